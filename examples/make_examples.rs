@@ -440,8 +440,9 @@ struct Shape {
     sections: &'static [u32],
     /// Names of the sections on one side, from the centre outwards; `left` or `right` is added.
     names: &'static [&'static str],
-    /// Direction of each hinge and the right side's folded angle, degrees, from the centre outwards.
-    hinges: &'static [(Point3, f64, f64)],
+    /// Direction of each hinge line, its height, the right side's folded angle, degrees, and the step of folding in which it
+    /// turns, from the centre outwards.
+    hinges: &'static [(Point3, f64, f64, u8)],
     /// How far forward each rank and the rail above it is.
     ranks: &'static [f64],
     /// The ranks of neighbouring rows, again and again.
@@ -477,14 +478,14 @@ fn build_bar(shape: &Shape) -> Bar {
             let is_right = index > middle;
             let side = if is_right { "right" } else { "left" };
             let hinge = (out > 0).then(|| {
-                let (axis, height, folded) = shape.hinges[out - 1];
+                let (axis, height, folded, step) = shape.hinges[out - 1];
                 Hinge {
                     parent: id_of(if is_right { index - 1 } else { index + 1 }),
                     point: Point3::new(metres(if is_right { left } else { right }), 0.0, height),
                     axis,
                     lowest: Angle::degrees(if axis.z == 0.0 { -5.0 } else { 0.0 }),
                     folded: Angle::degrees(if is_right { folded } else { -folded }),
-                    step: Hinge::FIRST_STEP,
+                    step,
                 }
             });
             let mut members = Vec::new();
@@ -894,7 +895,7 @@ fn nine_metre_bar() -> Project {
         spacing: 250,
         sections: &[12, 12, 12],
         names: &["wing"],
-        hinges: &[(UP, 0.95, -90.0)],
+        hinges: &[(UP, 0.95, -90.0, 1)],
         ranks: &[0.7, 0.0, -0.7],
         pattern: &[0, 2, 1],
     });
@@ -964,7 +965,7 @@ fn six_metre_trial_bar() -> Project {
         spacing: 250,
         sections: &[8, 8, 8],
         names: &["wing"],
-        hinges: &[(UP, 0.95, -90.0)],
+        hinges: &[(UP, 0.95, -90.0, 1)],
         ranks: &[0.4, -0.4],
         pattern: &[0, 1],
     });
@@ -1051,7 +1052,7 @@ fn twelve_metre_bar() -> Project {
         spacing: 300,
         sections: &[6, 8, 12, 8, 6],
         names: &["inner wing", "outer wing"],
-        hinges: &[(UP, 0.95, -90.0), (UP, 0.95, -90.0)],
+        hinges: &[(UP, 0.95, -90.0, 2), (UP, 0.95, -90.0, 1)],
         ranks: &[0.9, 0.3, -0.3, -0.9],
         pattern: &[0, 2, 1, 3],
     });
@@ -1165,7 +1166,8 @@ fn twenty_four_metre_bar() -> Project {
         sections: &[10, 11, 12, 14, 12, 11, 10],
         names: &["inner wing", "middle wing", "outer wing"],
         // The inner wings fold forward; the middle ones fold over them, and the outer ones back over those.
-        hinges: &[(FORWARD, 0.95, 90.0), (UP, 1.15, -175.0), (UP, 0.75, 175.0)],
+        // The middle wings lie down on the inner ones, the outer ones on those, and all of them turn forward.
+        hinges: &[(FORWARD, 0.95, 90.0, 3), (UP, 1.15, -175.0, 1), (UP, 0.75, 175.0, 2)],
         ranks: &[0.45, -0.45],
         pattern: &[0, 1],
     });

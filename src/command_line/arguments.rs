@@ -143,10 +143,16 @@ impl AskedPoint {
 
 /// The name of a project file to write: without its ending nobody would find it again among the projects.
 pub(super) fn project_file(path: PathBuf) -> Result<PathBuf, String> {
-    if path.extension().is_some_and(|ending| ending.eq_ignore_ascii_case("ron")) {
+    ending_in(path, "ron", "projects")
+}
+
+/// The name of a file to write, which ends as such files do: under another ending other programs would take it for what it
+/// is not.
+pub(super) fn ending_in(path: PathBuf, ending: &str, such: &str) -> Result<PathBuf, String> {
+    if path.extension().is_some_and(|found| found.eq_ignore_ascii_case(ending)) {
         Ok(path)
     } else {
-        Err(format!("\"{}\" is no .ron file, as projects are; end its name in .ron", path.display()))
+        Err(format!("\"{}\" is no .{ending} file, as {such} are; end its name in .{ending}", path.display()))
     }
 }
 
@@ -257,10 +263,20 @@ pub(super) fn join_values(command: &Command, arguments: Vec<OsString>) -> Vec<Os
 }
 
 /// The subcommand that the first arguments name, and of one that has subcommands of its own the one of these.
-fn innermost<'a>(command: &'a Command, arguments: &[OsString]) -> Option<&'a Command> {
+pub(super) fn innermost<'a>(command: &'a Command, arguments: &[OsString]) -> Option<&'a Command> {
     let found = subcommand_of(command, arguments)?;
     let within = arguments.get(1..).and_then(|rest| innermost(found, rest));
     Some(within.unwrap_or(found))
+}
+
+/// The names that lead to it: `study metering`; empty where the first argument names no subcommand.
+pub(super) fn path_of(command: &Command, arguments: &[OsString]) -> String {
+    let (mut names, mut within) = (Vec::new(), command);
+    while let Some(found) = arguments.get(names.len()..).and_then(|rest| subcommand_of(within, rest)) {
+        names.push(found.get_name());
+        within = found;
+    }
+    names.join(" ")
 }
 
 /// The subcommand that the first argument names.

@@ -3,9 +3,10 @@
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
+use clap::builder::{PathBufValueParser, TypedValueParser as _};
 use clap::{Args, ValueHint};
 
-use super::arguments::{AskedPoint, OneRouting, conditions};
+use super::arguments::{AskedPoint, OneRouting, conditions, ending_in};
 use super::outputs::{self, Outputs};
 use super::{ANSWER_IS_NO, Ended, FILE_TROUBLE, tell_notes, wrong_usage};
 use crate::files::marks::{Kind, WRITTEN_BY};
@@ -30,10 +31,12 @@ pub(super) struct Arguments {
     #[command(flatten)]
     at: AskedPoint,
     /// The network in the neutral format; give this, --inp or both
-    #[arg(long, value_name = "OUT.json", value_hint = ValueHint::FilePath)]
+    #[arg(long, value_name = "OUT.json", value_hint = ValueHint::FilePath,
+        value_parser = PathBufValueParser::new().try_map(|path| ending_in(path, "json", "neutral networks")))]
     network: Option<PathBuf>,
     /// The network in the text format of the EPA network solver
-    #[arg(long, value_name = "OUT.inp", value_hint = ValueHint::FilePath)]
+    #[arg(long, value_name = "OUT.inp", value_hint = ValueHint::FilePath,
+        value_parser = PathBufValueParser::new().try_map(|path| ending_in(path, "inp", "networks for that solver")))]
     inp: Option<PathBuf>,
     #[command(flatten)]
     outputs: Outputs,

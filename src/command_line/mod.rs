@@ -168,16 +168,30 @@ fn run_subcommand(subcommand: Subcommand) -> Ended {
     }
 }
 
-/// Says what is wrong with the arguments, and how the subcommand, or with none the program, is called.
+/// Says what is wrong with the arguments, and how the subcommand, or with none the program, is called. A subcommand of another
+/// stands behind its name: `study metering`.
 fn wrong_usage(subcommand: Option<&str>, what: &str) -> ExitCode {
     let mut all = command();
-    let of = subcommand.and_then(|name| all.find_subcommand(name).is_some().then_some(name));
-    let (usage, called) = match of.and_then(|name| all.find_subcommand_mut(name)) {
-        Some(one) => (one.render_usage(), format!("equirow {} --help", one.get_name())),
-        None => (all.render_usage(), "equirow --help".to_owned()),
-    };
-    eprintln!("equirow: {what}\n{usage}\n`{called}` says more about usage");
+    // Names of the whole way stand in the usage of what has been built.
+    all.build();
+    let names: Vec<&str> = subcommand.unwrap_or_default().split_whitespace().collect();
+    let (usage, called) = usage_of(&mut all, &names, "equirow".to_owned());
+    eprintln!("equirow: {what}\n{usage}\n`{called} --help` says more about usage");
     ExitCode::from(WRONG_USAGE)
+}
+
+/// The usage of what the names lead to, and how that is called.
+fn usage_of(
+    command: &mut clap::Command,
+    names: &[&str],
+    called: String,
+) -> (clap::builder::StyledStr, String) {
+    if let [first, rest @ ..] = names
+        && let Some(found) = command.find_subcommand_mut(first)
+    {
+        return usage_of(found, rest, format!("{called} {first}"));
+    }
+    (command.render_usage(), called)
 }
 
 /// Writes to standard output; a reader that went away early is no fault of ours.

@@ -7,7 +7,7 @@ use std::process::ExitCode;
 use clap::error::{ContextKind, ContextValue, ErrorKind};
 use clap::{Arg, Command, Subcommand as _, ValueHint};
 
-use super::arguments::subcommand_of;
+use super::arguments::{innermost, path_of, subcommand_of};
 use super::{Subcommand, command, wrong_usage};
 
 /// Says why the arguments could not be read.
@@ -20,8 +20,10 @@ pub(super) fn tell(error: &clap::Error, arguments: &[OsString]) -> ExitCode {
     {
         return wrong_usage(None, &no_subcommand(first, rest.first()));
     }
-    let refusal = UsageRefusal { error, command: subcommand.unwrap_or(&all), arguments };
-    wrong_usage(subcommand.map(Command::get_name), &refusal.words())
+    // Of a subcommand with subcommands of its own it is these that have options.
+    let path = path_of(&all, arguments);
+    let refusal = UsageRefusal { error, command: innermost(&all, arguments).unwrap_or(&all), arguments };
+    wrong_usage((!path.is_empty()).then_some(path.as_str()), &refusal.words())
 }
 
 struct UsageRefusal<'a> {
@@ -137,7 +139,10 @@ impl UsageRefusal<'_> {
     fn given(&self, argument: &Arg) -> Option<String> {
         let words = std::iter::once(OsString::from("equirow")).chain(self.arguments.iter().cloned());
         let found = command().ignore_errors(true).try_get_matches_from(words).ok()?;
-        let found = found.subcommand().map_or(&found, |(_, found)| found);
+        let mut found = &found;
+        while let Some((_, within)) = found.subcommand() {
+            found = within;
+        }
         let raw = found.get_raw(argument.get_id().as_str())?.next()?;
         Some(raw.to_string_lossy().into_owned())
     }

@@ -69,15 +69,18 @@ pub fn fill(
     supply: NodeIndex,
     watch: &mut dyn FnMut(f64) -> bool,
 ) -> Result<Filling, NotFilled> {
+    network.validate().map_err(Failure::from)?;
     let mut state = State::new(network, supply);
     let mut step = f64::INFINITY;
+    // The wet part of the step before, as long as no front has come to an end.
+    let mut kept = None;
     let all = network.graph.edge_count().max(1) as f64;
     for _ in 0..MOST_STEPS {
         let full = state.full.iter().filter(|full| **full).count() as f64;
         if !watch(full / all) {
             return Err(NotFilled::Stopped);
         }
-        let Some(Moving { fronts, mut wet, flows: before }) = state.moving()? else {
+        let Some(Moving { fronts, mut wet, flows: before }) = state.moving(kept.take())? else {
             return Ok(state.into_filling());
         };
         let moves_on = |front: &Front, flow: f64| front.volume_m3 == 0.0 && flow > 0.0;
@@ -90,6 +93,7 @@ pub fn fill(
         if !at_once.is_empty() {
             for node in at_once {
                 state.reach(node);
+                state.pass_on(node);
             }
             continue;
         }
@@ -113,12 +117,14 @@ pub fn fill(
             time = (time / 2.0).max(shortest);
         };
         let time = time.min(to_end(&flows.fronts));
-        let has_come_to_an_end = state.advance(&fronts, &flows, time);
-        step = match change < FINE * largest {
-            _ if has_come_to_an_end => f64::INFINITY,
-            true => time * 3.0,
-            false => time,
-        };
+        if state.advance(&fronts, &flows, time) {
+            step = f64::INFINITY;
+            continue;
+        }
+        step = if change < FINE * largest { time * 3.0 } else { time };
+        // Filled further, they are the same lines.
+        let filled = |front: &Front| Front { filled_m3: state.filled_m3[front.link.index()], ..*front };
+        kept = Some((fronts.iter().map(filled).collect(), wet));
     }
     Err(NotFilled::TooLong)
 }
@@ -261,13 +267,14 @@ impl<'a> State<'a> {
 
     /// The fronts with what flows now; none where no front moves on. A front that would be sucked back out of its line
     /// waits.
-    fn moving(&self) -> Result<Option<Moving>, NotFilled> {
-        let mut fronts = self.fronts();
+    fn moving(&self, kept: Option<(Vec<Front>, Wet)>) -> Result<Option<Moving>, NotFilled> {
+        let mut kept = kept.filter(|(fronts, _)| fronts.len() == self.fronts().len());
+        let mut fronts = kept.as_ref().map_or_else(|| self.fronts(), |(fronts, _)| fronts.clone());
         loop {
             if fronts.is_empty() {
                 return Ok(None);
             }
-            let mut wet = Wet::new(self, &fronts)?;
+            let mut wet = kept.take().map_or_else(|| Wet::new(self, &fronts), |(_, wet)| wet);
             let filled: Vec<f64> = fronts.iter().map(|front| front.filled_m3).collect();
             let flows = wet.flows(&fronts, &filled)?;
             let waits = |front: &Front, flow: f64| flow < 0.0 && front.filled_m3 <= 0.0;
@@ -296,6 +303,30 @@ impl<'a> State<'a> {
                 self.full[place] = true;
                 self.link_s[place] = (edge.weight().kind.volume_m3() > 0.0).then_some(self.time_s);
             }
+        }
+    }
+
+    /// Liquid that has come to a node comes at once as far as lines of no volume lead that change nothing about whether it flows:
+    /// each the only way on, on one height, and no valve that could stay shut.
+    fn pass_on(&mut self, node: NodeIndex) {
+        let graph = &self.network.graph;
+        let mut at = node;
+        loop {
+            let dry = |edge: &petgraph::graph::EdgeReference<'_, Link>| {
+                let is_between_wet = self.is_wet(edge.source()) && self.is_wet(edge.target());
+                !edge.weight().closed && !self.full[edge.id().index()] && !is_between_wet
+            };
+            let mut onwards = graph.edges_directed(at, Direction::Outgoing).filter(dry);
+            let is_joined = graph.edges_directed(at, Direction::Incoming).any(|edge| dry(&edge));
+            let (Some(next), None, false) = (onwards.next(), onwards.next(), is_joined) else { return };
+            let kind = &next.weight().kind;
+            let is_open = kind.volume_m3() == 0.0 && !matches!(kind, LinkKind::CheckValve { .. });
+            let to = next.target();
+            if !is_open || graph[at].elevation_m != graph[to].elevation_m {
+                return;
+            }
+            self.reach(to);
+            at = to;
         }
     }
 
@@ -337,7 +368,7 @@ struct Wet {
 }
 
 impl Wet {
-    fn new(state: &State<'_>, fronts: &[Front]) -> Result<Self, Failure> {
+    fn new(state: &State<'_>, fronts: &[Front]) -> Self {
         let whole = &state.network.graph;
         let mut graph = DiGraph::with_capacity(whole.node_count(), whole.edge_count());
         let mut own = vec![None; whole.node_count()];
@@ -367,7 +398,7 @@ impl Wet {
             gravity_m_s2: state.network.gravity_m_s2,
             friction_law: state.network.friction_law,
         };
-        Ok(Self { solver: Solver::new(&network)?, network, supply, fronts: at })
+        Self { solver: Solver::of_checked(&network), network, supply, fronts: at }
     }
 
     /// What flows with so much in the lines of the fronts, m³.

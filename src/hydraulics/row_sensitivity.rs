@@ -25,13 +25,7 @@ impl PreparedRouting<'_> {
         point: &OperatingPoint,
         parameters: &[Parameter],
     ) -> Result<(Outcome, RowSensitivities), Box<Outcome>> {
-        self.known();
-        let outcome = self.solve(point);
-        let Some(mut linearised) =
-            self.kept.solver.as_ref().filter(|_| outcome.result.is_ok()).map(|one| one.linearised())
-        else {
-            return Err(Box::new(outcome));
-        };
+        let (outcome, mut linearised) = self.linearised(point)?;
         let links: Vec<EdgeIndex> =
             self.assembly.rows.iter().flat_map(|row| row.last_links.iter().copied()).collect();
         let counts: Vec<usize> = self.assembly.rows.iter().map(|row| row.last_links.len()).collect();

@@ -233,13 +233,7 @@ impl PreparedRouting<'_> {
         point: &OperatingPoint,
         parameters: &[Parameter],
     ) -> Result<Vec<Derivatives>, Box<Outcome>> {
-        self.known();
-        let outcome = self.solve(point);
-        let Some(mut linearised) =
-            self.kept.solver.as_ref().filter(|_| outcome.result.is_ok()).map(|one| one.linearised())
-        else {
-            return Err(Box::new(outcome));
-        };
+        let (_, mut linearised) = self.linearised(point)?;
         Ok(parameters
             .iter()
             .filter_map(|parameter| {
@@ -247,6 +241,23 @@ impl PreparedRouting<'_> {
                 self.by(*parameter, value, point, &mut linearised)
             })
             .collect())
+    }
+
+    /// Solves it at an operating point and takes the linear equations there. Where there is no solution, the outcome that says
+    /// why.
+    pub(super) fn linearised(
+        &mut self,
+        point: &OperatingPoint,
+    ) -> Result<(Outcome, Linearised), Box<Outcome>> {
+        self.known();
+        let outcome = self.solve(point);
+        match self.kept.solver.as_ref().filter(|_| outcome.result.is_ok()) {
+            Some(solver) => {
+                let linearised = solver.linearised();
+                Ok((outcome, linearised))
+            }
+            None => Err(Box::new(outcome)),
+        }
     }
 
     fn by(

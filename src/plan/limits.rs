@@ -2,9 +2,9 @@
 //! refused and the form in the window come. A new limit is one entry of `limits!`; a file holds only those that were
 //! changed, so that it opens whatever was added since.
 
-use serde::ser::SerializeStruct as _;
-use serde::{Deserialize, Serialize, Serializer};
+use serde::Deserialize;
 
+use super::written_where_changed::written_where_changed;
 use crate::quantities::{Angle, Length, Measure, Pressure, Ratio, Speed};
 
 /// What a hose goes over a barb with its clamp, in bores of the hose: 2 (common practice, no source).
@@ -60,18 +60,7 @@ macro_rules! limits {
             }
         }
 
-        /// Only what was changed: what nobody chose follows the program.
-        impl Serialize for Limits {
-            fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-                let usual = Self::default();
-                let changed = 0 $(+ usize::from(self.$field != usual.$field))*;
-                let mut fields = serializer.serialize_struct("Limits", changed)?;
-                $(if self.$field != usual.$field {
-                    fields.serialize_field(stringify!($field), &self.$field)?;
-                })*
-                fields.end()
-            }
-        }
+        written_where_changed!(Limits: $($field),*);
 
         /// All limits, in the order they are offered.
         pub static TABLE: [Limit; [$(stringify!($field)),*].len()] = [$(Limit {

@@ -60,6 +60,7 @@ pub mod through_body;
 pub mod validate;
 pub mod wetted_material;
 pub mod words;
+mod written_where_changed;
 
 pub use added_line::AddedLine;
 pub use anchors::{Anchors, PlacedPart, PlacedPort};

@@ -2,9 +2,9 @@
 //! one table of all spreads, from which fields, defaults, files, what is refused and the form in the window come. A new
 //! spread is one entry of `spreads!`; a file holds only those that were changed, so that it opens whatever was added since.
 
-use serde::ser::SerializeStruct as _;
-use serde::{Deserialize, Serialize, Serializer};
+use serde::{Deserialize, Serialize};
 
+use super::written_where_changed::written_where_changed;
 use crate::quantities::Measure;
 
 /// Where a spread comes from that nobody measured or published.
@@ -127,18 +127,7 @@ macro_rules! spreads {
             }
         }
 
-        /// Only what was changed: what nobody chose follows the program.
-        impl Serialize for Spreads {
-            fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-                let usual = Self::default();
-                let changed = 0 $(+ usize::from(self.$field != usual.$field))*;
-                let mut fields = serializer.serialize_struct("Spreads", changed)?;
-                $(if self.$field != usual.$field {
-                    fields.serialize_field(stringify!($field), &self.$field)?;
-                })*
-                fields.end()
-            }
-        }
+        written_where_changed!(Spreads: $($field),*);
 
         /// All spreads, in the order they are offered.
         pub static TABLE: [SpreadEntry; [$(stringify!($field)),*].len()] = [$(SpreadEntry {

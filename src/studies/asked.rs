@@ -158,6 +158,26 @@ pub trait Waiting: Sync {
     fn has_stopped(&self) -> bool;
 }
 
+/// Whoever waits for a whole of which this is a part.
+pub(super) struct PartOfWait<'a> {
+    /// Who.
+    pub(super) of: &'a dyn Waiting,
+    /// What was done before, 0 to 1.
+    pub(super) from: f32,
+    /// How much of the whole it is.
+    pub(super) share: f32,
+}
+
+impl Waiting for PartOfWait<'_> {
+    fn so_far(&self, part: f32) {
+        self.of.so_far(self.from + self.share * part);
+    }
+
+    fn has_stopped(&self) -> bool {
+        self.of.has_stopped()
+    }
+}
+
 /// Nobody watches, and nobody stops it.
 pub struct Unwatched;
 

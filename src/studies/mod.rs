@@ -31,7 +31,7 @@ pub fn answer(
     options: &StudyOptions,
     waiting: &dyn Waiting,
 ) -> Result<StudyReport, NoAnswer> {
-    let report = match study {
+    match study {
         Study::Pressure => {
             let options = pressure::PressureOptions { row: options.row };
             pressure::study(of, &options, waiting).map(|study| pressure::report(&study, of))
@@ -52,9 +52,5 @@ pub fn answer(
             let options = tolerance::ToleranceOptions { samples, ..usual };
             tolerance::study(of, &options, waiting).map(|study| tolerance::report(&study, of))
         }
-    };
-    report.map(|mut report| {
-        report.warnings.splice(0..0, of.liquid_cautions());
-        report
-    })
+    }
 }

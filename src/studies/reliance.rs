@@ -1,9 +1,10 @@
 //! What to know before relying on a solved state, in the words of every study.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use super::Studied;
 use super::status::{rows_words, status_words};
+use crate::hydraulics::outcome::NotFed;
 use crate::hydraulics::{Outcome, RowState, SupplyState};
 use crate::plan::{OperatingPoint, Source, words};
 use crate::quantities::Measure;
@@ -28,12 +29,7 @@ pub(super) fn outside_table(of: &Studied, points: impl IntoIterator<Item = Opera
 /// What to know before relying on figures of a solve: a supply at its limit, rows without liquid, values of the liquid that
 /// nobody measured or that its table does not reach.
 pub(super) fn warnings(of: &Studied, outcome: &Outcome) -> Vec<String> {
-    let units = of.project.units;
-    let duty = of.project.duty(outcome.point.duty);
-    let mut all = Vec::new();
-    if outcome.numbers().is_some_and(|one| one.supply != SupplyState::AsAsked) {
-        all.push(format!("the supply is {}", status_words(outcome, of.routing.routing, units)));
-    }
+    let mut all: Vec<String> = supply(of, outcome).into_iter().collect();
     if let Some(rows) = rows_words(outcome.rows_in_evenness()) {
         // A row that is left out is not meant to get any; what runs out there is a finding.
         let left_out = |id| of.project.bar.row(id).is_some_and(|row| row.left_out);
@@ -44,7 +40,20 @@ pub(super) fn warnings(of: &Studied, outcome: &Outcome) -> Vec<String> {
             all.push(format!("{rows} are fed; without liquid: {row} {}", words::ranges(&without)));
         }
     }
-    all.extend(outside_table(of, [outcome.point]));
+    all.extend(liquid(of, outcome));
+    all
+}
+
+/// That the supply does not give what is asked.
+pub(super) fn supply(of: &Studied, outcome: &Outcome) -> Option<String> {
+    let is_short = outcome.numbers().is_some_and(|one| one.supply != SupplyState::AsAsked);
+    is_short.then(|| format!("the supply is {}", status_words(outcome, of.routing.routing, of.project.units)))
+}
+
+/// Values of the liquid that nobody measured or that its table does not reach.
+pub(super) fn liquid(of: &Studied, outcome: &Outcome) -> Vec<String> {
+    let duty = of.project.duty(outcome.point.duty);
+    let mut all = outside_table(of, [outcome.point]);
     let assumed = [("density", duty.liquid.density_source), ("viscosity", duty.liquid.viscosity_source)];
     let assumed: Vec<String> = assumed
         .iter()
@@ -56,4 +65,85 @@ pub(super) fn warnings(of: &Studied, outcome: &Outcome) -> Vec<String> {
         all.push(format!("the {} of {} {verb} assumed", words::list(&assumed), duty.liquid.name));
     }
     all
+}
+
+/// Rows in use that get no liquid in one solve or in one of several: to be said before anything good is said of the others.
+#[derive(Debug, Clone, Default)]
+pub(super) struct WithoutLiquid {
+    /// By number, with why.
+    rows: BTreeMap<u32, Why>,
+}
+
+/// Why a row gets nothing, the worst first.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+enum Why {
+    NotConnected,
+    SectionShut,
+    ValveStaysShut,
+    DrawsAir,
+    Blocked,
+}
+
+impl Why {
+    const ALL: [Self; 5] =
+        [Self::NotConnected, Self::SectionShut, Self::ValveStaysShut, Self::DrawsAir, Self::Blocked];
+
+    const fn of(state: RowState) -> Option<Self> {
+        match state {
+            RowState::Fed | RowState::NotFed(NotFed::LeftOut) => None,
+            RowState::NotFed(NotFed::NoFeed | NotFed::FeedLoose | NotFed::NoSupply) => {
+                Some(Self::NotConnected)
+            }
+            RowState::NotFed(NotFed::SectionShut) => Some(Self::SectionShut),
+            RowState::ValveStaysShut => Some(Self::ValveStaysShut),
+            RowState::FlowsBackward => Some(Self::DrawsAir),
+            RowState::Blocked => Some(Self::Blocked),
+        }
+    }
+
+    fn words(self, rows: &[u32]) -> String {
+        let numbers = words::ranges(rows);
+        let (row, is, its) = if rows.len() == 1 { ("row", "is", "draws") } else { ("rows", "are", "draw") };
+        match self {
+            Self::NotConnected => format!("{row} {numbers} {is} not connected to the supply"),
+            Self::SectionShut => format!("{row} {numbers} {is} behind a shut section valve"),
+            Self::ValveStaysShut => format!("the pressure does not open the check valves of {row} {numbers}"),
+            Self::DrawsAir => format!("{row} {numbers} {its} air in"),
+            Self::Blocked => format!("{row} {numbers} {is} blocked"),
+        }
+    }
+}
+
+impl WithoutLiquid {
+    /// Of one solve.
+    pub(super) fn of(of: &Studied, outcome: &Outcome) -> Self {
+        let mut all = Self::default();
+        all.add(of, outcome);
+        all
+    }
+
+    /// Those of one more solve.
+    pub(super) fn add(&mut self, of: &Studied, outcome: &Outcome) {
+        let left_out = |id| of.project.bar.row(id).is_some_and(|row| row.left_out);
+        for row in outcome.rows().iter().filter(|row| !left_out(row.row)) {
+            if let Some(why) = Why::of(row.state) {
+                let known = self.rows.entry(row.number).or_insert(why);
+                *known = why.min(*known);
+            }
+        }
+    }
+
+    /// `Feed all rows first: ...`; nothing where all rows in use get liquid.
+    pub(super) fn words(&self) -> Option<String> {
+        let of = |why: Why| {
+            let rows = self.rows.iter().filter(|(_, one)| **one == why);
+            rows.map(|(number, _)| *number).collect::<Vec<u32>>()
+        };
+        let all = Why::ALL.map(|why| (why, of(why)));
+        let all: Vec<String> =
+            all.iter().filter(|(_, rows)| !rows.is_empty()).map(|(why, rows)| why.words(rows)).collect();
+        (!all.is_empty()).then(|| {
+            format!("Feed all rows first, what follows is of the others alone: {}", words::list(&all))
+        })
+    }
 }

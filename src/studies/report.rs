@@ -4,9 +4,9 @@
 
 use std::fmt::Write as _;
 
-use super::Study;
 use super::conditions::Condition;
 use super::csv_record::record;
+use super::{Studied, Study};
 use crate::plan::{ElementKey, FeedId, Metering, RowId, RunId, StockKey};
 use crate::quantities::{Measure, UnitSystem};
 
@@ -286,6 +286,28 @@ pub struct StudySeries {
     pub points: Vec<[f64; 2]>,
 }
 
+impl StudyPlot {
+    /// A plot of the second column over the first.
+    pub fn new(
+        title: impl Into<String>,
+        [x, y]: [StudyColumn; 2],
+        series: impl IntoIterator<Item = StudySeries>,
+    ) -> Self {
+        Self { title: title.into(), x, y, series: series.into_iter().collect() }
+    }
+}
+
+impl StudySeries {
+    /// A series of places in stored units.
+    pub fn new(
+        name: impl Into<String>,
+        form: SeriesForm,
+        points: impl IntoIterator<Item = [f64; 2]>,
+    ) -> Self {
+        Self { name: name.into(), form, points: points.into_iter().collect() }
+    }
+}
+
 /// How a series is drawn.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum SeriesForm {
@@ -298,6 +320,24 @@ pub enum SeriesForm {
 }
 
 impl StudyReport {
+    /// What a study found; what is to be known of its liquid stands before its own warnings.
+    pub fn new(study: Study, of: &Studied, answer: Vec<String>, warnings: Vec<String>) -> Self {
+        let warnings = of.liquid_cautions().into_iter().chain(warnings).collect();
+        Self { study, answer, warnings, tables: Vec::new(), plots: Vec::new() }
+    }
+
+    /// With its numbers.
+    #[must_use]
+    pub fn with_tables(self, tables: impl IntoIterator<Item = StudyTable>) -> Self {
+        Self { tables: tables.into_iter().collect(), ..self }
+    }
+
+    /// With its pictures.
+    #[must_use]
+    pub fn with_plots(self, plots: impl IntoIterator<Item = StudyPlot>) -> Self {
+        Self { plots: plots.into_iter().collect(), ..self }
+    }
+
     /// As plain text in columns.
     pub fn text(&self, units: UnitSystem) -> String {
         let mut out = String::new();
@@ -317,13 +357,23 @@ impl StudyReport {
         out
     }
 
-    /// The tables as comma-separated values (RFC 4180), an empty line between two; numbers with a decimal point in the
-    /// units shown, which the heads name.
+    /// As comma-separated values (RFC 4180): a record `answer,SENTENCE` for each sentence, `warning,SENTENCE` for each
+    /// warning; then for each table, after an empty line, a record `table,TITLE`, a record `note,SENTENCE` for each note, one
+    /// of headings and the lines. Numbers have a decimal point and ASCII signs, in the units that the headings name.
     pub fn csv(&self, units: UnitSystem) -> String {
         let mut out = String::new();
-        for (at, table) in self.tables.iter().enumerate() {
-            if at > 0 {
-                out.push_str("\r\n");
+        let mut said = |kind: &str, sentences: &[String]| {
+            for sentence in sentences {
+                record(&mut out, &[kind, sentence]);
+            }
+        };
+        said("answer", &self.answer);
+        said("warning", &self.warnings);
+        for table in &self.tables {
+            out.push_str("\r\n");
+            record(&mut out, &["table", &table.title]);
+            for note in &table.notes {
+                record(&mut out, &["note", note]);
             }
             let has_marks = table.has_marks();
             let mut heads: Vec<String> = table.columns.iter().map(|column| column.heading(units)).collect();
@@ -339,7 +389,8 @@ impl StudyReport {
                 record(&mut out, &cells);
             }
         }
-        out
+        // A spreadsheet reads no number behind the minus of typesetting.
+        out.replace('\u{2212}', "-")
     }
 }
 
@@ -351,6 +402,23 @@ impl StudyRow {
 }
 
 impl StudyTable {
+    /// A table without notes that stands on no paper.
+    pub fn new(title: impl Into<String>, columns: Vec<StudyColumn>, rows: Vec<StudyRow>) -> Self {
+        Self { title: title.into(), columns, rows, notes: Vec::new(), on_paper: OnPaper::Nothing }
+    }
+
+    /// With what stands below it.
+    #[must_use]
+    pub fn with_notes(self, notes: impl IntoIterator<Item = impl Into<String>>) -> Self {
+        Self { notes: notes.into_iter().map(Into::into).collect(), ..self }
+    }
+
+    /// With so much of it on the papers.
+    #[must_use]
+    pub fn printed(self, on_paper: OnPaper) -> Self {
+        Self { on_paper, ..self }
+    }
+
     /// Some line stands out.
     pub fn has_marks(&self) -> bool {
         self.rows.iter().any(|row| row.mark != StudyMark::None)

@@ -870,6 +870,23 @@ fn a_difference_is_that_of_the_numbers_shown() {
     }
 }
 
+/// Every figure of the verdict rests on the viscosity: with a suspension it says so, once.
+#[test]
+fn the_verdict_on_a_suspension_says_that_it_is_no_prediction() {
+    let mut project = files::demo();
+    let (a, b) = (project.routings[0].clone(), project.routings[1].clone());
+    let before = compared(&project, &a, &b).verdict;
+    assert!(!before.contains("suspension"), "{before}");
+    project.duties.first_mut().liquid.suspension = true;
+    let verdict = compared(&project, &a, &b).verdict;
+    let said = verdict.strip_prefix(&before).unwrap();
+    assert!(
+        said.starts_with(" The liquid is a suspension") && said.ends_with("go by a catch test."),
+        "{verdict}"
+    );
+    assert_eq!(verdict.matches("suspension").count(), 1, "{verdict}");
+}
+
 /// What is more even as planned is called so of built bars only where parts scatter less than the two are apart.
 #[test]
 fn the_verdict_says_whether_parts_scatter_more_than_the_two_are_apart() {

@@ -12,7 +12,7 @@ use std::path::Path;
 use divan::{Bencher, black_box};
 use equirow::hydraulics::{self, KeptSolver, SupplyState};
 use equirow::plan::{Project, RoutingGeometry};
-use equirow::studies::tolerance::{ToleranceOptions, first_order, study};
+use equirow::studies::tolerance::{ToleranceOptions, built_at_speed, first_order};
 use equirow::studies::{Studied, Unwatched};
 use equirow::{checks, files};
 
@@ -76,7 +76,7 @@ fn ten_thousand_bars(bencher: Bencher, case: (&str, &str)) {
     let point = project.duties.first().usual_point();
     let of = Studied { project: &project, routing: geometry.with(routing), point };
     let options = ToleranceOptions { samples: 10_000, ..ToleranceOptions::default() };
-    bencher.bench_local(|| study(black_box(&of), &options, &Unwatched));
+    bencher.bench_local(|| built_at_speed(black_box(&of), &options, &Unwatched));
 }
 
 #[divan::bench(args = CASES)]

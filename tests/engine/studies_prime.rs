@@ -3,7 +3,10 @@
 use std::f64::consts::FRAC_PI_4;
 
 use equirow::hydraulics::{RowState, solve};
-use equirow::plan::{ElementItem, FeedElement, Item, OperatingPoint, Project, RoutingGeometry};
+use equirow::plan::{
+    ElementItem, ElementKey, ElementKind, EntryKey, FeedElement, Item, OperatingPoint, Project,
+    RoutingGeometry,
+};
 use equirow::quantities::{Angle, Length, Pressure};
 use equirow::studies::prime::{Holds, PrimeStudy, study};
 use equirow::studies::{NoAnswer, Studied, Unwatched, Waiting};
@@ -138,6 +141,42 @@ fn a_bar_drains_where_its_valves_do_not_hold() {
     assert!(partly.drained[0].above_level <= level.above_level);
     // What hangs below the valves is there either way.
     assert_eq!(held.drained[0].below_valves, level.below_valves);
+}
+
+/// A line that ends at a valve that holds stays full: nothing lets air in.
+#[test]
+fn lines_to_valves_that_hold_do_not_drain() {
+    let mut project = example("nine-metre-bar.ron");
+    let mut holding = None;
+    for entry in &mut project.catalogue.entries {
+        if let Item::Element(ElementItem::CheckValve(valve)) = &mut entry.item {
+            valve.closing = Pressure::ZERO;
+            holding = Some(entry.clone());
+        }
+    }
+    let open = primed(&project);
+    let mut entry = holding.unwrap();
+    entry.key = EntryKey::new("valve-that-holds");
+    if let Item::Element(ElementItem::CheckValve(valve)) = &mut entry.item {
+        valve.closing = Pressure::bar(0.5);
+    }
+    project.catalogue.entries.push(entry);
+    let key = project.catalogue.key::<ElementKey>(&EntryKey::new("valve-that-holds")).unwrap();
+    let feed = &mut project.routings[0].feeds[4];
+    let tag = feed.tag.clone();
+    for element in &mut feed.branches[0].elements.iter_mut().chain(&mut feed.trunk) {
+        if let FeedElement::Piece(ElementKind::CheckValve, entry) = element {
+            *entry = key.clone();
+        }
+    }
+    let held = primed(&project);
+    assert_eq!(held.drained[0].open_rows.len(), open.drained[0].open_rows.len() - 1);
+    let line = open.lines.iter().find(|line| line.tag == tag && line.what == Holds::Tubes).unwrap();
+    let stays = open.drained[0].above_level - held.drained[0].above_level;
+    assert!(stays.si() > 0.0 && stays.si() <= line.volume.si() * (1.0 + 1e-9), "{stays:?} of {line:?}");
+    // And of all positions the worst is told, not the first that fails.
+    let worst = held.worst_drained().unwrap().above_level;
+    assert!(held.drained.iter().all(|one| one.above_level <= worst));
 }
 
 #[test]

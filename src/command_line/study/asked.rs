@@ -111,11 +111,7 @@ impl AskedStudy {
                     }
                     None => print_json(&json(answer), code),
                 },
-                StudyFormat::Table => {
-                    let mut report = report(answer);
-                    report.warnings.splice(0..0, self.caution(project));
-                    print(&report.text(project.units), code)
-                }
+                StudyFormat::Table => print(&report(answer).text(project.units), code),
                 StudyFormat::Csv => print(&report(answer).csv(project.units), code),
             },
         }

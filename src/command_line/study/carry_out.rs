@@ -3,9 +3,11 @@
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
+use clap::builder::{PathBufValueParser, TypedValueParser as _};
 use clap::{Args, ValueHint};
 
 use super::asked::NAME;
+use crate::command_line::arguments::project_file;
 use crate::command_line::outputs::{self, Outputs};
 use crate::command_line::{ANSWER_IS_NO, FILE_TROUBLE, tell_notes};
 use crate::files::marks::Kind;
@@ -20,7 +22,8 @@ use crate::studies::report::StudyAction;
 #[derive(Args)]
 pub(super) struct CarriedOut {
     /// Carries out what is recommended, on all rows, and writes the project that it makes
-    #[arg(long, value_name = "NEW.ron", value_hint = ValueHint::FilePath)]
+    #[arg(long, value_name = "NEW.ron", value_hint = ValueHint::FilePath,
+        value_parser = PathBufValueParser::new().try_map(project_file))]
     out: Option<PathBuf>,
     #[command(flatten)]
     outputs: Outputs,

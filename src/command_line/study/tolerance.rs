@@ -7,7 +7,8 @@ use super::asked::AskedStudy;
 use crate::command_line::Ended;
 use crate::quantities::{Measure, Ratio, UnitSystem};
 use crate::studies::tolerance::{
-    Distribution, MOST_SAMPLES, ToleranceOptions, ToleranceStudy, USUAL_SAMPLES, report, study, warnings,
+    BuiltBars, Distribution, MOST_SAMPLES, ToleranceOptions, ToleranceStudy, USUAL_SAMPLES, report, study,
+    warnings,
 };
 use crate::studies::{Studied, Unwatched};
 
@@ -24,7 +25,8 @@ pub(super) struct Arguments {
     seed: u64,
 }
 
-/// Runs the study; the answer is no where fewer bars keep the limits than the project asks for.
+/// Runs the study; the answer is no where fewer bars keep the limits than the project asks for at one of the speeds, and
+/// where a row gets nothing.
 pub(super) fn run(arguments: &Arguments) -> Ended {
     let project = arguments.asked.of.open()?;
     let options = ToleranceOptions { samples: arguments.samples, seed: arguments.seed, threads: None };
@@ -37,6 +39,22 @@ struct Json {
     samples: u32,
     seed: u64,
     spreads: Vec<SpreadJson>,
+    /// At the speed asked for, the usual one unless given.
+    #[serde(flatten)]
+    asked: BarsJson,
+    asked_chance: f64,
+    /// The same at each speed, rising.
+    speeds: Vec<BarsJson>,
+    worst_speed_km_h: f64,
+    /// At the worst speed.
+    causes: Vec<CauseJson>,
+    rows_without_liquid: Option<String>,
+    warnings: Vec<String>,
+}
+
+#[derive(Serialize)]
+struct BarsJson {
+    speed_km_h: f64,
     cv_percent: CvJson,
     farthest_row_percent: DistributionJson,
     chance: f64,
@@ -44,12 +62,9 @@ struct Json {
     chance_high: f64,
     cv_chance: f64,
     rows_chance: f64,
-    asked_chance: f64,
-    causes: Vec<CauseJson>,
     rows: Vec<RowJson>,
     unsolved: u32,
     with_a_dry_row: u32,
-    warnings: Vec<String>,
 }
 
 #[derive(Serialize)]
@@ -130,6 +145,23 @@ impl Json {
             share_percent: cause.share.map(Ratio::as_percent),
             cv_without_percent: cause.cv_without.map(Ratio::as_percent),
         });
+        Self {
+            samples: found.options.samples,
+            seed: found.options.seed,
+            spreads: spreads.collect(),
+            asked: BarsJson::of(&found.asked),
+            asked_chance: of.project.limits.bars_within.si(),
+            speeds: found.at_speeds().into_iter().map(BarsJson::of).collect(),
+            worst_speed_km_h: found.worst().speed.as_kilometres_per_hour(),
+            causes: causes.collect(),
+            rows_without_liquid: found.dry_rows.clone(),
+            warnings: warnings(found, of),
+        }
+    }
+}
+
+impl BarsJson {
+    fn of(found: &BuiltBars) -> Self {
         let rows = found.rows.iter().map(|row| RowJson {
             row: row.number,
             planned_percent: row.planned.as_percent(),
@@ -139,9 +171,7 @@ impl Json {
             farthest_in_percent: row.farthest_in.as_percent(),
         });
         Self {
-            samples: found.options.samples,
-            seed: found.options.seed,
-            spreads: spreads.collect(),
+            speed_km_h: found.speed.as_kilometres_per_hour(),
             cv_percent: CvJson {
                 built: DistributionJson::of(&found.cv),
                 root_mean_square: found.cv.rms.as_percent(),
@@ -154,12 +184,9 @@ impl Json {
             chance_high: found.within.high.si(),
             cv_chance: found.cv_within.share().si(),
             rows_chance: found.rows_within.share().si(),
-            asked_chance: of.project.limits.bars_within.si(),
-            causes: causes.collect(),
             rows: rows.collect(),
             unsolved: found.unsolved,
             with_a_dry_row: found.dry,
-            warnings: warnings(found, of),
         }
     }
 }

@@ -25,7 +25,7 @@ pub(super) fn verdict(
 ) -> String {
     let scatter = by_parts::scatter(project, [a, b]);
     let speaker = Speaker { project, sides: [a, b], labels, lines, scatter };
-    let sentences = match [a, b].map(|side| why_no_numbers(side.outcome, side.routing.routing)) {
+    let mut sentences = match [a, b].map(|side| why_no_numbers(side.outcome, side.routing.routing)) {
         [Some(why_a), Some(why_b)] => vec![
             "neither can be judged".to_owned(),
             format!("{}: {why_a}", speaker.named(0)),
@@ -35,6 +35,9 @@ pub(super) fn verdict(
         [None, Some(why)] => speaker.only(0, 1, &why),
         [None, None] => speaker.both(),
     };
+    if [a, b].iter().any(|side| side.outcome.numbers().is_some()) {
+        sentences.extend(speaker.cautions());
+    }
     let mut text = sentences.iter().map(|sentence| capital(sentence)).collect::<Vec<_>>().join(". ");
     text.push('.');
     text
@@ -80,6 +83,15 @@ impl Speaker<'_> {
 
     fn short(&self, measure: Measure, value: f64) -> String {
         measure.short_text(value, self.project.units)
+    }
+
+    /// That flows and pressures rest on the viscosity of a liquid which none can be told of; once where both have it.
+    fn cautions(&self) -> Vec<String> {
+        let of = |side: &Contender<'_>| self.project.duty(side.outcome.point.duty).liquid.caution();
+        let mut all: Vec<String> =
+            self.sides.iter().filter_map(|side| of(side)).map(|one| one.sentence().to_owned()).collect();
+        all.dedup();
+        all
     }
 
     fn percent(&self, ratio: Ratio) -> String {

@@ -12,6 +12,7 @@ use condition::Change;
 pub use condition::Condition;
 
 use super::asked::no_numbers;
+use super::reliance::WithoutLiquid;
 use super::report::{
     OnPaper, StudyAction, StudyCell, StudyColumn, StudyMark, StudyReport, StudyRow, StudyTable,
 };
@@ -72,6 +73,8 @@ pub struct ConditionsStudy {
     pub read_at: ReadAt,
     /// What to know before relying on it.
     pub warnings: Vec<String>,
+    /// Rows in use that get no liquid as planned, in words.
+    pub dry_rows: Option<String>,
 }
 
 /// The plan itself.
@@ -90,10 +93,11 @@ pub struct Planned {
 }
 
 impl ConditionsStudy {
-    /// Some condition that a bar meets at work, faults apart, brings a row outside the limits.
+    /// Some condition that a bar meets at work, faults apart, brings a row outside the limits, or a row gets nothing as it is.
     pub fn fails_at_work(&self) -> bool {
         self.cases.iter().any(|case| !case.condition.is_fault() && case.outside_limits)
             || !self.without_numbers.is_empty()
+            || self.dry_rows.is_some()
     }
 }
 
@@ -155,7 +159,8 @@ pub fn study(of: &Studied, waiting: &dyn Waiting) -> Result<ConditionsStudy, NoA
         cases,
         without_numbers,
         read_at,
-        warnings: reliance::warnings(of, &outcome),
+        warnings: reliance::supply(of, &outcome).into_iter().chain(reliance::liquid(of, &outcome)).collect(),
+        dry_rows: WithoutLiquid::of(of, &outcome).words(),
     })
 }
 
@@ -352,40 +357,29 @@ pub fn report(study: &ConditionsStudy, of: &Studied) -> StudyReport {
         }
     }));
     let at = read_at_words(of, study.read_at);
-    let table = StudyTable {
-        title: "Other conditions, the most harm first".to_owned(),
-        columns: vec![
-            StudyColumn::words("Case"),
-            StudyColumn::words("What is changed"),
-            StudyColumn::words("Worst row"),
-            StudyColumn::number("From target", Measure::Percent),
-            StudyColumn::number("CV of fed rows", Measure::Percent),
-            StudyColumn::words("Fed rows"),
-            StudyColumn::number(format!("Change at {at}"), Measure::Loss),
-            StudyColumn::number("Harm", Measure::Percent),
-        ],
-        rows,
-        notes: vec![
+    let columns = vec![
+        StudyColumn::words("Case"),
+        StudyColumn::words("What is changed"),
+        StudyColumn::words("Worst row"),
+        StudyColumn::number("From target", Measure::Percent),
+        StudyColumn::number("CV of fed rows", Measure::Percent),
+        StudyColumn::words("Fed rows"),
+        StudyColumn::number(format!("Change at {at}"), Measure::Loss),
+        StudyColumn::number("Harm", Measure::Percent),
+    ];
+    let table = StudyTable::new("Other conditions, the most harm first", columns, rows)
+        .printed(OnPaper::Whole)
+        .with_notes([
             "harm: root mean square of the deviations from target over all rows that should get liquid, one that gets none \
-             counting as −100 %"
-                .to_owned(),
+             counting as −100 %",
             "of a fault that may befall any hose or row, the one that does the most harm is told: of all hoses and tubes, and of \
-             the rows that get the most and the least with each metering; a blocked row stays in the controller's total"
-                .to_owned(),
-        ],
-        on_paper: OnPaper::Whole,
-    };
+             the rows that get the most and the least with each metering; a blocked row stays in the controller's total",
+        ]);
     let mut warnings = study.warnings.clone();
     warnings.extend(
         study.without_numbers.iter().map(|(condition, why)| format!("{}: {why}", condition.text(of))),
     );
-    StudyReport {
-        study: Study::Conditions,
-        answer: answer(study, of),
-        warnings,
-        tables: vec![table],
-        plots: Vec::new(),
-    }
+    StudyReport::new(Study::Conditions, of, answer(study, of), warnings).with_tables([table])
 }
 
 fn answer(study: &ConditionsStudy, of: &Studied) -> Vec<String> {
@@ -403,7 +397,8 @@ fn answer(study: &ConditionsStudy, of: &Studied) -> Vec<String> {
     let size = |case: &&Case| case.worst.map_or(0.0, |one| one.2.si().abs());
     let (faults, at_work): (Vec<&Case>, Vec<&Case>) =
         study.cases.iter().partition(|case| case.condition.is_fault());
-    let mut all = Vec::new();
+    let mut all: Vec<String> = study.dry_rows.iter().cloned().collect();
+    let fed = if study.dry_rows.is_some() { "every row that is fed" } else { "every row" };
     let outside: Vec<&&Case> = at_work.iter().filter(|case| case.outside_limits).collect();
     let of_planned = study.planned.worst.filter(|(_, _, far)| far.abs() > of.project.limits.row_deviation);
     if let Some((_, number, deviation)) = of_planned {
@@ -418,7 +413,7 @@ fn answer(study: &ConditionsStudy, of: &Studied) -> Vec<String> {
         let far = far(worst).unwrap_or_default();
         if outside.is_empty() {
             all.push(format!(
-                "on slopes, cold or thick, worn, with a loaded filter or a section shut every row stays within {limit}; farthest \
+                "on slopes, cold or thick, worn, with a loaded filter or a section shut {fed} stays within {limit}; farthest \
                  with {}: {far}",
                 named(worst)
             ));

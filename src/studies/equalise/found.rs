@@ -29,6 +29,8 @@ pub struct EqualiseStudy {
     pub means: Means,
     /// It lowers the largest CV by [`PRACTICAL`] or more.
     pub is_worth_it: bool,
+    /// Rows in use that get no liquid as it is, in words.
+    pub dry_rows: Option<String>,
     /// The rows in use that are connected to an open supply, and all rows of the bar.
     pub covered: RowsCovered,
 }

@@ -16,6 +16,7 @@ use std::collections::BTreeMap;
 
 use super::asked::{NoAnswer, Studied, Waiting, too_few_fed};
 use super::metering::{fit, metering_elements, tube_rows};
+use super::reliance::WithoutLiquid;
 use super::trial::{Judge, Judged, points, prepared};
 use crate::hydraulics::outcome::RowState;
 use crate::hydraulics::resistance::VariedQuantity;
@@ -60,7 +61,7 @@ pub fn study(
     }
     let points: Vec<OperatingPoint> = all.iter().flatten().copied().collect();
     let usual = all[0][1];
-    let tried = |routing: &Routing| Tried::of(project, routing, &points, &usual);
+    let tried = |routing: &Routing| Tried::of(of, routing, &points, &usual);
     let fitted = tried(of.routing.routing);
     // With tubes that were asked for it starts from these, all of one length.
     let start = if options.tube.is_some() { tried(&routing) } else { fitted.clone() };
@@ -123,8 +124,16 @@ pub fn study(
         })
         .collect();
     let covered = start.usual.rows_in_total();
-    let mut found =
-        EqualiseStudy { rows, before: fitted.judged, after: then.judged, means, is_worth_it: false, covered };
+    let dry_rows = start.dry.words();
+    let mut found = EqualiseStudy {
+        rows,
+        before: fitted.judged,
+        after: then.judged,
+        means,
+        is_worth_it: false,
+        dry_rows,
+        covered,
+    };
     if let [Some(before), Some(after)] = found.cv() {
         found.is_worth_it = before - after >= PRACTICAL;
     }
@@ -139,17 +148,21 @@ struct Tried {
     usual: Outcome,
     /// The largest deviation of each row.
     farthest: BTreeMap<RowId, Ratio>,
+    /// Rows in use that get nothing at one of the points.
+    dry: WithoutLiquid,
 }
 
 impl Tried {
-    fn of(project: &Project, routing: &Routing, points: &[OperatingPoint], usual: &OperatingPoint) -> Self {
-        let judge = Judge::new(project, routing);
-        prepared(project, routing, |network| {
+    fn of(of: &Studied, routing: &Routing, points: &[OperatingPoint], usual: &OperatingPoint) -> Self {
+        let judge = Judge::new(of.project, routing);
+        prepared(of.project, routing, |network| {
+            let mut dry = WithoutLiquid::default();
             let mut farthest: BTreeMap<RowId, Ratio> = BTreeMap::new();
             let judged: Vec<Judged> = points
                 .iter()
                 .map(|point| {
                     let outcome = network.solve(point);
+                    dry.add(of, &outcome);
                     for row in outcome.rows() {
                         let Some(deviation) = row.deviation else { continue };
                         let most = farthest.entry(row.row).or_insert(deviation);
@@ -160,7 +173,7 @@ impl Tried {
                     judge.of(&outcome)
                 })
                 .collect();
-            Self { judged, usual: network.solve(usual), farthest }
+            Self { judged, usual: network.solve(usual), farthest, dry }
         })
     }
 }

@@ -22,13 +22,9 @@ pub fn action(found: &EqualiseStudy) -> Option<StudyAction> {
 /// Words of the study.
 pub fn report(found: &EqualiseStudy, of: &Studied) -> StudyReport {
     let project = of.project;
-    StudyReport {
-        study: Study::Equalise,
-        answer: answer(found, project),
-        warnings: warnings(found, of),
-        tables: vec![rows(found, project), speeds(found, project)],
-        plots: vec![plot(found, project)],
-    }
+    StudyReport::new(Study::Equalise, of, answer(found, project), warnings(found, of))
+        .with_tables([rows(found, project), speeds(found, project)])
+        .with_plots([plot(found, project)])
 }
 
 fn percent(project: &Project, value: Option<Ratio>) -> String {
@@ -53,7 +49,7 @@ fn answer(found: &EqualiseStudy, project: &Project) -> Vec<String> {
     let touched = found.rows.iter().filter(|row| row.is_touched());
     let numbers: Vec<u32> = touched.filter_map(|row| Some(project.bar.row(row.row)?.number)).collect();
     let rows = format!("{} {}", if numbers.len() == 1 { "row" } else { "rows" }, ranges(&numbers));
-    let mut out = Vec::new();
+    let mut out: Vec<String> = found.dry_rows.iter().cloned().collect();
     match found.means {
         Means::NoSizes => {
             out.push(format!(
@@ -155,10 +151,8 @@ fn not_predictable(found: &EqualiseStudy, project: &Project) -> Option<String> {
 fn warnings(found: &EqualiseStudy, of: &Studied) -> Vec<String> {
     let project = of.project;
     let mut out = reliance::outside_table(of, found.before.iter().map(|one| one.point));
-    if let Some(rows) = rows_words(found.covered) {
-        out.push(format!(
-            "these figures are over {rows}: the others are not connected, shut off or left out"
-        ));
+    if let Some(rows) = rows_words(found.covered).filter(|_| found.dry_rows.is_none()) {
+        out.push(format!("these figures are over {rows}: the others are left out"));
     }
     if found.means == Means::Lengths {
         for duty in project.duties.iter().filter(|duty| duty.liquid.viscosity_source == Source::Assumed) {
@@ -225,12 +219,12 @@ fn rows(found: &EqualiseStudy, project: &Project) -> StudyTable {
             StudyColumn::words("row"),
             StudyColumn::words("metering"),
             StudyColumn::number("length now", Measure::CutLength),
-            StudyColumn::number("equalised", Measure::CutLength),
+            StudyColumn::number("length equalised", Measure::CutLength),
             StudyColumn::number("change", Measure::CutLength),
             StudyColumn::number("flow now", Measure::RowFlow),
-            StudyColumn::number("equalised", Measure::RowFlow),
+            StudyColumn::number("flow equalised", Measure::RowFlow),
             StudyColumn::number("from target now", Measure::Percent),
-            StudyColumn::number("equalised", Measure::Percent),
+            StudyColumn::number("from target equalised", Measure::Percent),
             StudyColumn::number("at the worst speed", Measure::Percent),
         ],
         rows: lines,
@@ -270,11 +264,11 @@ fn speeds(found: &EqualiseStudy, project: &Project) -> StudyTable {
             StudyColumn::words("duty"),
             StudyColumn::number("speed", Measure::GroundSpeed),
             StudyColumn::number("CV now", Measure::Percent),
-            StudyColumn::number("equalised", Measure::Percent),
+            StudyColumn::number("CV equalised", Measure::Percent),
             StudyColumn::number("farthest row now", Measure::Percent),
-            StudyColumn::number("equalised", Measure::Percent),
+            StudyColumn::number("farthest row equalised", Measure::Percent),
             StudyColumn::number("pump now", Measure::Pressure),
-            StudyColumn::number("equalised", Measure::Pressure),
+            StudyColumn::number("pump equalised", Measure::Pressure),
         ],
         rows: lines.collect(),
         notes: Vec::new(),

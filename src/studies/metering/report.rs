@@ -12,11 +12,7 @@ pub fn report(found: &MeteringStudy, of: &Studied) -> StudyReport {
     let says = Says { found, of, project: of.project };
     let mut tables: Vec<StudyTable> = (0..says.duties()).map(|duty| says.choices(duty)).collect();
     tables.push(says.bores());
-    StudyReport {
-        study: Study::Metering,
-        answer: says.answer(),
-        warnings: says.warnings(),
-        tables,
-        plots: says.plot().into_iter().collect(),
-    }
+    StudyReport::new(Study::Metering, of, says.answer(), says.warnings())
+        .with_tables(tables)
+        .with_plots(says.plot())
 }

@@ -79,13 +79,9 @@ pub fn report(study: &PressureStudy, of: &Studied) -> StudyReport {
         )],
         on_paper: OnPaper::Nothing,
     };
-    StudyReport {
-        study: Study::Pressure,
-        answer: answer(study, of),
-        warnings: study.warnings.clone(),
-        tables: vec![table],
-        plots: vec![plot(study)],
-    }
+    StudyReport::new(Study::Pressure, of, answer(study, of), study.warnings.clone())
+        .with_tables([table])
+        .with_plots([plot(study)])
 }
 
 /// Pressure along the way, of the row and of the mean row.

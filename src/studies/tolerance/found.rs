@@ -4,7 +4,7 @@ use std::num::NonZeroUsize;
 
 use super::first_order::FirstOrder;
 use crate::plan::{Limits, RowId, Spread, SpreadKind};
-use crate::quantities::Ratio;
+use crate::quantities::{Ratio, Speed};
 
 /// Bars that are built unless someone asks for another number: the chance is then known within some 2 points.
 pub const USUAL_SAMPLES: u32 = 2000;
@@ -29,13 +29,35 @@ impl Default for ToleranceOptions {
     }
 }
 
-/// How even a bar will be.
+/// A chance known no better than within so much is that of few bars: ten points (common practice, no source).
+const FEW: f64 = 0.1;
+
+/// How even a bar will be, from the slowest to the fastest speed.
 #[derive(Debug, Clone, PartialEq)]
 pub struct ToleranceStudy {
     /// What was asked.
     pub options: ToleranceOptions,
     /// The spreads that something in the routing has.
     pub spreads: Vec<SpreadInUse>,
+    /// The same bars at the speed that was asked for.
+    pub asked: BuiltBars,
+    /// And at the duty's slowest, usual and fastest speed but for that one, rising.
+    pub others: Vec<BuiltBars>,
+    /// Speeds at which nothing could be built, with why.
+    pub without_numbers: Vec<(Speed, String)>,
+    /// What each spread makes at the worst speed, in the order of the table.
+    pub causes: Vec<Cause>,
+    /// Rows that should get liquid and get none somewhere, in words.
+    pub dry_rows: Option<String>,
+    /// What the plan's solves say that one should know.
+    pub warnings: Vec<String>,
+}
+
+/// How even a bar will be at one speed.
+#[derive(Debug, Clone, PartialEq)]
+pub struct BuiltBars {
+    /// The speed.
+    pub speed: Speed,
     /// By derivatives.
     pub first_order: FirstOrder,
     /// Coefficient of variation over rows, of all bars.
@@ -50,12 +72,12 @@ pub struct ToleranceStudy {
     pub rows_within: Chance,
     /// The rows that are fed and have a target, in the bar's order.
     pub rows: Vec<RowScatter>,
-    /// What each spread makes, in the order of the table.
-    pub causes: Vec<Cause>,
     /// Bars that could not be solved; nothing above counts them.
     pub unsolved: u32,
     /// Bars with a row that gets nothing although the plan feeds it.
     pub dry: u32,
+    /// Mean CV² of the first bars, those that are built again without one spread.
+    pub(super) cv_squared_of_first: f64,
 }
 
 /// A spread that something in a routing has.
@@ -104,6 +126,11 @@ impl Chance {
     pub fn share(&self) -> Ratio {
         Ratio::from_si(f64::from(self.count) / f64::from(self.of.max(1)))
     }
+
+    /// So few bars that the chance is hardly known.
+    pub fn is_of_few(&self) -> bool {
+        (self.high - self.low).si() > FEW
+    }
 }
 
 /// One row in many bars.
@@ -139,11 +166,31 @@ pub struct Cause {
 }
 
 impl ToleranceStudy {
-    /// Enough of the bars keep the limits: the share that the project asks for.
-    pub fn is_good(&self, limits: &Limits) -> bool {
-        self.within.share() >= limits.bars_within
+    /// The bars at each speed, rising.
+    pub fn at_speeds(&self) -> Vec<&BuiltBars> {
+        let mut all: Vec<&BuiltBars> = self.others.iter().chain([&self.asked]).collect();
+        all.sort_by(|a, b| a.speed.si().total_cmp(&b.speed.si()));
+        all
     }
 
+    /// The bars at the speed where the fewest keep the limits; of several such speeds where they are the least even.
+    pub fn worst(&self) -> &BuiltBars {
+        self.others.iter().fold(&self.asked, |worst, other| {
+            let shares = other.within.share().si().total_cmp(&worst.within.share().si());
+            let is_worse = shares.then(worst.cv.p50.si().total_cmp(&other.cv.p50.si())).is_lt();
+            if is_worse { other } else { worst }
+        })
+    }
+
+    /// Enough of the bars keep the limits at every speed: the share that the project asks for. Never where a row gets nothing.
+    pub fn is_good(&self, limits: &Limits) -> bool {
+        self.without_numbers.is_empty()
+            && self.dry_rows.is_none()
+            && self.worst().within.share() >= limits.bars_within
+    }
+}
+
+impl BuiltBars {
     /// How far the two ways are apart: root mean square CV of the built bars over that by derivatives, less 1.
     pub fn ways_apart(&self) -> Ratio {
         let first = self.first_order.built_cv().si();

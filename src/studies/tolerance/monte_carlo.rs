@@ -8,8 +8,8 @@ use std::num::NonZeroUsize;
 use statrs::distribution::{Beta, ContinuousCDF as _};
 
 use super::draws::Bars;
-use super::first_order::FirstOrder;
-use super::found::{Cause, Chance, Distribution, RowScatter};
+use super::first_order::{FirstOrder, FirstOrderCause};
+use super::found::{BuiltBars, Cause, Chance, Distribution, RowScatter};
 use super::scatter::Scatter;
 use crate::hydraulics::{Outcome, RowSolver};
 use crate::plan::{Limits, Liquid, SpreadKind};
@@ -39,19 +39,6 @@ pub(super) struct Workshop<'a> {
     /// Places of the rows that count.
     pub(super) places: Vec<usize>,
     pub(super) seed: u64,
-}
-
-/// What many built bars show.
-pub(super) struct Built {
-    pub(super) cv: Distribution,
-    pub(super) farthest: Distribution,
-    pub(super) within: Chance,
-    pub(super) cv_within: Chance,
-    pub(super) rows_within: Chance,
-    pub(super) rows: Vec<RowScatter>,
-    pub(super) causes: Vec<Cause>,
-    pub(super) unsolved: u32,
-    pub(super) dry: u32,
 }
 
 /// Some bars in a row: from, to, and the spread left out.
@@ -91,25 +78,46 @@ impl<'a> Workshop<'a> {
         samples: u32,
         threads: Option<NonZeroUsize>,
         waiting: &dyn Waiting,
-    ) -> Result<Built, NoAnswer> {
-        let samples = samples as usize;
-        let built = self.first.built_cv().si().powi(2);
-        let left_out: Vec<SpreadKind> = self
-            .first
-            .causes
-            .iter()
-            .filter(|cause| cause.cv_squared > LEAST_SHARE * built)
-            .map(|cause| cause.kind)
-            .collect();
-        let again = samples.min(BARS_WITHOUT);
-        let some = |count: usize, without: Option<SpreadKind>| {
-            (0..count).step_by(BARS).map(move |from| Job { from, to: (from + BARS).min(count), without })
+    ) -> Result<BuiltBars, NoAnswer> {
+        let batches = self.do_all(&jobs(samples as usize, None), threads, waiting)?;
+        Ok(self.judged(&batches, again(samples)))
+    }
+
+    /// What each spread makes of built bars, in the order of the table: the first of them built again without it.
+    pub(super) fn causes(
+        &self,
+        built: &BuiltBars,
+        samples: u32,
+        threads: Option<NonZeroUsize>,
+        waiting: &dyn Waiting,
+    ) -> Result<Vec<Cause>, NoAnswer> {
+        let first_order = self.first.built_cv().si().powi(2);
+        let again = again(samples);
+        let is_left_out = |cause: &FirstOrderCause| cause.cv_squared > LEAST_SHARE * first_order;
+        let left_out = self.first.causes.iter().filter(|cause| is_left_out(cause));
+        let all: Vec<Job> = left_out.flat_map(|cause| jobs(again, Some(cause.kind))).collect();
+        let batches = self.do_all(&all, threads, waiting)?;
+        // The same bars with and without a spread, so that what differs is that spread's own.
+        let full = built.cv_squared_of_first;
+        let mut without = batches.chunks(again.div_ceil(BARS));
+        let cause = |cause: &FirstOrderCause| {
+            let left = is_left_out(cause).then(|| without.next()).flatten().map(mean_square);
+            Cause {
+                kind: cause.kind,
+                first_order_share: share(cause.cv_squared, first_order),
+                share: left.map(|left| share(full - left, full)),
+                cv_without: left.map(|left| Ratio::from_si(left.max(0.0).sqrt())),
+            }
         };
-        let mut jobs: Vec<Job> = some(samples, None).collect();
-        let of_all = jobs.len();
-        for kind in &left_out {
-            jobs.extend(some(again, Some(*kind)));
-        }
+        Ok(self.first.causes.iter().map(cause).collect())
+    }
+
+    fn do_all(
+        &self,
+        jobs: &[Job],
+        threads: Option<NonZeroUsize>,
+        waiting: &dyn Waiting,
+    ) -> Result<Vec<Batch>, NoAnswer> {
         let worker = || Worker {
             solver: self.solver.clone(),
             bars: Bars::new(
@@ -122,11 +130,9 @@ impl<'a> Workshop<'a> {
             flows: Vec::new(),
             ratios: Vec::new(),
         };
-        let batches = super::workers::do_all(threads, jobs.len(), waiting, worker, |worker, at| {
+        super::workers::do_all(threads, jobs.len(), waiting, worker, |worker, at| {
             self.batch(worker, jobs[at])
-        })?;
-        let (all, without) = batches.split_at(of_all);
-        Ok(self.judged(all, without, &left_out, again))
+        })
     }
 
     fn batch(&self, worker: &mut Worker<'a>, job: Job) -> Batch {
@@ -176,7 +182,7 @@ impl<'a> Workshop<'a> {
         batch
     }
 
-    fn judged(&self, all: &[Batch], without: &[Batch], left_out: &[SpreadKind], again: usize) -> Built {
+    fn judged(&self, all: &[Batch], again: usize) -> BuiltBars {
         let sum = |of: fn(&Batch) -> u32| all.iter().map(of).sum::<u32>();
         let solved = sum(|batch| batch.solved);
         let chance = |which: usize| {
@@ -203,37 +209,35 @@ impl<'a> Workshop<'a> {
                 farthest_in: Ratio::from_si(f64::from(row.2) / bars),
             }
         });
-        // The same bars with and without a spread, so that what differs is that spread's own.
-        let jobs_again = again.div_ceil(BARS);
-        let mean_square = |batches: &[Batch]| {
-            let solved: u32 = batches.iter().map(|batch| batch.solved).sum();
-            batches.iter().map(|batch| batch.cv_squared).sum::<f64>() / f64::from(solved.max(1))
-        };
-        let full = mean_square_of_first(all, again).unwrap_or_else(|| mean_square(all));
-        let built = self.first.built_cv().si().powi(2);
-        let causes = self.first.causes.iter().map(|cause| {
-            let place = left_out.iter().position(|kind| *kind == cause.kind);
-            let left = place.and_then(|place| without.get(place * jobs_again..(place + 1) * jobs_again));
-            let left = left.map(mean_square);
-            Cause {
-                kind: cause.kind,
-                first_order_share: share(cause.cv_squared, built),
-                share: left.map(|left| share(full - left, full)),
-                cv_without: left.map(|left| Ratio::from_si(left.max(0.0).sqrt())),
-            }
-        });
-        Built {
+        BuiltBars {
+            speed: self.outcome.point.speed,
+            first_order: self.first.clone(),
             cv: Distribution::of(values(|batch| &batch.cv)),
             farthest: Distribution::of(values(|batch| &batch.farthest)),
             within: chance(0),
             cv_within: chance(1),
             rows_within: chance(2),
             rows: rows.collect(),
-            causes: causes.collect(),
             unsolved: sum(|batch| batch.unsolved),
             dry: sum(|batch| batch.dry),
+            cv_squared_of_first: mean_square_of_first(all, again).unwrap_or_else(|| mean_square(all)),
         }
     }
+}
+
+/// How many of the bars are built again without a spread.
+fn again(samples: u32) -> usize {
+    (samples as usize).min(BARS_WITHOUT)
+}
+
+/// So many bars as jobs.
+fn jobs(bars: usize, without: Option<SpreadKind>) -> Vec<Job> {
+    (0..bars).step_by(BARS).map(|from| Job { from, to: (from + BARS).min(bars), without }).collect()
+}
+
+fn mean_square(batches: &[Batch]) -> f64 {
+    let solved: u32 = batches.iter().map(|batch| batch.solved).sum();
+    batches.iter().map(|batch| batch.cv_squared).sum::<f64>() / f64::from(solved.max(1))
 }
 
 /// Mean CV² of the first bars, which the bars without a spread are built after; none where one of them was not solved.

@@ -1,11 +1,10 @@
 //! The tolerance study in words, tables and plots.
 
-use super::found::{Cause, Chance, Distribution, RowScatter, ToleranceStudy};
-use crate::plan::words::counted;
+use super::found::{BuiltBars, Cause, Chance, RowScatter, ToleranceStudy};
+use crate::plan::words::{counted, list};
 use crate::plan::{Project, Spread, SpreadKind};
-use crate::quantities::{Measure, Ratio, Speed};
+use crate::quantities::{Measure, Ratio};
 use crate::studies::asked::{Studied, Study};
-use crate::studies::reliance;
 use crate::studies::report::{
     OnPaper, SeriesForm, StudyCell, StudyColumn, StudyMark, StudyPlot, StudyReport, StudyRow, StudySeries,
     StudyTable,
@@ -27,13 +26,20 @@ fn spread_words(kind: SpreadKind, spread: Spread, project: &Project) -> String {
 
 /// Puts it into the form in which every study is shown.
 pub fn report(study: &ToleranceStudy, of: &Studied<'_>) -> StudyReport {
-    StudyReport {
-        study: Study::Tolerance,
-        answer: answer(study, of.project, of.point.speed),
-        warnings: warnings(study, of),
-        tables: vec![bars(study), causes(study, of.project), rows(study, of.project)],
-        plots: vec![histogram(study), band(study)],
-    }
+    let project = of.project;
+    let answer = Says { study, project }.answer();
+    StudyReport::new(Study::Tolerance, of, answer, warnings(study, of))
+        .with_tables([bars(study, project), causes(study, project), rows(study, project)])
+        .with_plots([histogram(study, project), band(study, project)])
+}
+
+fn speed_words(bars: &BuiltBars, project: &Project) -> String {
+    Measure::GroundSpeed.short_text(bars.speed.si(), project.units)
+}
+
+/// The row that is farthest from its target as planned: by how much.
+fn farthest_planned(bars: &BuiltBars) -> Ratio {
+    bars.first_order.rows.iter().map(|row| row.planned.abs()).fold(Ratio::ZERO, Ratio::max)
 }
 
 fn percent(ratio: Ratio, project: &Project) -> String {
@@ -50,71 +56,133 @@ fn whole_percent(share: Ratio) -> String {
     }
 }
 
-/// Too few bars, in words.
-fn some_bars(chance: Chance) -> String {
-    match chance.count {
-        0 => format!("none of {} made of such parts", counted(chance.of as usize, "bar")),
-        _ => format!("only {} of bars made of such parts", whole_percent(chance.share())),
-    }
+/// The study in sentences.
+struct Says<'a> {
+    study: &'a ToleranceStudy,
+    project: &'a Project,
 }
 
-fn answer(study: &ToleranceStudy, project: &Project, speed: Speed) -> Vec<String> {
-    let (limits, within) = (&project.limits, study.within);
-    let share = whole_percent(within.share());
-    let sure = format!(
-        "between {} and {} with 95 % confidence",
-        whole_percent(within.low),
-        whole_percent(within.high)
-    );
-    let limit = |ratio: Ratio| Measure::Percent.short_text(ratio.si(), project.units);
-    let keeps = format!(
-        "keep every row within ±{} of its target and the coefficient of variation within {}",
-        limit(limits.row_deviation),
-        limit(limits.cv_acceptable)
-    );
-    let planned = &study.first_order;
-    let farthest = planned.rows.iter().map(|row| row.planned.abs()).reduce(Ratio::max);
-    let farthest = farthest.unwrap_or(Ratio::from_si(0.0));
-    let asked = whole_percent(limits.bars_within);
-    let verdict = if study.is_good(limits) {
-        // Check valves scatter most where their rows get least: one speed says nothing of the others.
-        let at = Measure::GroundSpeed.short_text(speed.si(), project.units);
+impl Says<'_> {
+    fn answer(&self) -> Vec<String> {
+        let mut all: Vec<String> = self.study.dry_rows.iter().cloned().collect();
+        all.extend(self.study.without_numbers.iter().map(|(speed, why)| {
+            let at = Measure::GroundSpeed.short_text(speed.si(), self.project.units);
+            format!("At {at} no bar can be judged: {why}")
+        }));
+        all.push(self.verdict());
+        all.extend(self.spread());
+        all.extend(self.cause());
+        all
+    }
+
+    fn percent(&self, ratio: Ratio) -> String {
+        percent(ratio, self.project)
+    }
+
+    /// What the bars do that keep the limits.
+    fn keeps(&self) -> String {
+        let limits = &self.project.limits;
+        let limit = |ratio: Ratio| Measure::Percent.short_text(ratio.si(), self.project.units);
         format!(
-            "At {at}, build it: {share} of bars made of such parts {keeps} ({sure}); ask at the slowest speed too"
+            "keep every row within ±{} of its target and the coefficient of variation within {}",
+            limit(limits.row_deviation),
+            limit(limits.cv_acceptable)
         )
-    } else if planned.planned_cv > limits.cv_acceptable || farthest > limits.row_deviation {
-        format!(
-            "Mend the design first: already as planned the rows differ by {} and one is {} off its target, and no parts, \
-             however good, mend that; {} {keeps}",
-            percent(planned.planned_cv, project),
-            percent(farthest, project),
-            some_bars(within)
-        )
-    } else {
-        format!("Parts scatter too much: {} {keeps} ({sure}; {asked} are asked for)", some_bars(within))
-    };
-    let mut all = vec![verdict];
-    all.push(format!(
-        "The rows of a built bar differ by {} (coefficient of variation), from {} to {} in nine bars of ten; {} are \
-         designed in, parts add the rest",
-        percent(study.cv.p50, project),
-        percent(study.cv.p05, project),
-        percent(study.cv.p95, project),
-        percent(study.first_order.planned_cv, project)
-    ));
-    all.push(format!(
-        "The farthest row is {} off its target in the middle bar, more than {} in one bar of twenty",
-        percent(study.farthest.p50, project),
-        percent(study.farthest.p95, project)
-    ));
-    if let Some(cause) = largest(study) {
+    }
+
+    /// The verdict at the worst speed.
+    fn verdict(&self) -> String {
+        let (limits, worst) = (&self.project.limits, self.study.worst());
+        let within = worst.within;
+        let bars = counted(within.of as usize, "bar");
+        let few = if within.is_of_few() { format!(", as {bars} tell no more") } else { String::new() };
+        let sure = format!(
+            "between {} and {} with 95 % confidence{few}",
+            whole_percent(within.low),
+            whole_percent(within.high)
+        );
+        let (keeps, at, asked) = (self.keeps(), speed_words(worst, self.project), limits.bars_within);
+        let share = whole_percent(within.share());
+        let some = match within.count {
+            0 => format!("none of {bars} made of such parts {keeps}"),
+            _ => format!("only {share} of bars made of such parts {keeps}"),
+        };
+        let asked_words = format!("{} are asked for", whole_percent(asked));
+        let others = self.other_speeds();
+        if worst.first_order.planned_cv > limits.cv_acceptable
+            || farthest_planned(worst) > limits.row_deviation
+        {
+            format!(
+                "Mend the design first: at {at} already as planned the rows differ by {} and one is {} off its target, and no \
+                 parts, however good, mend that; {some} there ({sure}){others}",
+                self.percent(worst.first_order.planned_cv),
+                self.percent(farthest_planned(worst)),
+            )
+        } else if within.is_of_few() && (within.low..=within.high).contains(&asked) {
+            format!(
+                "Too few bars to tell: at {at} {} of {bars} made of such parts {keeps}, so that the chance lies {sure}; \
+                 {asked_words}: build more bars",
+                within.count
+            )
+        } else if within.share() < asked {
+            format!("Parts scatter too much at {at}: {some} ({sure}; {asked_words}){others}")
+        } else if self.study.others.is_empty() {
+            format!("At {at}, build it: {share} of bars made of such parts {keeps} ({sure})")
+        } else {
+            let lead = match self.study.dry_rows {
+                None if self.study.without_numbers.is_empty() => "Build it",
+                _ => "Of the rows that are fed",
+            };
+            format!(
+                "{lead}: {share} of bars made of such parts {keeps} at {at}, the worst speed ({sure}){others}"
+            )
+        }
+    }
+
+    /// `; 96 % at 9 km/h and 97 % at 12 km/h`: the share of bars at the speeds that are not the worst.
+    fn other_speeds(&self) -> String {
+        let worst = self.study.worst().speed;
+        let others = self.study.at_speeds().into_iter().filter(|bars| bars.speed != worst);
+        let others: Vec<String> = others
+            .map(|bars| {
+                format!("{} at {}", whole_percent(bars.within.share()), speed_words(bars, self.project))
+            })
+            .collect();
+        if others.is_empty() { String::new() } else { format!("; {}", list(&others)) }
+    }
+
+    /// How much the bars differ there.
+    fn spread(&self) -> [String; 2] {
+        let worst = self.study.worst();
+        let at = speed_words(worst, self.project);
+        [
+            format!(
+                "At {at} the rows of a built bar differ by {} (coefficient of variation), from {} to {} in nine bars of ten; {} are \
+                 designed in, parts add the rest",
+                self.percent(worst.cv.p50),
+                self.percent(worst.cv.p05),
+                self.percent(worst.cv.p95),
+                self.percent(worst.first_order.planned_cv)
+            ),
+            format!(
+                "The farthest row is {} off its target in the middle bar, more than {} in one bar of twenty",
+                self.percent(worst.farthest.p50),
+                self.percent(worst.farthest.p95)
+            ),
+        ]
+    }
+
+    /// What makes most of it.
+    fn cause(&self) -> Option<String> {
+        let cause = largest(self.study)?;
+        let first_order = &self.study.worst().first_order;
         let name = cause.kind.entry().name;
         let share = cause.share.unwrap_or(cause.first_order_share);
         let without = cause.cv_without.map_or_else(String::new, |cv| {
-            format!("; without it the rows would differ by {}", percent(cv, project))
+            format!("; without it the rows would differ by {}", self.percent(cv))
         });
-        let designed = study.first_order.planned_cv.si().powi(2) / study.first_order.built_cv().si().powi(2);
-        all.push(if designed > share.si() {
+        let designed = (first_order.planned_cv.si() / first_order.built_cv().si()).powi(2);
+        Some(if designed > share.si() {
             format!(
                 "Most of it is designed in and not the parts' doing: equalise the rows before asking for better parts \
                  ({name} makes {})",
@@ -123,9 +191,8 @@ fn answer(study: &ToleranceStudy, project: &Project, speed: Speed) -> Vec<String
         } else {
             let most = if share.si() > 0.5 { "Most of it comes from one cause" } else { "The largest cause" };
             format!("{most}: {name} makes {} of CV²{without}", whole_percent(share))
-        });
+        })
     }
-    all
 }
 
 /// The spread that makes most.
@@ -137,7 +204,7 @@ fn largest(study: &ToleranceStudy) -> Option<&Cause> {
 /// What to know before relying on what was found.
 pub fn warnings(study: &ToleranceStudy, of: &Studied<'_>) -> Vec<String> {
     let project = of.project;
-    let mut all = reliance::outside_table(of, [of.point]);
+    let mut all = study.warnings.clone();
     let assumed = study
         .spreads
         .iter()
@@ -150,73 +217,80 @@ pub fn warnings(study: &ToleranceStudy, of: &Studied<'_>) -> Vec<String> {
             study.spreads.len()
         ));
     }
-    if study.dry > 0 {
-        all.push(format!(
-            "In {} of {} bars a row gets nothing: its check valve stays shut",
-            study.dry, study.within.of
-        ));
-    }
-    if study.unsolved > 0 {
-        all.push(format!("{} could not be solved and are left out", counted(study.unsolved as usize, "bar")));
-    }
-    let apart = study.ways_apart();
-    if apart.si().abs() > WAYS_AGREE && study.within.of >= 1000 {
-        all.push(format!(
-            "The band in the strip of rows is rough here, by {}: a check valve, or a tube between laminar and turbulent \
-             flow, changes over within the scatter; rely on the built bars",
-            percent(apart.abs(), project)
-        ));
-    }
-    let (used, counted_rows) = (project.bar.rows.len(), study.rows.len());
-    if counted_rows < used {
-        all.push(format!("All figures are over {counted_rows} of {used} rows"));
+    for bars in study.at_speeds() {
+        let (at, of) = (speed_words(bars, project), bars.within.of + bars.unsolved);
+        if bars.dry > 0 {
+            all.push(format!(
+                "At {at} a row gets nothing in {} of {of} bars: its check valve stays shut",
+                bars.dry
+            ));
+        }
+        if bars.unsolved > 0 {
+            all.push(format!("At {at} {} of {of} bars could not be solved and are left out", bars.unsolved));
+        }
+        let apart = bars.ways_apart();
+        if apart.si().abs() > WAYS_AGREE && bars.within.of >= 1000 {
+            all.push(format!(
+                "The band in the strip of rows is rough at {at}, by {}: a check valve, or a tube between laminar and turbulent \
+                 flow, changes over within the scatter; rely on the built bars",
+                percent(apart.abs(), project)
+            ));
+        }
     }
     all
 }
 
-fn bars(study: &ToleranceStudy) -> StudyTable {
+fn bars(study: &ToleranceStudy, project: &Project) -> StudyTable {
     let number = |ratio: Ratio| StudyCell::Number(ratio.si());
-    let line = |name: &str, planned: Option<Ratio>, of: &Distribution| {
-        StudyRow::new(vec![
-            StudyCell::Words(name.to_owned()),
-            planned.map_or(StudyCell::Empty, number),
-            number(of.p05),
-            number(of.p50),
-            number(of.p95),
+    let line = |bars: &BuiltBars| StudyRow {
+        mark: match bars.within.share() < project.limits.bars_within {
+            true => StudyMark::OutsideLimits,
+            false => StudyMark::None,
+        },
+        ..StudyRow::new(vec![
+            StudyCell::Number(bars.speed.si()),
+            number(bars.first_order.planned_cv),
+            number(bars.cv.p05),
+            number(bars.cv.p50),
+            number(bars.cv.p95),
+            number(farthest_planned(bars)),
+            number(bars.farthest.p50),
+            number(bars.farthest.p95),
+            number(bars.within.share()),
         ])
     };
-    let farthest = study.first_order.rows.iter().map(|row| row.planned.abs()).reduce(Ratio::max);
-    let chance = |what: &str, chance: &Chance| {
+    let share = |chance: &Chance| format!("{} of {}", chance.count, chance.of);
+    let chances = study.at_speeds().into_iter().map(|bars| {
         format!(
-            "{what}: {} of {} bars, {} (95 % confidence {} to {})",
-            chance.count,
-            chance.of,
-            whole_percent(chance.share()),
-            whole_percent(chance.low),
-            whole_percent(chance.high)
+            "At {}: all limits kept by {} bars (95 % confidence {} to {}), CV acceptable in {}, every row near enough in {}",
+            speed_words(bars, project),
+            share(&bars.within),
+            whole_percent(bars.within.low),
+            whole_percent(bars.within.high),
+            share(&bars.cv_within),
+            share(&bars.rows_within)
         )
-    };
-    StudyTable {
-        on_paper: OnPaper::Whole,
-        title: format!("{} built", counted(study.within.of as usize, "bar")),
-        columns: vec![
-            StudyColumn::words("Figure"),
-            StudyColumn::number("As planned", Measure::Percent),
-            StudyColumn::number("5 of 100 below", Measure::Percent),
-            StudyColumn::number("Middle", Measure::Percent),
-            StudyColumn::number("95 of 100 below", Measure::Percent),
-        ],
-        rows: vec![
-            line("Coefficient of variation", Some(study.first_order.planned_cv), &study.cv),
-            line("Farthest row from target", farthest, &study.farthest),
-        ],
-        notes: vec![
-            chance("All limits kept", &study.within),
-            chance("CV acceptable", &study.cv_within),
-            chance("Every row near enough", &study.rows_within),
-            format!("Each bar is solved whole; seed {}, the same bars every time", study.options.seed),
-        ],
-    }
+    });
+    let percent = |name: &str| StudyColumn::number(name, Measure::Percent);
+    let columns = vec![
+        StudyColumn::number("Speed", Measure::GroundSpeed),
+        percent("CV planned"),
+        percent("CV: 5 of 100 below"),
+        percent("CV: middle"),
+        percent("CV: 95 of 100 below"),
+        percent("Farthest row planned"),
+        percent("Farthest: middle"),
+        percent("Farthest: 95 of 100 below"),
+        percent("Bars within limits"),
+    ];
+    let how = format!(
+        "The same {} at each speed, each solved whole; seed {}, the same bars every time",
+        counted(study.options.samples as usize, "bar"),
+        study.options.seed
+    );
+    StudyTable::new("Built bars", columns, study.at_speeds().into_iter().map(line).collect())
+        .with_notes(chances.chain([how]))
+        .printed(OnPaper::Whole)
 }
 
 fn causes(study: &ToleranceStudy, project: &Project) -> StudyTable {
@@ -242,113 +316,110 @@ fn causes(study: &ToleranceStudy, project: &Project) -> StudyTable {
         ])
     });
     let mut lines: Vec<StudyRow> = lines.collect();
-    let planned = study.first_order.planned_cv.si().powi(2);
-    let built = study.first_order.built_cv().si().powi(2);
-    let share = if built > 0.0 { planned / built } else { 0.0 };
+    let worst = study.worst();
+    let built = worst.first_order.built_cv();
+    let share =
+        if built > Ratio::ZERO { (worst.first_order.planned_cv.si() / built.si()).powi(2) } else { 0.0 };
     let mut designed = vec![StudyCell::Empty; 8];
     designed[0] = StudyCell::Words("Designed in: ways of rows differ".to_owned());
     designed[4] = StudyCell::Number(share);
     lines.push(StudyRow::new(designed));
-    StudyTable {
-        on_paper: OnPaper::Nothing,
-        title: "What makes it".to_owned(),
-        columns: vec![
-            StudyColumn::words("Spread"),
-            StudyColumn::words("Standard deviation"),
-            StudyColumn::words("Shape"),
-            StudyColumn::words("Pieces"),
-            StudyColumn::number("Share of CV²", Measure::Percent),
-            StudyColumn::number("Built without: less by", Measure::Percent),
-            StudyColumn::number("CV without", Measure::Percent),
-            StudyColumn::words("Source"),
-        ],
-        rows: lines,
-        notes: vec![
-            "Share of CV² from the derivatives; squares of coefficients of variation add up".to_owned(),
-            "Built without: the same bars again, that spread alone taken out".to_owned(),
-        ],
-    }
+    let columns = vec![
+        StudyColumn::words("Spread"),
+        StudyColumn::words("Standard deviation"),
+        StudyColumn::words("Shape"),
+        StudyColumn::words("Pieces"),
+        StudyColumn::number("Share of CV²", Measure::Percent),
+        StudyColumn::number("Built without: less by", Measure::Percent),
+        StudyColumn::number("CV without", Measure::Percent),
+        StudyColumn::words("Source"),
+    ];
+    StudyTable::new(format!("What makes it at {}", speed_words(worst, project)), columns, lines).with_notes([
+        "Share of CV² from the derivatives; squares of coefficients of variation add up",
+        "Built without: the same bars again, that spread alone taken out",
+    ])
 }
 
 fn rows(study: &ToleranceStudy, project: &Project) -> StudyTable {
-    let limit = project.limits.row_deviation.si();
-    let lines = study.rows.iter().map(|row| StudyRow {
+    let limit = project.limits.row_deviation;
+    let line = |bars: &BuiltBars, row: &RowScatter| StudyRow {
         row: Some(row.row),
-        mark: if row.planned.si().abs() + 2.0 * row.sd.si() > limit {
+        mark: if row.planned.abs() + row.sd * 2.0 > limit {
             StudyMark::OutsideLimits
         } else {
             StudyMark::None
         },
         ..StudyRow::new(vec![
             StudyCell::Words(row.number.to_string()),
+            StudyCell::Number(bars.speed.si()),
             StudyCell::Signed(row.planned.si()),
             StudyCell::Signed(row.mean.si()),
             StudyCell::Number(row.sd.si()),
             StudyCell::Number(row.first_order_sd.si()),
             StudyCell::Number(row.farthest_in.si()),
         ])
-    });
-    StudyTable {
-        on_paper: OnPaper::Nothing,
-        title: "Rows".to_owned(),
-        columns: vec![
-            StudyColumn::words("Row"),
-            StudyColumn::number("As planned", Measure::Percent),
-            StudyColumn::number("Mean of bars", Measure::Percent),
-            StudyColumn::number("Standard deviation", Measure::Percent),
-            StudyColumn::number("By derivatives", Measure::Percent),
-            StudyColumn::number("Farthest row in", Measure::Percent),
-        ],
-        rows: lines.collect(),
-        notes: vec![
-            "Deviations from the row's target; outside limits: planned and twice the standard deviation"
-                .to_owned(),
-        ],
-    }
-}
-
-/// How many bars have which coefficient of variation.
-fn histogram(study: &ToleranceStudy) -> StudyPlot {
-    let all = &study.cv.sorted;
-    let (low, high) = (all.first().copied().unwrap_or(0.0), all.last().copied().unwrap_or(0.0));
-    let step = ((high - low) / CLASSES as f64).max(1e-9);
-    let mut counts = [0_u32; CLASSES];
-    for cv in all {
-        let class = (((cv - low) / step) as usize).min(CLASSES - 1);
-        counts[class] += 1;
-    }
-    let total = all.len().max(1) as f64;
-    let points = counts
-        .iter()
-        .enumerate()
-        .map(|(class, count)| [low + (class as f64 + 0.5) * step, f64::from(*count) / total]);
-    StudyPlot {
-        title: "Coefficient of variation of built bars".to_owned(),
-        x: StudyColumn::number("Coefficient of variation", Measure::Percent),
-        y: StudyColumn::number("Bars", Measure::Percent),
-        series: vec![StudySeries {
-            name: "built bars".to_owned(),
-            form: SeriesForm::Bars,
-            points: points.collect(),
-        }],
-    }
-}
-
-/// Each row with twice its standard deviation to either side.
-fn band(study: &ToleranceStudy) -> StudyPlot {
-    let line = |name: &str, form, of: fn(&RowScatter) -> f64| StudySeries {
-        name: name.to_owned(),
-        form,
-        points: study.rows.iter().map(|row| [f64::from(row.number), of(row)]).collect(),
     };
-    StudyPlot {
-        title: "Rows, with 95 of 100 built bars between the lines".to_owned(),
-        x: StudyColumn::number("Row", Measure::Plain),
-        y: StudyColumn::number("From target", Measure::Percent),
-        series: vec![
+    let at_speeds = study.at_speeds();
+    // Row by row, since one looks for a row: at each speed one line.
+    let lines = project.bar.rows.iter().flat_map(|of| {
+        at_speeds.iter().filter_map(move |bars| Some((*bars, bars.rows.iter().find(|row| row.row == of.id)?)))
+    });
+    let lines = lines.map(|(bars, row)| line(bars, row)).collect();
+    let columns = vec![
+        StudyColumn::words("Row"),
+        StudyColumn::number("Speed", Measure::GroundSpeed),
+        StudyColumn::number("As planned", Measure::Percent),
+        StudyColumn::number("Mean of bars", Measure::Percent),
+        StudyColumn::number("Standard deviation", Measure::Percent),
+        StudyColumn::number("By derivatives", Measure::Percent),
+        StudyColumn::number("Farthest row in", Measure::Percent),
+    ];
+    StudyTable::new("Rows", columns, lines).with_notes([
+        "Deviations from the row's target; outside limits: planned and twice the standard deviation",
+    ])
+}
+
+/// How many bars have which coefficient of variation: at the worst speed as bars, at the others as lines.
+fn histogram(study: &ToleranceStudy, project: &Project) -> StudyPlot {
+    let at_speeds = study.at_speeds();
+    let all = || at_speeds.iter().flat_map(|bars| bars.cv.sorted.iter().copied());
+    let (low, high) = (all().fold(f64::INFINITY, f64::min), all().fold(0.0, f64::max));
+    let step = ((high - low) / CLASSES as f64).max(1e-9);
+    let worst = study.worst().speed;
+    let series = at_speeds.iter().map(|bars| {
+        let mut counts = [0_u32; CLASSES];
+        for cv in &bars.cv.sorted {
+            counts[(((cv - low) / step) as usize).min(CLASSES - 1)] += 1;
+        }
+        let total = bars.cv.sorted.len().max(1) as f64;
+        let point =
+            |(class, count): (usize, &u32)| [low + (class as f64 + 0.5) * step, f64::from(*count) / total];
+        let form = if bars.speed == worst { SeriesForm::Bars } else { SeriesForm::Line };
+        StudySeries::new(speed_words(bars, project), form, counts.iter().enumerate().map(point))
+    });
+    StudyPlot::new(
+        "Coefficient of variation of built bars",
+        [
+            StudyColumn::number("Coefficient of variation", Measure::Percent),
+            StudyColumn::number("Bars", Measure::Percent),
+        ],
+        series,
+    )
+}
+
+/// Each row at the worst speed with twice its standard deviation to either side.
+fn band(study: &ToleranceStudy, project: &Project) -> StudyPlot {
+    let worst = study.worst();
+    let line = |name: &str, form, of: fn(&RowScatter) -> f64| {
+        StudySeries::new(name, form, worst.rows.iter().map(|row| [f64::from(row.number), of(row)]))
+    };
+    StudyPlot::new(
+        format!("Rows at {}, with 95 of 100 built bars between the lines", speed_words(worst, project)),
+        [StudyColumn::number("Row", Measure::Plain), StudyColumn::number("From target", Measure::Percent)],
+        [
             line("as planned", SeriesForm::Points, |row| row.planned.si()),
             line("above", SeriesForm::Line, |row| row.mean.si() + 2.0 * row.sd.si()),
             line("below", SeriesForm::Line, |row| row.mean.si() - 2.0 * row.sd.si()),
         ],
-    }
+    )
 }
