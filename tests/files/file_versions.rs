@@ -11,8 +11,8 @@ use equirow::plan::edit::apply;
 use equirow::plan::project::FIRST_DUTY;
 use equirow::plan::{
     Catalogue, Control, Duties, Duty, Edit, ElementItem, ElementKey, ElementKind, Entry, EntryKey,
-    FeedElement, FittingForm, FittingItem, Item, ItemKind, PartKey, PartKind, Project, ReliefValve, RowFeed,
-    TagLetters,
+    FeedElement, FittingForm, FittingItem, Hinge, Item, ItemKind, PartKey, PartKind, Project, ReliefValve,
+    RowFeed, TagLetters,
 };
 use equirow::quantities::Pressure;
 use equirow::session::Session;
@@ -109,7 +109,10 @@ fn the_examples_of_version_1_open_as_todays() {
             let mut first = Duty { name: FIRST_DUTY.to_owned(), ..today.duties.first().clone() };
             first.liquid.attacks.clear();
             today.duties = Duties::new(first);
-            // Nor did it know relief valves.
+            // Nor did it know in which order wings fold, and relief valves.
+            for hinge in today.bar.sections.iter_mut().filter_map(|section| section.hinge.as_mut()) {
+                hinge.step = Hinge::FIRST_STEP;
+            }
             today.supply.relief_valve = ReliefValve::NotSaid;
             today.catalogue = as_then(today.catalogue, &before.catalogue);
             fitted_then(&mut today);

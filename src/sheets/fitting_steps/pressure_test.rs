@@ -72,8 +72,7 @@ impl Work<'_> {
                 }
             };
         };
-        let number =
-            number_of(&self.items, key).map_or_else(String::new, |number| format!("item {number}, "));
+        let number = number_of(self.items, key).map_or_else(String::new, |number| format!("item {number}, "));
         let Some(entry) = self.project.catalogue.entry(key) else { return number + &key.0 };
         let scale = if matches!(entry.item, Item::Part(PartItem::Gauge(_))) { ", full scale" } else { "" };
         let cold = if rating.is_derated() {

@@ -196,9 +196,10 @@ fn answer(study: &PrimeStudy, of: &Studied) -> Vec<String> {
                 None => "the bar level".to_owned(),
                 Some(slope) => format!("the bar on {slope}"),
             };
-            let lines = match is_told(one.above_level) {
-                true => format!(", and {} of what is in the lines with it", volume(one.above_level)),
-                false => String::new(),
+            let lines = if is_told(one.above_level) {
+                format!(", and {} of what is in the lines with it", volume(one.above_level))
+            } else {
+                String::new()
             };
             format!(
                 "with the pump off and {stands} the check valves of {row} {} do not hold the full tank: shut a valve at the \

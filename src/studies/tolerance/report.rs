@@ -243,9 +243,10 @@ pub fn warnings(study: &ToleranceStudy, of: &Studied<'_>) -> Vec<String> {
 fn bars(study: &ToleranceStudy, project: &Project) -> StudyTable {
     let number = |ratio: Ratio| StudyCell::Number(ratio.si());
     let line = |bars: &BuiltBars| StudyRow {
-        mark: match bars.within.share() < project.limits.bars_within {
-            true => StudyMark::OutsideLimits,
-            false => StudyMark::None,
+        mark: if bars.within.share() < project.limits.bars_within {
+            StudyMark::OutsideLimits
+        } else {
+            StudyMark::None
         },
         ..StudyRow::new(vec![
             StudyCell::Number(bars.speed.si()),
