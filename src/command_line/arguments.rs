@@ -149,7 +149,9 @@ pub(super) fn project_file(path: PathBuf) -> Result<PathBuf, String> {
 /// The name of a file to write, which ends as such files do: under another ending other programs would take it for what it
 /// is not.
 pub(super) fn ending_in(path: PathBuf, ending: &str, such: &str) -> Result<PathBuf, String> {
-    if path.extension().is_some_and(|found| found.eq_ignore_ascii_case(ending)) {
+    // A folder, a device or a pipe is refused for what it is, whatever it is called.
+    let is_no_file = path.metadata().is_ok_and(|found| !found.is_file());
+    if is_no_file || path.extension().is_some_and(|found| found.eq_ignore_ascii_case(ending)) {
         Ok(path)
     } else {
         Err(format!("\"{}\" is no .{ending} file, as {such} are; end its name in .{ending}", path.display()))

@@ -3,8 +3,8 @@
 use std::collections::BTreeSet;
 
 use crate::drawing::scene::Layer;
-use crate::drawing::{SeenFrom, Subject};
-use crate::plan::FoldPosition;
+use crate::drawing::seen_from::SeenFrom;
+use crate::plan::{FoldPosition, Subject};
 use crate::quantities::UnitSystem;
 
 /// What to draw and how.

@@ -42,7 +42,6 @@ fn printed(table: &StudyTable, units: UnitSystem) -> Option<PaperTable> {
         .iter()
         .filter(|row| match table.on_paper {
             OnPaper::Nothing => false,
-            OnPaper::MarkedLines => row.mark != StudyMark::None,
             OnPaper::Whole => row.on_paper,
         })
         .collect();

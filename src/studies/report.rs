@@ -40,14 +40,12 @@ pub struct StudyTable {
     pub on_paper: OnPaper,
 }
 
-/// How much of a table goes on the papers, which have room for three pages of all studies together.
+/// How much of a table goes on the papers, which have room for two pages of all studies together.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum OnPaper {
     /// Nothing.
     #[default]
     Nothing,
-    /// The lines that stand out.
-    MarkedLines,
     /// All.
     Whole,
 }

@@ -14,12 +14,12 @@ use kurbo::{BezPath, PathEl};
 use crate::session::commands::Command;
 
 /// Names and sources of all icons.
-pub const SOURCES: [(&str, &str); 71] = [
+pub const SOURCES: &[(&str, &str)] = &[
+    ("added-lines", include_str!("../../icons/added-lines.svg")),
     ("balance-outlets", include_str!("../../icons/balance-outlets.svg")),
     ("blanking-plug", include_str!("../../icons/blanking-plug.svg")),
     ("branch-over", include_str!("../../icons/branch-over.svg")),
     ("cancel", include_str!("../../icons/cancel.svg")),
-    ("added-lines", include_str!("../../icons/added-lines.svg")),
     ("catalogue", include_str!("../../icons/catalogue.svg")),
     ("colours", include_str!("../../icons/colours.svg")),
     ("command-list", include_str!("../../icons/command-list.svg")),
@@ -37,6 +37,7 @@ pub const SOURCES: [(&str, &str); 71] = [
     ("fit-section", include_str!("../../icons/fit-section.svg")),
     ("fit-selection", include_str!("../../icons/fit-selection.svg")),
     ("flow-meter", include_str!("../../icons/flow-meter.svg")),
+    ("folded-bar", include_str!("../../icons/folded-bar.svg")),
     ("follow-frame", include_str!("../../icons/follow-frame.svg")),
     ("gauge", include_str!("../../icons/gauge.svg")),
     ("give-rows", include_str!("../../icons/give-rows.svg")),

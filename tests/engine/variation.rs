@@ -185,7 +185,8 @@ fn near(what: &str, found: impl Iterator<Item = Option<Derivative>>, four: &[&[f
         let Derivative::Smooth(found) = found else { panic!("{what}: a kink at {number}: {found:?}") };
         assert!(
             (found - by).abs() <= 2e-6 * by.abs() + 1e-6 * largest + noise,
-            "{what}, number {number}: {found} {by}, largest {largest}"
+            "{what}, number {number}: {found} {by}, largest {largest}, {:?}",
+            four.iter().map(|one| one[number]).collect::<Vec<_>>()
         );
     }
 }

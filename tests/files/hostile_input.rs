@@ -489,7 +489,10 @@ fn tables_keep_their_records_and_run_no_formula() {
             ),
         ] {
             let table = document.tables().next().unwrap();
-            let closing = [&document.assumed, &document.release].iter().filter(|one| !one.is_empty()).count();
+            let closing = [&document.assumed, &document.open, &document.release]
+                .iter()
+                .filter(|one| !one.is_empty())
+                .count();
             let columns = table.in_files().columns.len() + closing;
             let rows = 1 + table.rows.len() + table.totals.len();
             let bytes = csv(&document).unwrap();

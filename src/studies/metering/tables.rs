@@ -53,7 +53,7 @@ impl Says<'_> {
             StudyColumn::number("farthest row", Measure::Percent),
             StudyColumn::number("does from", Measure::GroundSpeed),
             StudyColumn::number("does to", Measure::GroundSpeed),
-            StudyColumn::words("flow"),
+            StudyColumn::words("flow").off_paper(),
             StudyColumn::number(colder, Measure::Percent).off_paper(),
             StudyColumn::number("cut within ±", Measure::CutLength).off_paper(),
             StudyColumn::words("misses"),

@@ -5,8 +5,7 @@ use crate::plan::words;
 use crate::quantities::{Angle, Length, Measure, Volume};
 use crate::studies::asked::{Studied, Study};
 use crate::studies::report::{
-    OnPaper, SeriesForm, StudyCell, StudyColumn, StudyMark, StudyPlot, StudyReport, StudyRow, StudySeries,
-    StudyTable,
+    SeriesForm, StudyCell, StudyColumn, StudyMark, StudyPlot, StudyReport, StudyRow, StudySeries, StudyTable,
 };
 
 /// Laminar flow leaves a film at the wall: what a flush takes in practice, in times of what plug flow takes (common practice,
@@ -66,7 +65,6 @@ pub fn report(study: &PrimeStudy, of: &Studied) -> StudyReport {
             ],
             study.rows.iter().map(row).collect(),
         )
-        .printed(OnPaper::MarkedLines)
         .with_notes([
                 "from empty lines; neglected: the liquid's inertia and the air's, which leaves at the outlets once it has opened \
                  the check valves; liquid that runs down an empty tube does not suck",
@@ -77,8 +75,7 @@ pub fn report(study: &PrimeStudy, of: &Studied) -> StudyReport {
             "What the lines hold",
             vec![StudyColumn::words("In"), StudyColumn::number("Liquid", Measure::Volume)],
             kinds.chain([in_all]).collect(),
-        )
-        .printed(OnPaper::Whole),
+        ),
         StudyTable::new(
             "Line by line",
             vec![
