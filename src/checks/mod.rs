@@ -57,6 +57,7 @@ mod standing_liquid;
 mod straight_tube;
 mod suspension;
 mod through_part;
+mod transport_size;
 mod uneven;
 mod uneven_spacing;
 mod unmetered;
@@ -129,6 +130,7 @@ pub const RULES: &[Rule] = &[
     flow_meter_range::RULE,
     flow_indicator::RULE,
     salt_out::RULE,
+    transport_size::RULE,
     liquid_outside_table::RULE,
     assumed_liquid::RULE,
     suspension::RULE,

@@ -14,7 +14,7 @@ use crate::quantities::Measure;
 
 /// Between one picture and the next, metres.
 const GAP: f64 = 0.7;
-/// Above each picture, for its name, metres.
+/// Below each picture, for its name, metres.
 const CAPTION: f64 = 0.35;
 
 /// A picture of the fold from one side.
@@ -52,6 +52,8 @@ impl FoldRooms {
                 add(Point3::new(least.x, least.y, 0.0));
             }
         }
+        // The supply hose does not fold, and is no part of how wide and high the bar is.
+        add(project.supply.pump);
         let [above, behind, right] = own;
         let shifts = if only.is_some() {
             [Point2::default(); 3]
@@ -67,8 +69,8 @@ impl FoldRooms {
             .collect();
         let mut extent = Bounds::EMPTY;
         for Room { own, shift, .. } in &rooms {
-            extent.add(Point2::new(own.min.x + shift.x, own.min.y + shift.y));
-            extent.add(Point2::new(own.max.x + shift.x, own.max.y + shift.y + CAPTION));
+            extent.add(Point2::new(own.min.x + shift.x, own.min.y + shift.y - CAPTION));
+            extent.add(Point2::new(own.max.x + shift.x, own.max.y + shift.y));
         }
         Self { rooms, extent }
     }
@@ -103,7 +105,7 @@ pub fn fold_scene(
             _ => true,
         });
         picture.append(&mut scene.items);
-        let corner = Point2::new(room.min.x, room.max.y + CAPTION / 2.0);
+        let corner = Point2::new(room.min.x, room.min.y - CAPTION / 2.0);
         picture.push(words(corner, vec![TextPlace::Right], seen.label().to_owned(), TextRole::Section));
         items.extend(picture.into_iter().map(|item| item.moved(*shift)));
     }
@@ -135,7 +137,7 @@ fn limits(items: &mut Vec<DrawItem>, limits: &TransportLimits, room: Bounds, opt
     if let Some(height) = limits.height.map(|one| one.si()) {
         let points = vec![Point2::new(room.min.x, height), Point2::new(room.max.x, height)];
         items.push(line(points, Dash::Dashed, Ink::TransportLimit));
-        let at = Point2::new(room.min.x, height);
+        let at = Point2::new(room.min.x + room.width() / 4.0, height);
         let places = vec![TextPlace::Above, TextPlace::Below];
         items.push(words(at, places, says("height allowed", height), TextRole::Caption));
     }

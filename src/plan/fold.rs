@@ -50,18 +50,28 @@ impl Hinge {
     /// Steps that a bar folds in, at most.
     pub const MOST_STEPS: u8 = 9;
 
-    /// Its angle when the bar is so far folded that it folds in so many steps, radians.
-    fn angle_at(&self, position: FoldPosition, steps: u8) -> f64 {
-        let done = position.0 * f64::from(steps) - f64::from(self.step.saturating_sub(1));
+    /// Its angle in a position of a bar that folds in these steps, radians.
+    fn angle_at(&self, position: FoldPosition, steps: &[u8]) -> f64 {
+        let before = steps.iter().filter(|step| **step < self.step).count() as f64;
+        let done = position.0 * steps.len() as f64 - before;
         self.folded.si() * done.clamp(0.0, 1.0)
     }
 }
 
 impl Bar {
-    /// In how many steps, one after the other, it folds; each takes an equal share of the way. 1 for a bar without hinges.
-    pub fn fold_steps(&self) -> u8 {
+    /// The steps, one after the other, in which it folds; each takes an equal share of the way. None for a bar without hinges.
+    /// Numbers that no hinge has are passed over.
+    fn steps_of_fold(&self) -> Vec<u8> {
         let steps = self.sections.iter().filter_map(|section| section.hinge).map(|hinge| hinge.step);
-        steps.max().unwrap_or(Hinge::FIRST_STEP).clamp(Hinge::FIRST_STEP, Hinge::MOST_STEPS)
+        let mut steps: Vec<u8> = steps.collect();
+        steps.sort_unstable();
+        steps.dedup();
+        steps
+    }
+
+    /// In how many steps, one after the other, it folds; 1 for a bar without hinges.
+    pub fn fold_steps(&self) -> u8 {
+        u8::try_from(self.steps_of_fold().len()).unwrap_or(u8::MAX).max(1)
     }
 }
 
@@ -75,8 +85,8 @@ pub struct FoldedBar {
 impl FoldedBar {
     /// A bar folded so far.
     pub fn at(bar: &Bar, position: FoldPosition) -> Self {
-        let steps = bar.fold_steps();
-        Self::new(bar, |hinge| hinge.angle_at(position, steps))
+        let steps = bar.steps_of_fold();
+        Self::new(bar, |hinge| hinge.angle_at(position, &steps))
     }
 
     /// With every hinge at the lowest angle that it reaches at work.
@@ -209,6 +219,9 @@ mod tests {
 
     #[test]
     fn hinges_turn_in_the_order_of_their_steps() {
+        // Step 1 and 2, or 3 and 9: what no hinge has takes no time.
+        assert_eq!(self::bar(3, 9).fold_steps(), 2);
+        assert!(tip(&self::bar(3, 9), 0.5).distance(tip(&self::bar(1, 2), 0.5)) < 1e-12);
         let bar = bar(1, 2);
         assert_eq!(bar.fold_steps(), 2);
         // Half-way the outer wing lies on the inner one, which has not moved.

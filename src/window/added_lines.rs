@@ -17,6 +17,12 @@ use crate::session::Session;
 pub(super) struct AddedLinesTable {
     /// It is shown.
     pub(super) is_open: bool,
+    /// The lines as they were shown last, each with a number of its own: a line keeps it while it is edited, so that nothing
+    /// typed moves to another line, and the focus stays.
+    shown: Vec<(u64, AddedLine)>,
+    next: u64,
+    /// The line that was added last, whose next cell takes the focus.
+    new: Option<u64>,
     after: AfterTyping<AddedLinesRequest>,
 }
 
@@ -63,12 +69,42 @@ impl AddedLinesTable {
         }
     }
 
+    /// Takes over what the project holds now: of two lists of the same length the lines are the same, changed; otherwise those
+    /// before and behind what came or went.
+    fn follow(&mut self, lines: &[AddedLine]) {
+        let old = std::mem::take(&mut self.shown);
+        let same = |(a, b): &(&(u64, AddedLine), &AddedLine)| a.1 == **b;
+        let (front, back) = if old.len() == lines.len() {
+            (old.len(), 0)
+        } else {
+            let front = old.iter().zip(lines).take_while(same).count();
+            let most = old.len().min(lines.len()) - front;
+            (front, old.iter().rev().zip(lines.iter().rev()).take(most).take_while(same).count())
+        };
+        let kept = |at: usize| match (at < front, lines.len() - at <= back) {
+            (true, _) => old.get(at),
+            (_, true) => old.get(old.len() - (lines.len() - at)),
+            _ => None,
+        };
+        for (at, line) in lines.iter().enumerate() {
+            let number = kept(at).map_or_else(
+                || {
+                    self.next += 1;
+                    self.next
+                },
+                |(number, _)| *number,
+            );
+            self.shown.push((number, line.clone()));
+        }
+    }
+
     fn table(&mut self, ui: &mut Ui, session: &mut Session) {
         let theme = Theme::of(ui.visuals());
         let hint = "What no part of the plan stands for: brackets, a tank valve, ties. Parts lists show it after all else";
         ui.add(egui::Label::new(RichText::new(hint).color(theme.soft)).wrap());
         let before = session.project().added_lines.clone();
         let mut lines = before.clone();
+        self.follow(&before);
         let height = (ui.available_height() - 8.0).max(120.0);
         ScrollArea::both().max_height(height).auto_shrink([false, false]).show(ui, |ui| {
             ui.horizontal(|ui| {
@@ -85,10 +121,14 @@ impl AddedLinesTable {
                 }
             });
             for (at, line) in lines.iter_mut().enumerate() {
-                // Named by what it is, so that nothing typed moves to another line.
-                ui.push_id((&before[at].description, &before[at].part_number), |ui| {
+                let number = self.shown.get(at).map_or(0, |(number, _)| *number);
+                ui.push_id(("added line", number), |ui| {
                     ui.horizontal(|ui| {
-                        if entries(ui, at + 1, line) {
+                        let is_new = self.new == Some(number);
+                        if is_new {
+                            self.new = None;
+                        }
+                        if entries(ui, at + 1, line, is_new) {
                             self.after.ask(AddedLinesRequest::Remove(at));
                         }
                     });
@@ -104,6 +144,8 @@ impl AddedLinesTable {
                     && !typed.is_empty()
                 {
                     lines.push(AddedLine::new(typed));
+                    // Whoever goes on by Tab goes on in the line that was just made.
+                    self.new = Some(self.next + 1);
                 }
             });
         });
@@ -119,11 +161,14 @@ fn set(ctx: &Context, session: &mut Session, step: &str, lines: Vec<AddedLine>) 
     }
 }
 
-/// The cells of a line, changed in place; whether it is to be removed.
-fn entries(ui: &mut Ui, number: usize, line: &mut AddedLine) -> bool {
+/// The cells of a line, changed in place, the second one with the focus where the line is new; whether it is to be removed.
+fn entries(ui: &mut Ui, number: usize, line: &mut AddedLine, is_new: bool) -> bool {
     let text = |ui: &mut Ui, heading: &str, value: &mut String, width: f32| {
         let name = format!("{heading} of added line {number}");
         let id = ui.make_persistent_id(("cell", heading));
+        if is_new && heading == "Part number" {
+            ui.memory_mut(|memory| memory.request_focus(id));
+        }
         if let Some(typed) = TextField::new(&name, value).show_in_cell(ui, id, width) {
             *value = typed;
         }

@@ -15,7 +15,7 @@ use super::status_line;
 use super::theme::Theme;
 use crate::drawing::{self, Detail, FoldRooms, Scene, SceneOptions, SeenFrom};
 use crate::geometry::View;
-use crate::plan::{Edit, Envelope, FoldPosition, FoldSweep, FoldedBar, RoutingId, TransportLimits};
+use crate::plan::{Edit, Envelope, FoldPosition, FoldSweep, FoldedBar, RoutingId};
 use crate::quantities::{Length, Measure, UnitSystem};
 use crate::session::commands::Command;
 use crate::session::{Session, Tool};
@@ -26,6 +26,9 @@ const SECONDS_A_STEP: f64 = 3.0;
 const KEY_STEP: f64 = 0.05;
 /// How near the pointer must be to something, points.
 const REACH: f64 = 9.0;
+/// What widths and heights leave out.
+const NOT_KNOWN: &str = "Frame, outlets, parts and hoses; openers, wheels and hitch are not known. What the road allows is set \
+                         by local rules: measure the machine.";
 /// Room about the pictures, points.
 const MARGIN: f64 = 14.0;
 
@@ -197,14 +200,16 @@ impl OpenFold {
         let mut close = false;
         ui.horizontal(|ui| {
             ui.label(RichText::new("Fold").strong());
-            let mut percent = self.position.as_share() * 100.0;
-            let slider = Slider::new(&mut percent, 0.0..=100.0).step_by(0.5).fixed_decimals(0).suffix(" %");
-            ui.spacing_mut().slider_width = (ui.available_width() - 760.0).clamp(110.0, 420.0);
+            // Whole per cents, so that what is between them while it folds by itself is not taken for a change.
+            let shown = (self.position.as_share() * 100.0).round();
+            let mut percent = shown;
+            let slider = Slider::new(&mut percent, 0.0..=100.0).step_by(1.0).fixed_decimals(0).suffix(" %");
+            ui.spacing_mut().slider_width = (ui.available_width() - 480.0).clamp(110.0, 420.0);
             let response = ui.add(slider);
             response.widget_info(|| {
                 egui::WidgetInfo::slider(true, percent, "How far the bar is folded, per cent")
             });
-            if response.changed() {
+            if percent != shown {
                 (self.position, self.playing) = (FoldPosition::share(percent / 100.0), None);
             }
             let is_playing = self.playing.is_some();
@@ -224,21 +229,14 @@ impl OpenFold {
                     (self.position, self.playing) = (position, None);
                 }
             }
+            let steps = self.laid.as_ref().map_or(1, |laid| laid.steps);
+            if steps > 1 {
+                let step = (self.position.as_share() * f64::from(steps)).floor() as u8 + 1;
+                let words = format!("step {} of {steps}", step.min(steps));
+                ui.label(RichText::new(words).color(theme.soft));
+            }
             ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
                 close = ui.button("Close").on_hover_text("Esc").clicked();
-                let all = SeenFrom::ALL.into_iter().rev().map(|side| (Some(side), side.label()));
-                for (side, label) in all.chain([(None, "All sides")]) {
-                    if ui.selectable_label(self.side == side, label).clicked() && self.side != side {
-                        self.side = side;
-                        self.canvas.fit();
-                    }
-                }
-                let steps = self.laid.as_ref().map_or(1, |laid| laid.steps);
-                if steps > 1 {
-                    let step = (self.position.as_share() * f64::from(steps)).floor() as u8 + 1;
-                    let words = format!("step {} of {steps}", step.min(steps));
-                    ui.label(RichText::new(words).color(theme.soft));
-                }
             });
         });
         self.keys(ui);
@@ -287,49 +285,59 @@ impl OpenFold {
         let Some(laid) = &self.laid else { return };
         let limits = session.project().transport;
         let mut entered = limits;
-        ui.horizontal_wrapped(|ui| {
-            ui.spacing_mut().item_spacing.x = 6.0;
-            ui.label(format!("Now {}", size(&now, units)));
+        ui.horizontal(|ui| {
+            let all = SeenFrom::ALL.into_iter().map(|side| (Some(side), side.label()));
+            for (side, label) in std::iter::once((None, "All sides")).chain(all) {
+                if ui.selectable_label(self.side == side, label).clicked() && self.side != side {
+                    self.side = side;
+                    self.canvas.fit();
+                }
+            }
             ui.separator();
-            ui.label(RichText::new(format!("Transport position {}", size(&laid.transport, units))).strong());
+            let transport = format!("transport {}", size(&laid.transport, units));
+            let words = format!("Now {}; {transport}", size(&now, units));
+            ui.add(Label::new(words).truncate()).on_hover_text(NOT_KNOWN);
+        });
+        ui.horizontal(|ui| {
+            ui.spacing_mut().item_spacing.x = 6.0;
             for (name, value) in
                 [("Width allowed", &mut entered.width), ("Height allowed", &mut entered.height)]
             {
-                ui.separator();
                 let label = ui.label(RichText::new(name).color(theme.soft)).id;
                 let field = NumberField {
-                    empty: "not entered",
-                    width: 84.0,
+                    empty: "none",
+                    width: 70.0,
                     ..NumberField::new(name, Measure::Distance, units, value.map(|one| one.si()), 0.5..=60.0)
                 };
                 if let Some(new) = field.show(ui, Some(label)) {
                     *value = Some(Length::from_si(new));
                 }
-                if value.is_some() {
-                    let clear = ui.small_button("×").on_hover_text(format!("{name}: no limit"));
-                    clear.widget_info(|| {
-                        egui::WidgetInfo::labeled(
-                            egui::accesskit::Role::Button,
-                            true,
-                            format!("Clear {}", name.to_lowercase()),
-                        )
-                    });
-                    if clear.clicked() {
-                        *value = None;
-                    }
+                let clear = ui.add_enabled(value.is_some(), Button::new("×").small());
+                let clear = clear.on_hover_text(format!("{name}: no limit"));
+                clear.widget_info(|| {
+                    egui::WidgetInfo::labeled(
+                        egui::accesskit::Role::Button,
+                        true,
+                        format!("Clear {}", name.to_lowercase()),
+                    )
+                });
+                if clear.clicked() {
+                    *value = None;
                 }
+                ui.add_space(6.0);
             }
-            let beyond = beyond(&laid.transport, &limits, units);
-            if !beyond.is_empty() {
-                ui.separator();
-                ui.label(RichText::new(format!("⚠ {}", beyond.join(", "))).color(theme.warning).strong());
-            }
+            let beyond = limits.exceeded_by(&laid.transport);
+            let words = if beyond.is_empty() {
+                RichText::new(NOT_KNOWN).small().color(theme.soft)
+            } else {
+                let over = |(by, word): &(Length, &str)| {
+                    format!("{} too {word}", Measure::Distance.text(by.si(), units))
+                };
+                let over: Vec<String> = beyond.iter().map(over).collect();
+                RichText::new(format!("⚠ {}", over.join(", "))).color(theme.warning).strong()
+            };
+            ui.add(Label::new(words).truncate()).on_hover_text(NOT_KNOWN);
         });
-        let reminder = RichText::new(
-            "Frame, outlets, parts and hoses; openers, wheels and hitch are not known. What the road allows is set by \
-             local rules: measure the machine.",
-        );
-        ui.add(Label::new(reminder.small().color(theme.soft)).truncate());
         if entered != limits {
             let done = session.edit("Change what the road allows", [Edit::SetTransportLimits(entered)]);
             status_line::say(ui.ctx(), done.map(|()| None));
@@ -404,16 +412,4 @@ impl OpenFold {
 fn size(envelope: &Envelope, units: UnitSystem) -> String {
     let text = |length: Length| Measure::Distance.text(length.si(), units);
     format!("{} wide, {} high", text(envelope.width()), text(envelope.height()))
-}
-
-/// In words what is beyond what the road allows.
-fn beyond(transport: &Envelope, limits: &TransportLimits, units: UnitSystem) -> Vec<String> {
-    let over = |is: Length, limit: Option<Length>, word: &str| {
-        let by = is - limit?;
-        (by.si() > 0.0).then(|| format!("{} too {word}", Measure::Distance.text(by.si(), units)))
-    };
-    [over(transport.width(), limits.width, "wide"), over(transport.height(), limits.height, "high")]
-        .into_iter()
-        .flatten()
-        .collect()
 }

@@ -5,7 +5,7 @@
 
 use eframe::egui::{Context, Id, LayerId, Order, Popup, PopupAnchor, Rect};
 
-use crate::session::commands::CommandEntry;
+use crate::session::commands::{Command, CommandEntry};
 
 /// What has the keys.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -27,7 +27,8 @@ impl InFront {
     pub fn keeps_back(self, entry: &CommandEntry, without_ctrl: bool) -> bool {
         match self {
             Self::Drawing => false,
-            Self::Sheets | Self::Window => entry.acts_on_drawing(),
+            Self::Sheets => entry.acts_on_drawing(),
+            Self::Window => entry.acts_on_drawing() || entry.command == Command::Compare,
             Self::List => without_ctrl || entry.changes_at_once(),
             Self::Dialog => true,
         }

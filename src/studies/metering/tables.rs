@@ -237,7 +237,10 @@ impl Says<'_> {
         let in_use = trial.stock == choice.now.stock;
         let mark = match () {
             () if in_use => StudyMark::InUse,
-            () if trial.stock == choice.least.stock && trial.keeps => StudyMark::Recommended,
+            // Narrower ones would do too, but nobody need change what does.
+            () if trial.stock == choice.least.stock && trial.keeps && !choice.now.keeps => {
+                StudyMark::Recommended
+            }
             () if !missed.is_empty() => StudyMark::OutsideLimits,
             () => StudyMark::None,
         };

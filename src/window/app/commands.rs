@@ -180,6 +180,7 @@ impl App {
                 ui.menu_button(menu.label(), |ui| {
                     // In a low window a long menu is scrolled.
                     let most = ui.ctx().content_rect().height() - 70.0;
+                    ui.set_max_height(most);
                     egui::ScrollArea::vertical().max_height(most).show(ui, |ui| {
                         asked = self.menu(ui, menu).or(asked);
                     });
