@@ -137,6 +137,12 @@ fn derivatives_are_those_of_full_solves() {
                     .map(|(_, one)| *one)
                     .collect();
                 let derivatives = prepared.derivatives(&point, &few).unwrap();
+                // A part through which nothing flows is read at whichever of its ports rounding makes the first.
+                let planned = prepared.solve(&point);
+                let total = planned.numbers().unwrap().total_flow.si();
+                let moves = |id| {
+                    planned.part(id).and_then(|part| part.flow).is_some_and(|flow| flow.si() > 1e-6 * total)
+                };
                 assert_eq!(derivatives.len(), few.len());
                 for found in &derivatives {
                     let value = prepared.value(found.parameter, &point).unwrap();
@@ -154,7 +160,8 @@ fn derivatives_are_those_of_full_solves() {
                     let rows_of: Vec<&[f64]> = four.iter().map(|one| one.0.as_slice()).collect();
                     let parts_of: Vec<&[f64]> = four.iter().map(|one| one.1.as_slice()).collect();
                     let rows = routing_rows(&project).map(|row| found.row(row).unwrap());
-                    let parts = routing.parts.iter().map(|part| found.part(part.id));
+                    let parts =
+                        routing.parts.iter().map(|part| found.part(part.id).filter(|_| moves(part.id)));
                     let pump = std::iter::once(found.pump);
                     let what = format!("{name}, {}, {:?}", routing.name, found.parameter);
                     near(&what, rows.map(Some), &rows_of, step);
@@ -177,10 +184,12 @@ fn near(what: &str, found: impl Iterator<Item = Option<Derivative>>, four: &[&[f
     let by: Vec<f64> = (0..four[0].len())
         .map(|at| (8.0 * (four[2][at] - four[1][at]) - (four[3][at] - four[0][at])) / (12.0 * step))
         .collect();
-    let largest = by.iter().fold(0.0, |a: f64, b| a.max(b.abs()));
+    let found: Vec<Option<Derivative>> = found.collect();
+    let known = by.iter().zip(&found).filter(|(_, found)| found.is_some());
+    let largest = known.fold(0.0, |a: f64, (b, _)| a.max(b.abs()));
     let size = four[3].iter().fold(0.0, |a: f64, b| a.max(b.abs()));
     let noise = 1e-10 * size / step;
-    for (number, (found, by)) in found.zip(&by).enumerate() {
+    for (number, (found, by)) in found.into_iter().zip(&by).enumerate() {
         let Some(found) = found else { continue };
         let Derivative::Smooth(found) = found else { panic!("{what}: a kink at {number}: {found:?}") };
         assert!(
