@@ -8,11 +8,12 @@ use super::words::list;
 use super::{Context, Rule};
 use crate::plan::feed::with_tube;
 use crate::plan::joints::{
-    Adapter, AdapterPlace, EndFit, adapters, barb_for, fitting_at, fitting_that_fits, hose_end, of_feed,
+    Adapter, AdapterPlace, EndFit, adapters, barb_for, barb_goes_in, fitting_at, fitting_that_fits,
+    fittings_for, hose_end, of_feed,
 };
 use crate::plan::words::tags;
-use crate::plan::{FeedId, FittingForm, RowFeed, RunId, StockItem, StockKey};
-use crate::quantities::Length;
+use crate::plan::{End, FeedId, FittingForm, RowFeed, Run, RunId, StockItem, StockKey};
+use crate::quantities::{Length, Measure};
 
 pub(super) const RULE: Rule = Rule {
     name: "ends that do not fit",
@@ -59,7 +60,49 @@ fn check(here: &Context) -> Vec<Finding> {
         subjects: run_ids.iter().copied().map(FindingSubject::Run).collect(),
         ..finding
     });
-    of_feeds.into_iter().chain(of_hoses).collect()
+    of_feeds.into_iter().chain(of_hoses).chain(barbs(here)).collect()
+}
+
+/// Hoses with barbs that are made for another bore.
+fn barbs(here: &Context) -> Option<Finding> {
+    let catalogue = &here.project.catalogue;
+    let is_amiss = |run: &&Run| run.fittings.iter().any(|key| !barb_goes_in(catalogue, run, key));
+    let runs: Vec<&Run> = here.routing.runs.iter().filter(is_amiss).collect();
+    let first = runs.first()?;
+    let amiss = first.fittings.iter().find(|key| !barb_goes_in(catalogue, first, key))?;
+    let count = runs
+        .iter()
+        .flat_map(|run| run.fittings.iter().filter(|key| !barb_goes_in(catalogue, run, key)))
+        .count();
+    let what = if count == 1 { "1 barb does".to_owned() } else { format!("{count} barbs do") };
+    let hose = here.short(Measure::Bore, catalogue.stock(&first.line.stock)?.bore);
+    let made_for: Vec<Option<Vec<FittingPlace>>> =
+        runs.iter().map(|run| barbs_that_go_in(here, run)).collect();
+    let places: Option<Vec<Vec<FittingPlace>>> = made_for.into_iter().collect();
+    Some(Finding {
+        severity: Severity::Warning,
+        extent: Some(count as f64),
+        place: tags(&runs.iter().map(|run| run.tag.clone()).collect::<Vec<_>>()),
+        what: format!("{what} not go into the hose: {amiss} in {} of {hose} bore", first.tag),
+        advice: "fit barbs that are made for the bore of the hose, or the hose that the barbs are made for"
+            .to_owned(),
+        remedy: places.map(|all| Remedy::MatchFittings(all.concat())),
+        subjects: runs.iter().map(|run| FindingSubject::Run(run.id)).collect(),
+        ..here.finding(RULE.name, "barbs")
+    })
+}
+
+/// For both ends of a hose the fitting of the catalogue that goes into it, an elbow where there is one now; of several the one
+/// that fits the port. None where one of them has none.
+fn barbs_that_go_in(here: &Context, run: &Run) -> Option<Vec<FittingPlace>> {
+    let place = |end: &End| {
+        let is_elbow = fitting_at(run, end.port()).is_some_and(|key| here.is_elbow(key));
+        let wanted = if is_elbow { FittingForm::Elbow } else { FittingForm::Straight };
+        let fits = fitting_that_fits(here.project, here.routing, run, end, wanted);
+        let goes_in = || fittings_for(&here.project.catalogue, &run.line.stock, wanted).into_iter().next();
+        Some(FittingPlace { run: run.id, at_start: *end == run.from, fitting: fits.or_else(goes_in)? })
+    };
+    [&run.from, &run.to].into_iter().map(place).collect()
 }
 
 /// The tube of the catalogue with which these row feeds need no reducer, the nearest in bore to what they have.

@@ -41,7 +41,7 @@ fn check(here: &Context) -> Vec<Finding> {
             Measure::Plain.short_number(factor, here.units())
         ),
         advice: super::valve_advice::to_meter(here, &rows),
-        remedy: super::valve_advice::pair(here),
+        remedy: super::valve_advice::pair_to_meter(here),
         subjects: row_subjects(&rows),
         names_speed: true,
         ..here.finding(RULE.name, "")

@@ -8,9 +8,12 @@ use super::remedy::Remedy;
 use super::standing_liquid::most_standing;
 use crate::hydraulics::first_choice::{self, Choice};
 use crate::hydraulics::slope::every_way;
-use crate::plan::{ElementKey, ElementKind, End, FeedElement, PartItem, PartKey};
+use crate::plan::{Control, ElementKey, ElementKind, End, FeedElement, PartItem, PartKey};
 use crate::plan::{RowId, SectionValve};
 use crate::quantities::{GRAVITY_M_S2, Length, Measure, Pressure};
+
+/// A row that gets less than its target by more than this share gets less than is asked (common practice, no source).
+const AS_ASKED: f64 = 0.005;
 
 /// Where the check valves that are fitted shut at `closing`, below what stands on them.
 pub(super) fn to_hold(here: &Context, closing: Pressure) -> String {
@@ -46,13 +49,17 @@ pub(super) fn to_hold(here: &Context, closing: Pressure) -> String {
 
 /// Where the metering of these rows takes too little beside the check valves: what each of them meters with decides.
 pub(super) fn to_meter(here: &Context, rows: &[RowId]) -> String {
+    // Smaller metering and longer tubes would give the rows less still.
+    if let Some(supply) = supply_is_cause(here) {
+        return supply;
+    }
     let has_tube = |row: &RowId| {
         let mut paths = here.row_paths().iter().filter(|path| path.row.row == *row);
         paths.any(|path| path.elements.iter().any(|(one, _)| matches!(one, FeedElement::MeteringTube { .. })))
     };
     let (tubes, orifices): (Vec<RowId>, Vec<RowId>) = rows.iter().partition(|row| has_tube(row));
     let for_orifices =
-        || both_wishes(here, stands(here)).unwrap_or_else(|| "fit the next smaller metering".to_owned());
+        || both_wishes(here, stands(here)).unwrap_or_else(|| beside_the_catalogue(here, &orifices));
     match (tubes.is_empty(), orifices.is_empty()) {
         (true, _) => for_orifices(),
         (false, true) => "cut the metering tubes longer".to_owned(),
@@ -63,6 +70,44 @@ pub(super) fn to_meter(here: &Context, rows: &[RowId]) -> String {
             for_orifices()
         ),
     }
+}
+
+/// Where the supply's flow does not follow what is asked and all rows together get too little: their metering takes too
+/// little because of that.
+fn supply_is_cause(here: &Context) -> Option<String> {
+    let mean = here.outcome.evenness()?.mean_deviation;
+    let raise = match here.project.supply.control {
+        Control::Metered { .. } => return None,
+        Control::Held { pressure } => {
+            format!("raise the {} that is held", here.text(Measure::Pressure, pressure))
+        }
+        Control::Uncontrolled => "choose a pump that gives more pressure".to_owned(),
+    };
+    (mean.si() < 0.0).then(|| format!("{raise}, or fit check valves that open at less"))
+}
+
+/// Where the rows have the best of the catalogue, so that other metering is no remedy.
+fn beside_the_catalogue(here: &Context, rows: &[RowId]) -> String {
+    let suit = "by the catalogue the metering and the check valves there are suit";
+    let own = here.row_paths().iter().filter(|path| rows.contains(&path.row.row));
+    let lowest = own.filter_map(|path| path.deviation()).map(|one| one.si()).reduce(f64::min);
+    let lowest = lowest.filter(|one| *one < -AS_ASKED);
+    let mean = here.outcome.evenness().map_or(0.0, |one| one.mean_deviation.si());
+    match lowest {
+        None => format!("{suit} the rate and the speeds of the duty: ask for no less than these"),
+        Some(lowest) if mean <= 0.5 * lowest => {
+            format!("{suit}: the rows get too little because the supply gives less than they ask")
+        }
+        Some(_) => format!(
+            "{suit}: the hoses are the cause, since they leave these rows less than their target; fit wider hoses (the \
+             study of the metering sizes them), or equalise the rows"
+        ),
+    }
+}
+
+/// The remedy for too little over the metering, where the supply is not the cause.
+pub(super) fn pair_to_meter(here: &Context) -> Option<Remedy> {
+    if supply_is_cause(here).is_some() { None } else { pair(here) }
 }
 
 /// Where the supply's pressure is too little; none where the rows have the best of the catalogue already.
@@ -128,9 +173,14 @@ fn both_wishes(here: &Context, head: Pressure) -> Option<String> {
         )
     } else if best.holds {
         format!(
-            "{neither}; metering can't be had: of the check valves that hold, {} opens first; for both, raise the pressure \
-             limit or add smaller metering or a valve that opens at less",
-            valve_words(here, best)
+            "{neither}; metering can't be had: of the check valves that hold, {} opens first; for both, {} or \
+             add smaller metering or a valve that opens at less",
+            valve_words(here, best),
+            match here.project.supply.control {
+                Control::Metered { .. } => "raise the pressure limit",
+                Control::Held { .. } => "raise the pressure that is held",
+                Control::Uncontrolled => "choose a pump that gives more pressure",
+            }
         )
     } else {
         format!(
@@ -231,8 +281,8 @@ mod tests {
     use super::super::sample::Sample;
     use super::*;
     use crate::plan::{CheckValve, MeteringOrifice};
-    use crate::plan::{Control, ElementKey, EntryKey};
     use crate::plan::{ElementItem, Item};
+    use crate::plan::{ElementKey, EntryKey};
     use crate::quantities::Length;
 
     /// Valves that open at 0.2 and 0.5 bar and shut at 0.15 and 0.45 bar, and orifices that take what they take.
@@ -347,6 +397,31 @@ mod tests {
             }
         }
         assert!(told >= 24, "{told}");
+    }
+
+    /// The rows have the pair of the catalogue and take too little all the same: no other metering is named.
+    #[test]
+    fn where_the_metering_suits_the_hoses_or_the_supply_are_named() {
+        let mut sample = sample();
+        let told = |sample: &Sample| {
+            let geometry = sample.geometry();
+            let here = Context::new(&sample.project, geometry.with(&sample.routing), &sample.outcome);
+            let rows: Vec<RowId> = here.row_paths().iter().map(|path| path.row.row).collect();
+            to_meter(&here, &rows)
+        };
+        sample.project.supply.control = Control::Metered { limit: Pressure::bar(6.2) };
+        for (share, cause) in [(0.0, "ask for no less"), (-0.04, "the hoses are the cause")] {
+            sample.numbers().rows[0].deviation = Some(crate::quantities::Ratio::from_si(share));
+            let advice = told(&sample);
+            assert!(advice.contains(cause) && !advice.contains("smaller"), "{share}: {advice}");
+        }
+        // All rows get too little of a pressure that is held.
+        sample.project.supply.control = Control::Held { pressure: Pressure::bar(6.2) };
+        if let Some(evenness) = sample.numbers().evenness.as_mut() {
+            evenness.mean_deviation = crate::quantities::Ratio::from_si(-0.04);
+        }
+        let advice = told(&sample);
+        assert!(advice.starts_with("raise the 6.20 bar that is held"), "{advice}");
     }
 
     #[test]

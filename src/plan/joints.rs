@@ -288,6 +288,20 @@ pub fn fittings_for(catalogue: &Catalogue, stock: &StockKey, wanted: FittingForm
     fits.into_iter().map(|(_, _, key)| key).collect()
 }
 
+/// A barb whose catalogue entry says for which bore it is made goes into the hose; so does one whose entry doesn't say.
+pub fn barb_goes_in(catalogue: &Catalogue, run: &Run, fitting: &FittingKey) -> bool {
+    let (Some(hose), Some(entry)) = (catalogue.stock(&run.line.stock), catalogue.entry(fitting.any())) else {
+        return true;
+    };
+    let hose = hose.bore.si() * 1e3;
+    let barbs = forms(&entry.connection, None).into_iter().filter_map(|one| match one {
+        EndForm::Barb(size) => Some(size),
+        _ => None,
+    });
+    let barbs: Vec<f64> = barbs.collect();
+    barbs.is_empty() || barbs.iter().any(|size| (size / hose).max(hose / size) <= 1.0 + SAME_BORE)
+}
+
 /// The fitting of the catalogue with which an end of a hose fits the port it is on as it is: straight or an elbow, the
 /// most suitable first. None where there is none.
 pub fn fitting_that_fits(

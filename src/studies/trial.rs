@@ -82,6 +82,8 @@ pub struct Judged {
     pub mean: Option<Ratio>,
     /// The largest deviation of a fed row from the mean of all, without its sign.
     pub spread: Option<Ratio>,
+    /// The speed at which the farthest rows are as far above their targets as below, if the flow stays what it is here.
+    pub balanced: Option<Speed>,
     /// What the supply gives less than asked.
     pub missing: Option<Flow>,
     /// What leaves the pump.
@@ -246,6 +248,8 @@ impl<'a> Judge<'a> {
             farthest,
             mean: evenness.map(|one| one.mean_deviation),
             spread,
+            balanced: evenness
+                .map(|one| outcome.point.speed * (1.0 + 0.5 * (one.lowest.si() + one.highest.si()))),
             missing,
             total: outcome.numbers().map_or(Flow::ZERO, |numbers| numbers.total_flow),
             reserve: outcome.pump_reserve(&self.project.supply),
@@ -272,10 +276,12 @@ fn zone(project: &Project, element: &FeedElement) -> [f64; 2] {
 }
 
 /// The speeds around a working one at which all that depends on the speed is granted, within a third of a per cent; none
-/// where none is found. `works` tells of one speed; `known` are some that were looked at, lowest first. Looked at are speeds
+/// where none is found. `works` tells of one speed; `known` are some that were looked at, lowest first, and `likely`
+/// others at which it may be granted. Looked at are speeds
 /// from a quarter of the lowest to three times the highest of them.
 pub(super) fn speed_window(
     known: &[(Speed, bool)],
+    likely: &[Speed],
     mut works: impl FnMut(Speed) -> bool,
 ) -> Option<(Speed, Speed)> {
     const STEP: f64 = 0.8;
@@ -288,7 +294,7 @@ pub(super) fn speed_window(
         }
         let (first, last) = (known.first()?.0, known.last()?.0);
         between.extend([first * STEP, last / STEP, first * STEP * STEP, last / STEP / STEP]);
-        between.into_iter().find(|speed| works(*speed))
+        likely.iter().copied().chain(between).find(|speed| works(*speed))
     })?;
     let mut edge = |bound: Speed, factor: f64| {
         let beyond = |speed: Speed| if factor < 1.0 { speed < anchor } else { speed > anchor };
@@ -326,7 +332,7 @@ mod tests {
 
     fn window(known: &[f64], works: impl Fn(f64) -> bool) -> Option<(f64, f64)> {
         let known: Vec<(Speed, bool)> = known.iter().map(|one| (Speed::from_si(*one), works(*one))).collect();
-        speed_window(&known, |speed| works(speed.si())).map(|(from, to)| (from.si(), to.si()))
+        speed_window(&known, &[], |speed| works(speed.si())).map(|(from, to)| (from.si(), to.si()))
     }
 
     #[test]
@@ -342,5 +348,11 @@ mod tests {
         near(window(&[2.0, 2.5, 3.0], between(1.2, 1.7)), 1.2, 1.7);
         near(window(&[2.0, 2.5, 3.0], |_| true), 0.5, 9.0);
         assert_eq!(window(&[2.0, 2.5, 3.0], |_| false), None);
+        // Narrower than the steps that are looked at.
+        let narrow = |speed: Speed| (2.83..=2.87).contains(&speed.si());
+        let known = [2.0, 2.5, 3.0].map(|speed| (Speed::from_si(speed), false));
+        assert_eq!(speed_window(&known, &[], narrow), None);
+        let found = speed_window(&known, &[Speed::from_si(2.85)], narrow).map(|(a, b)| (a.si(), b.si()));
+        near(found, 2.83, 2.87);
     }
 }

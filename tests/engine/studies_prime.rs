@@ -143,6 +143,15 @@ fn a_bar_drains_where_its_valves_do_not_hold() {
     assert_eq!(held.drained[0].below_valves, level.below_valves);
 }
 
+/// 3.57 L by hand: every straight piece of every hose and tube that drains, by the heights of its two ends, over the lowest
+/// level at which a valve shuts. Between the ends of the lines alone it would be 2.63 L.
+#[test]
+fn what_drains_is_reckoned_along_the_way_as_drawn() {
+    let level = &primed(&example("nine-metre-bar.ron")).drained[0];
+    let litres = level.above_level.si() * 1e3;
+    assert!((litres - 3.57).abs() < 0.005, "{litres} L");
+}
+
 /// A line that ends at a valve that holds stays full: nothing lets air in.
 #[test]
 fn lines_to_valves_that_hold_do_not_drain() {

@@ -57,7 +57,7 @@ impl AskedStudy {
         json: impl FnOnce(&A, &Studied) -> J,
         answer_is_no: impl FnOnce(&A) -> bool,
     ) -> Ended {
-        self.answer_and_write(project, study, |_, _| Ok(()), report, json, answer_is_no)
+        self.answer_and_write(project, study, |_, _| Ok(true), report, json, answer_is_no)
     }
 
     /// The same; before anything is printed, `write` makes use of the answer, or of there being none.
@@ -65,7 +65,7 @@ impl AskedStudy {
         &self,
         project: &Project,
         study: impl FnOnce(&Studied) -> Result<A, NoAnswer>,
-        write: impl FnOnce(&Studied, Option<&A>) -> Result<(), ExitCode>,
+        write: impl FnOnce(&Studied, Option<&A>) -> Result<bool, ExitCode>,
         report: impl FnOnce(&A, &Studied) -> StudyReport,
         json: impl FnOnce(&A, &Studied) -> J,
         answer_is_no: impl FnOnce(&A) -> bool,
@@ -74,8 +74,8 @@ impl AskedStudy {
         let geometry = RoutingGeometry::working(project, routing);
         let of = Studied { project, routing: geometry.with(routing), point };
         let answer = study(&of);
-        write(&of, answer.as_ref().ok())?;
-        let is_no = answer.as_ref().is_ok_and(answer_is_no);
+        let is_carried_out = write(&of, answer.as_ref().ok())?;
+        let is_no = !is_carried_out || answer.as_ref().is_ok_and(answer_is_no);
         Ok(self.print(project, answer.as_ref(), |found| report(found, &of), |found| json(found, &of), is_no))
     }
 

@@ -38,17 +38,18 @@ impl CarriedOut {
     }
 }
 
-/// Carries an action out and writes the project; where there is none nothing is written. A refusal has been printed.
+/// Carries an action out and writes the project; returns false where a file was asked for and there is nothing to carry out, so
+/// that nothing is written. A refusal has been printed.
 pub(super) fn write(
     permit: Option<Permit>,
     of: &Studied,
     action: Option<&StudyAction>,
-) -> Result<(), ExitCode> {
+) -> Result<bool, ExitCode> {
     let (project, routing) = (of.project, of.routing.routing);
-    let Some(permit) = permit else { return Ok(()) };
+    let Some(permit) = permit else { return Ok(true) };
     let Some(action) = action else {
         eprintln!("equirow: --out: nothing is recommended that could be carried out; nothing is written");
-        return Ok(());
+        return Ok(false);
     };
     let mut changed = project.clone();
     for edit in edits_of(project, routing, action) {
@@ -57,6 +58,10 @@ pub(super) fn write(
             ExitCode::from(ANSWER_IS_NO)
         })?;
     }
+    if changed == *project {
+        eprintln!("equirow: --out: what is recommended is there already; nothing is written");
+        return Ok(false);
+    }
     let trouble = |what: String| {
         eprintln!("equirow: --out: {what}");
         ExitCode::from(FILE_TROUBLE)
@@ -64,5 +69,5 @@ pub(super) fn write(
     let text = write_text(&changed).map_err(|error| trouble(error.to_string()))?;
     let written = permit.write(vec![text.into_bytes()]).map_err(|error| trouble(error.to_string()))?;
     tell_notes(&written.notes);
-    Ok(())
+    Ok(true)
 }

@@ -38,7 +38,18 @@ pub(super) fn run(arguments: &Arguments) -> Ended {
     asked.answer_and_write(
         &project,
         |of| study(of, &MeteringOptions { pressure: arguments.pressure }, &Unwatched),
-        |of, found| write(permit, of, found.and_then(MeteringStudy::best).map(action).as_ref()),
+        |of, found| {
+            let is_asked = permit.is_some();
+            let done = write(permit, of, found.and_then(MeteringStudy::best).map(action).as_ref())?;
+            if is_asked
+                && found.is_some_and(|found| found.bores.iter().any(|one| one.least.bore != one.now.bore))
+            {
+                eprintln!(
+                    "equirow: --out: hoses and tubes stay as they are: other bores are not carried out"
+                );
+            }
+            Ok(done)
+        },
         report,
         json,
         |found| found.best().is_none(),

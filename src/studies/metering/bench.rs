@@ -71,7 +71,16 @@ impl Ground<'_> {
                     let at = points.map(|point| judge.of(&network.solve(&point)));
                     let known: Vec<(Speed, bool)> =
                         at.iter().map(|one| (one.point.speed, one.broken.is_empty())).collect();
-                    let window = speed_window(&known, |speed| {
+                    // Only where the flow stays the same as the speed changes.
+                    let likely: Vec<Speed> = if project.supply.follows_speed() {
+                        Vec::new()
+                    } else {
+                        at.iter()
+                            .filter_map(|one| one.balanced)
+                            .filter(|speed| *speed > Speed::ZERO)
+                            .collect()
+                    };
+                    let window = speed_window(&known, &likely, |speed| {
                         judge.of(&network.solve(&OperatingPoint { speed, ..points[1] })).broken.is_empty()
                     });
                     let limit = project.limits.pump_reserve;

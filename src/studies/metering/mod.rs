@@ -20,7 +20,7 @@ mod words;
 
 use super::asked::{NoAnswer, Studied, Waiting, too_few_fed};
 use super::trial::{Wish, points, prepared};
-use crate::plan::{ElementKind, Metering, RoutingGeometry, RowId, StockKey};
+use crate::plan::{ElementKind, Metering, Routing, RoutingGeometry, RowId, StockKey};
 use crate::quantities::Pressure;
 
 pub use bores::with_stock;
@@ -96,14 +96,11 @@ pub fn study(
     let recommended = recommended(project, &choices);
     let two_sets = if recommended.is_some() { None } else { two_sets(project, &choices) };
     let nearest = if recommended.is_some() { None } else { nearest(project, &choices) };
-    let mut best = routing.clone();
-    if let Some(choice) = recommended.or(nearest).and_then(|place| choices.get(place)) {
-        fit(&mut best, &choice.by_row);
-        if let Some(valve) = &choice.valve {
-            best.feeds.iter_mut().for_each(|feed| feed.put_piece(ElementKind::CheckValve, &valve.entry));
-        }
-    }
-    let bores = bores::bores(&bench, best, waiting)?;
+    let best = recommended
+        .or(nearest)
+        .and_then(|place| choices.get(place))
+        .map_or_else(|| routing.clone(), |choice| with_choice(routing, choice));
+    let mut bores = bores::bores(&bench, best, waiting)?;
     let mut with_wider = None;
     let wants_wider = nearest.and_then(|place| choices.get(place)).is_some_and(|choice| {
         let all_connected_are_fed = choice.judged().all(|one| one.rows.rows >= rows.rows);
@@ -112,21 +109,50 @@ pub fn study(
         choice.broken == [Wish::Rows] && all_connected_are_fed && some_wider && keep
     });
     if wants_wider {
-        // Chosen anew, check valves too: what takes too little pressure with narrow hoses may suit wide ones.
-        let wide = bores::widened(&project.catalogue, routing, &bores);
-        let geometry = RoutingGeometry::working(project, &wide);
-        let of = Studied { routing: geometry.with(&wide), ..*of };
-        let bench = Ground::new(&of, &points, options);
-        let first = candidates.len();
-        let mut all = Vec::new();
-        for (done, candidate) in candidates.into_iter().enumerate() {
-            heard(waiting, first + done, steps)?;
-            all.extend(bench.choice(candidate));
+        // Chosen anew, check valves too: what takes too little pressure with narrow hoses may suit wide ones. The bores then
+        // have to be those of what is chosen, until they stay as they are.
+        let mut sized = bores.clone();
+        for round in 0..MOST_ROUNDS {
+            let wide = bores::widened(&project.catalogue, routing, &sized);
+            let geometry = RoutingGeometry::working(project, &wide);
+            let of = Studied { routing: geometry.with(&wide), ..*of };
+            let ground = Ground::new(&of, &points, options);
+            let first = candidates.len();
+            let mut all = Vec::new();
+            for (done, candidate) in candidates.iter().enumerate() {
+                heard(waiting, if round == 0 { first + done } else { steps - 1 }, steps)?;
+                all.extend(ground.choice(candidate.clone()));
+            }
+            let Some(then) = pick::recommended(project, &all).map(|place| all.swap_remove(place)) else {
+                break;
+            };
+            let own = bores::bores(&bench, with_choice(routing, &then), waiting)?;
+            if !own.iter().all(|one| one.least.keeps) {
+                break;
+            }
+            let settled = bores::widened(&project.catalogue, routing, &own) == wide;
+            sized = own;
+            if settled {
+                (bores, with_wider) = (sized, Some(then));
+                break;
+            }
         }
-        with_wider = pick::recommended(project, &all).map(|place| all.swap_remove(place));
     }
     heard(waiting, steps, steps)?;
     Ok(MeteringStudy { choices, recommended, two_sets, nearest, bores, with_wider, rows, options: *options })
+}
+
+/// How often hoses are made wider and the metering chosen anew with them at most.
+const MOST_ROUNDS: usize = 4;
+
+/// The routing with the metering and the check valves of a choice.
+fn with_choice(routing: &Routing, choice: &MeteringChoice) -> Routing {
+    let mut next = routing.clone();
+    fit(&mut next, &choice.by_row);
+    if let Some(valve) = &choice.valve {
+        next.feeds.iter_mut().for_each(|feed| feed.put_piece(ElementKind::CheckValve, &valve.entry));
+    }
+    next
 }
 
 fn heard(waiting: &dyn Waiting, done: usize, of: usize) -> Result<(), NoAnswer> {

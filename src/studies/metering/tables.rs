@@ -119,9 +119,13 @@ impl Says<'_> {
         let far = far.max_by(|a, b| a.si().abs().total_cmp(&b.si().abs()));
         cells.push(number(cv));
         cells.push(far.map_or(StudyCell::Empty, |far| StudyCell::Signed(far.si())));
-        let window = at.with_reserve();
-        cells.push(number(window.map(|(from, _)| inward(from, true, project.units).si())));
-        cells.push(number(window.map(|(_, to)| inward(to, false, project.units).si())));
+        let window = at
+            .with_reserve()
+            .map(|(from, to)| (inward(from, true, project.units), inward(to, false, project.units)));
+        // So narrow that no speed as it is shown is within.
+        let window = window.filter(|(from, to)| from <= to);
+        cells.push(number(window.map(|(from, _)| from.si())));
+        cells.push(number(window.map(|(_, to)| to.si())));
         cells.push(StudyCell::Words(regime(choice, at)));
         let colder = choice.temperatures.iter().find(|one| one.temperature < self.of.point.temperature);
         let is_first = choice.duties.first().is_some_and(|first| first.duty == at.duty);
@@ -213,7 +217,11 @@ impl Says<'_> {
             notes: vec![format!(
                 "with the metering {}, all other lines of the smallest size that does; limits: {} in lines, rows within {} \
                  of their mean, CV {}; bores that differ from their ports need reducers",
-                if self.found.best().is_some() { "that is recommended" } else { "that comes nearest" },
+                match (self.found.best(), &self.found.with_wider) {
+                    (Some(_), _) => "that is recommended",
+                    (None, Some(_)) => "that serves with wider hoses",
+                    (None, None) => "that comes nearest",
+                },
                 short(self.project, Measure::Velocity, limits.hose_velocity),
                 short(self.project, Measure::Percent, limits.design_deviation),
                 short(self.project, Measure::Percent, limits.cv_good)

@@ -32,9 +32,16 @@ pub(super) fn inward(speed: Speed, up: bool, units: UnitSystem) -> Speed {
 
 /// `from 6.4 to 12.1 km/h`.
 pub(super) fn window(project: &Project, (from, to): (Speed, Speed)) -> String {
-    let units = project.units;
-    let from = Measure::GroundSpeed.short_number(inward(from, true, units).si(), units);
-    format!("from {from} to {}", short(project, Measure::GroundSpeed, inward(to, false, units)))
+    let (units, measure) = (project.units, Measure::GroundSpeed);
+    let (low, high) = (inward(from, true, units), inward(to, false, units));
+    if low > high {
+        // So narrow that no speed of as many digits as usual is within.
+        let digits = measure.unit(units).decimals + 2;
+        let [low, high] = [from, to].map(|one| format!("{:.digits$}", measure.shown(one.si(), units)));
+        return format!("from {low} to {high} {}", measure.unit(units).symbol);
+    }
+    let from = measure.short_number(low.si(), units);
+    format!("from {from} to {}", short(project, measure, high))
 }
 
 /// `7 to 11 km/h`.
@@ -170,12 +177,26 @@ pub(super) fn give_up(project: &Project, choice: &MeteringChoice, wish: Wish) ->
         )),
         Wish::Material => Some("add one of another material to the catalogue".to_owned()),
     };
-    let by_speed = choice.duties.iter().find_map(|duty| {
-        let missed = duty.at.iter().any(|one| one.broken.contains(&wish));
-        missed.then(|| duty.window.map(|found| format!("it does {}", window(project, found)))).flatten()
-    });
+    let is_missed = choice.duties.iter().flat_map(|duty| &duty.at).any(|one| one.broken.contains(&wish));
+    let by_speed = Some(choice).filter(|_| is_missed).and_then(|choice| does(project, choice));
     let all: Vec<String> = instead.into_iter().chain(by_speed.filter(|_| wish != Wish::Passage)).collect();
     all.join("; ")
+}
+
+/// The speeds at which all that depends on the speed is granted, duty by duty; none where there are none under any.
+fn does(project: &Project, choice: &MeteringChoice) -> Option<String> {
+    if choice.duties.iter().all(|duty| duty.window.is_none()) {
+        return None;
+    }
+    let each = choice.duties.iter().map(|duty| {
+        let speeds = duty.window.map_or_else(|| "at no speed".to_owned(), |found| window(project, found));
+        if project.duties.are_several() {
+            format!("{speeds} under {}", project.duty(duty.duty).name)
+        } else {
+            speeds
+        }
+    });
+    Some(format!("it does {}", list(&each.collect::<Vec<_>>())))
 }
 
 /// What brings rows to their targets: the supply where all of them together are off, else what lies between it and the rows.

@@ -24,7 +24,7 @@ use crate::hydraulics::filling::{NotFilled, fill};
 use crate::hydraulics::slope::{height, upward};
 use crate::hydraulics::ways::{Held, Passed, RowWay};
 use crate::hydraulics::{KeptSolver, PreparedRouting};
-use crate::plan::{ElementItem, FeedElement, Item, OperatingPoint, RowId};
+use crate::plan::{ElementItem, FeedElement, Item, LineGeometry, OperatingPoint, RowId};
 use crate::quantities::{Angle, GRAVITY_M_S2, Length, Pressure, Volume};
 
 /// Fills the empty routing at the point's speed.
@@ -152,6 +152,35 @@ fn valve(of: &Studied, way: &RowWay) -> Option<(usize, Pressure)> {
     valves.max_by(|a, b| a.1.si().total_cmp(&b.1.si()).then(a.0.cmp(&b.0)))
 }
 
+/// The points of a hose or tube, from its start to its end; none of anything else.
+fn laid(of: &Studied, what: Passed) -> Option<Vec<Point3>> {
+    let geometry = of.routing.geometry;
+    match what {
+        Passed::Run(id) => geometry.run(id).map(LineGeometry::places),
+        Passed::Element(id) => {
+            let elements = geometry.feed(id.feed())?.stretch(id.branch());
+            elements.get(id.index())?.tube.as_ref().map(LineGeometry::places)
+        }
+        Passed::Part(_) | Passed::SmallTee(_) => None,
+    }
+}
+
+/// What part of a line lies above a level, by its straight pieces: length and heights of both ends of each, m.
+fn share_above(pieces: impl IntoIterator<Item = (f64, [f64; 2])>, level: f64) -> f64 {
+    let (mut above, mut all) = (0.0, 0.0);
+    for (length, [from, to]) in pieces {
+        let (low, high) = (from.min(to), from.max(to));
+        let part = if high > low {
+            ((high - level) / (high - low)).clamp(0.0, 1.0)
+        } else {
+            f64::from(high > level)
+        };
+        above += length * part;
+        all += length;
+    }
+    if all > 0.0 { above / all } else { 0.0 }
+}
+
 fn drained_at(of: &Studied, prepared: &PreparedRouting, point: &OperatingPoint, density: f64) -> Drained {
     let (ways, held) = (prepared.ways(), prepared.held());
     let supply = &of.project.supply;
@@ -195,11 +224,14 @@ fn drained_at(of: &Studied, prepared: &PreparedRouting, point: &OperatingPoint, 
         below.iter().filter_map(|link| held.get(link.index())).map(|one| one.volume_m3).sum();
     let above = |one: &Held| {
         let level = level?;
-        let [low, high] = [one.heights_m[0].min(one.heights_m[1]), one.heights_m[0].max(one.heights_m[1])];
-        let part = if high > low {
-            ((high - level) / (high - low)).clamp(0.0, 1.0)
-        } else {
-            f64::from(high > level)
+        // A hose or tube as it lies; a body straight between its ends.
+        let part = match laid(of, one.of) {
+            Some(path) => share_above(
+                path.windows(2)
+                    .map(|pair| (pair[0].distance(pair[1]), [height(pair[0], up), height(pair[1], up)])),
+                level,
+            ),
+            None => share_above([(1.0, one.heights_m)], level),
         };
         Some(one.volume_m3 * part)
     };
@@ -213,5 +245,22 @@ fn drained_at(of: &Studied, prepared: &PreparedRouting, point: &OperatingPoint, 
         above_level: Volume::from_si(lost),
         open_rows,
         without_valve,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Up a metre and a metre along: of the two metres one and a half lie above 0.5 m, although the ends say a half of it.
+    #[test]
+    fn a_line_is_parted_at_a_level_piece_by_piece() {
+        let up_and_along = [(1.0, [0.0, 1.0]), (1.0, [1.0, 1.0])];
+        assert_eq!(share_above(up_and_along, 0.5), 0.75);
+        assert_eq!(share_above([(1.0, [0.0, 1.0])], 0.5), 0.5);
+        // Over a hump between two low ends, and at the level itself.
+        assert_eq!(share_above([(2.0, [0.0, 1.0]), (2.0, [1.0, 0.0])], 0.25), 0.75);
+        assert_eq!(share_above(up_and_along, 1.0), 0.0);
+        assert_eq!(share_above([], 1.0), 0.0);
     }
 }

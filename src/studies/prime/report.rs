@@ -198,9 +198,21 @@ fn answer(study: &PrimeStudy, of: &Studied) -> Vec<String> {
             } else {
                 String::new()
             };
+            // What is tried first is the bar as it stands at the point.
+            let at_point = study.drained.first().filter(|first| *first != one && !first.open_rows.is_empty());
+            let already = at_point.map_or_else(String::new, |first| {
+                let row = if first.open_rows.len() == 1 { "row" } else { "rows" };
+                let on = self::stands(first, of).map_or_else(|| "level".to_owned(), |slope| format!("on {slope}"));
+                let lost = if is_told(first.above_level) {
+                    format!(" ({} of what is in the lines)", volume(first.above_level))
+                } else {
+                    String::new()
+                };
+                format!("; {on} it is so of {row} {}{lost}", words::ranges(&first.open_rows))
+            });
             format!(
                 "with the pump off and {stands} the check valves of {row} {} do not hold the full tank: shut a valve at the \
-                 tank, or it runs out there{lines}",
+                 tank, or it runs out there{lines}{already}",
                 words::ranges(&one.open_rows),
             )
         }
