@@ -110,9 +110,9 @@ pub(super) fn position_note(source: &SheetSource, height_of_all: Option<&str>) -
     format!("Places to the middle of a part in {}; {height}", place_letters(source.units))
 }
 
-/// A length as it is cut, without its unit.
-fn cut(length: Length, units: UnitSystem, is_metering: bool) -> String {
-    Measure::CutLength.number(cut_length(length, units, is_metering).si(), units)
+/// A length without its unit.
+fn cut_number(length: Length, units: UnitSystem) -> String {
+    Measure::CutLength.number(length.si(), units)
 }
 
 /// Headings of the figures of a row.
@@ -199,7 +199,8 @@ fn feed_cells(source: &SheetSource, row: &Row, feed: &RowFeed) -> Vec<String> {
     for (at, element) in elements.iter().enumerate() {
         match element {
             FeedElement::Tube(tube) => {
-                lengths.extend(laid.get(at).and_then(|laid| laid.length).map(|one| cut(one, units, false)));
+                let laid = laid.get(at).and_then(|laid| laid.tube.as_ref());
+                lengths.extend(laid.map(|laid| cut_number(laid.cut(project), units)));
                 bores.push(source.diameters(&tube.line.stock));
             }
             FeedElement::Piece(kind, entry) => {
@@ -209,8 +210,11 @@ fn feed_cells(source: &SheetSource, row: &Row, feed: &RowFeed) -> Vec<String> {
             }
             FeedElement::MeteringTube { stock, length, .. } => {
                 let bore = project.catalogue.stock(stock).map_or(0.0, |stock| stock.bore.si());
-                metering =
-                    format!("{} × {}", Measure::Bore.fine_number(bore, units), cut(*length, units, true));
+                metering = format!(
+                    "{} × {}",
+                    Measure::Bore.fine_number(bore, units),
+                    cut_number(cut_length(*length, units, true), units)
+                );
             }
             FeedElement::Fitting(_) => {}
         }

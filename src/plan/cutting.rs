@@ -1,5 +1,6 @@
 //! How long a hose or tube is cut: one rule for drawings, lists and steps.
 
+use super::limits::Limits;
 use crate::quantities::{Length, UnitSystem};
 
 /// Heading of a cut list's column of tags; a list that was filled in is read by it.
@@ -46,6 +47,25 @@ pub fn cut_micrometres(length: Length, units: UnitSystem, is_metering: bool) -> 
 /// A length rounded for cutting: what every paper says of a hose or tube.
 pub fn cut_length(length: Length, units: UnitSystem, is_metering: bool) -> Length {
     Length::metres(cut_micrometres(length, units, is_metering) as f64 / 1e6)
+}
+
+/// What moves at the end of a hose or tube, so that it needs a loop there.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum MovingEnd {
+    /// The opener rises, trips and floats.
+    Opener,
+    /// The hitch turns and lifts.
+    Hitch,
+}
+
+impl MovingEnd {
+    /// What a piece is cut longer for the loop.
+    pub const fn spare(self, limits: &Limits) -> Length {
+        match self {
+            Self::Opener => limits.opener_loop,
+            Self::Hitch => limits.hitch_loop,
+        }
+    }
 }
 
 /// The rounding in words.

@@ -9,15 +9,15 @@ use super::anchors::{Anchors, find, index};
 use super::bar::Bar;
 use super::bar_point::BarPoint;
 use super::connection_graph::ConnectionGraph;
-use super::cutting::cut_length;
+use super::cutting::{MovingEnd, cut_length};
 use super::feed::{FeedElement, RowFeed, stretch};
 use super::frame_graph::FrameGraph;
 use super::project::Project;
 use super::routing::Routing;
-use super::run::{Line, Run};
+use super::run::{End, Line, Run};
 use super::{FeedId, RunId, SectionId};
 use crate::geometry::Point3;
-use crate::quantities::{Length, UnitSystem};
+use crate::quantities::Length;
 
 /// A hose or a piece of tube as it lies between its two ends.
 #[derive(Debug, Clone, PartialEq)]
@@ -37,11 +37,13 @@ pub struct LineGeometry {
     pub computed: Length,
     /// Its length: measured on the bar if it was, otherwise computed.
     pub length: Length,
+    /// What moves at its end, so that it is cut longer for a loop there; none where it was measured.
+    pub moving_end: Option<MovingEnd>,
 }
 
 impl LineGeometry {
-    /// A line between two ends.
-    pub fn new(bar: &Bar, line: &Line, from: BarPoint, to: BarPoint) -> Self {
+    /// A line between two ends, of which one may move.
+    fn new(bar: &Bar, line: &Line, (from, to): (BarPoint, BarPoint), moving: Option<MovingEnd>) -> Self {
         let mut path = Vec::with_capacity(line.waypoints.len() + 2);
         path.push(from);
         path.extend(line.waypoints.iter().copied());
@@ -59,6 +61,7 @@ impl LineGeometry {
             allowance,
             computed,
             length: line.measured.unwrap_or(computed),
+            moving_end: moving.filter(|_| line.measured.is_none()),
         }
     }
 
@@ -77,9 +80,10 @@ impl LineGeometry {
         self.path.last().copied().unwrap_or_default()
     }
 
-    /// What is cut for it: its length, rounded as every paper rounds it.
-    pub fn cut(&self, units: UnitSystem) -> Length {
-        cut_length(self.length, units, false)
+    /// What is cut for it, in every list and drawing alike: its length with the loop at an end that moves, rounded.
+    pub fn cut(&self, project: &Project) -> Length {
+        let spare = self.moving_end.map_or(Length::ZERO, |end| end.spare(&project.limits));
+        cut_length(self.length + spare, project.units, false)
     }
 }
 
@@ -111,11 +115,18 @@ impl FeedGeometry {
     /// A feed from its start, `None` if its start or one of its rows is nowhere.
     pub fn new(bar: &Bar, anchors: &Anchors, feed: &RowFeed) -> Option<Self> {
         let start = anchors.end(&feed.from)?;
-        let lay = |elements: &[FeedElement], from: BarPoint, to: BarPoint| -> Vec<ElementGeometry> {
+        let is_tube = |element: &FeedElement| matches!(element, FeedElement::Tube(_));
+        let lay = |elements: &[FeedElement],
+                   from: BarPoint,
+                   to: BarPoint,
+                   to_opener: bool|
+         -> Vec<ElementGeometry> {
             let laid = stretch(elements, from, to);
-            let geometry = |(element, (from, to)): (&FeedElement, (BarPoint, BarPoint))| {
+            let last_tube = elements.iter().rposition(is_tube).filter(|_| to_opener);
+            let geometry = |(at, (element, (from, to))): (usize, (&FeedElement, (BarPoint, BarPoint)))| {
+                let moving = (last_tube == Some(at)).then_some(MovingEnd::Opener);
                 let tube = match element {
-                    FeedElement::Tube(tube) => Some(LineGeometry::new(bar, &tube.line, from, to)),
+                    FeedElement::Tube(tube) => Some(LineGeometry::new(bar, &tube.line, (from, to), moving)),
                     FeedElement::Piece(..) | FeedElement::MeteringTube { .. } | FeedElement::Fitting(_) => {
                         None
                     }
@@ -128,15 +139,17 @@ impl FeedGeometry {
                 };
                 ElementGeometry { from, to, tube, length }
             };
-            elements.iter().zip(laid).map(geometry).collect()
+            elements.iter().zip(laid).enumerate().map(geometry).collect()
         };
         let split = feed.split.as_ref().map(|split| split.position);
-        let trunk = lay(&feed.trunk, start, split.unwrap_or(start));
+        // Of a branch without a tube of its own, the shared one ends at the opener.
+        let ends_trunk = feed.branches.iter().any(|branch| !branch.elements.iter().any(is_tube));
+        let trunk = lay(&feed.trunk, start, split.unwrap_or(start), ends_trunk);
         let below = split.or(trunk.last().map(|last| last.to)).unwrap_or(start);
         let branches = feed
             .branches
             .iter()
-            .map(|branch| Some(lay(&branch.elements, below, anchors.outlet(branch.row)?)))
+            .map(|branch| Some(lay(&branch.elements, below, anchors.outlet(branch.row)?, true)))
             .collect::<Option<Vec<_>>>()?;
         Some(Self { start, trunk, branches })
     }
@@ -219,7 +232,8 @@ impl RoutingGeometry {
 /// How a run lies between the ends that it is on, whether it belongs to the routing yet or not.
 pub fn run_between(bar: &Bar, anchors: &Anchors, run: &Run) -> Option<LineGeometry> {
     let (from, to) = anchors.ends(run)?;
-    Some(LineGeometry::new(bar, &run.line, from, to))
+    let moving = [run.from, run.to].contains(&End::Supply).then_some(MovingEnd::Hitch);
+    Some(LineGeometry::new(bar, &run.line, (from, to), moving))
 }
 
 /// Brings the hinge allowances of a run in line with the hinges that it crosses: those of hinges that are still crossed

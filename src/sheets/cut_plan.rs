@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use super::packing::{Packing, first_fit_decreasing};
 use super::places;
 use crate::checks::{FindingSubject, bend_radius, hinge_slack};
-use crate::plan::cutting::cut_length;
+use crate::plan::cutting::{MovingEnd, cut_length};
 use crate::plan::limits::BARB_IN_BORES;
 use crate::plan::{
     ElementGeometry, End, EntryKey, FeedElement, FeedId, Item, LaidRouting, Limits, Line, Project, RowFeed,
@@ -47,35 +47,16 @@ pub struct CutPiece {
     pub is_metering: bool,
 }
 
-/// What moves at the end of a hose or tube, so that it needs a loop there.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum MovingEnd {
-    /// The opener rises, trips and floats.
-    Opener,
-    /// The hitch turns and lifts.
-    Hitch,
-}
-
-impl MovingEnd {
-    /// What a piece is cut longer for the loop.
-    pub const fn spare(self, limits: &Limits) -> Length {
-        match self {
-            Self::Opener => limits.opener_loop,
-            Self::Hitch => limits.hitch_loop,
-        }
-    }
-
-    /// With how much a piece is cut longer, and whether anybody chose that.
-    fn remark(self, project: &Project) -> String {
-        let spare = self.spare(&project.limits);
-        let (at, way) = match self {
-            Self::Opener => ("opener", "rises and trips"),
-            Self::Hitch => ("hitch", "turns and lifts"),
-        };
-        let assumed = if spare == self.spare(&Limits::default()) { ", ASSUMED" } else { "" };
-        let spare = Measure::CutLength.short_text(spare.si(), project.units);
-        format!("With {spare}{assumed}, for the loop at the {at}, which {way}")
-    }
+/// With how much a piece is cut longer, and whether anybody chose that.
+fn loop_remark(end: MovingEnd, project: &Project) -> String {
+    let spare = end.spare(&project.limits);
+    let (at, way) = match end {
+        MovingEnd::Opener => ("opener", "rises and trips"),
+        MovingEnd::Hitch => ("hitch", "turns and lifts"),
+    };
+    let assumed = if spare == end.spare(&Limits::default()) { ", ASSUMED" } else { "" };
+    let spare = Measure::CutLength.short_text(spare.si(), project.units);
+    format!("With {spare}{assumed}, for the loop at the {at}, which {way}")
 }
 
 /// When a piece is cut, in the order in which that is done.
@@ -183,10 +164,8 @@ pub fn pieces(project: &Project, routing: LaidRouting) -> Vec<CutPiece> {
         let is_supply = [run.from, run.to].contains(&End::Supply);
         let laid = routing.geometry.run(run.id);
         let crossings = laid.map_or(0, |laid| laid.hinges.len());
-        let moving_end = (is_supply && run.line.measured.is_none()).then_some(MovingEnd::Hitch);
-        let spare = moving_end.map_or(Length::ZERO, |end| end.spare(&project.limits));
         pieces.push(CutPiece {
-            moving_end,
+            moving_end: laid.and_then(|laid| laid.moving_end),
             cutting: cutting(project, &run.line, crossings, is_supply),
             to_element: None,
             tag: run.tag.clone(),
@@ -196,7 +175,7 @@ pub fn pieces(project: &Project, routing: LaidRouting) -> Vec<CutPiece> {
             row: None,
             crosses_hinge,
             stock: run.line.stock.any().clone(),
-            length: laid.map(|laid| cut_length(laid.length + spare, project.units, false)),
+            length: laid.map(|laid| laid.cut(project)),
             remarks,
             is_metering: false,
         });
@@ -210,7 +189,7 @@ pub fn pieces(project: &Project, routing: LaidRouting) -> Vec<CutPiece> {
         pieces.extend(own);
     }
     for piece in &mut pieces {
-        piece.remarks.extend(piece.moving_end.map(|end| end.remark(project)));
+        piece.remarks.extend(piece.moving_end.map(|end| loop_remark(end, project)));
         piece.remarks.extend(stub(project, piece));
     }
     pieces
@@ -218,7 +197,6 @@ pub fn pieces(project: &Project, routing: LaidRouting) -> Vec<CutPiece> {
 
 fn feed_pieces(project: &Project, routing: LaidRouting, feed: &RowFeed) -> Vec<CutPiece> {
     let geometry = routing.geometry.feed(feed.id);
-    let is_tube = |element: &FeedElement| matches!(element, FeedElement::Tube(_));
     let start = places::end(routing, &feed.from);
     let from_section = routing.carrier(&feed.from);
     let split = feed.split.as_ref().map(|_| format!("small tee of {}", feed.tag));
@@ -229,9 +207,7 @@ fn feed_pieces(project: &Project, routing: LaidRouting, feed: &RowFeed) -> Vec<C
                        end: &str,
                        of: &str,
                        row: Option<RowId>,
-                       section: Option<SectionId>,
-                       goes_to_opener: bool| {
-        let last_tube = elements.iter().rposition(is_tube).filter(|_| goes_to_opener);
+                       section: Option<SectionId>| {
         let named = |element: Option<&FeedElement>, otherwise: &str| {
             element.map_or_else(|| otherwise.to_owned(), |one| format!("{} of {of}", one.kind()))
         };
@@ -243,10 +219,8 @@ fn feed_pieces(project: &Project, routing: LaidRouting, feed: &RowFeed) -> Vec<C
                     let hinges = hinge_remarks(project, &tube.line, from_section.zip(section));
                     let crossings = laid.map_or(0, |laid| laid.hinges.len());
                     let cutting = cutting(project, &tube.line, crossings, false);
-                    let moves = last_tube == Some(index) && tube.line.measured.is_none();
-                    moving_end = moves.then_some(MovingEnd::Opener);
-                    let spare = moving_end.map_or(Length::ZERO, |end| end.spare(&project.limits));
-                    (laid.map(|laid| laid.length + spare), hinges, cutting)
+                    moving_end = laid.and_then(|laid| laid.moving_end);
+                    (laid.map(|laid| laid.cut(project)), hinges, cutting)
                 }
                 FeedElement::MeteringTube { length, coil, .. } => {
                     let shape = match coil {
@@ -256,7 +230,11 @@ fn feed_pieces(project: &Project, routing: LaidRouting, feed: &RowFeed) -> Vec<C
                             Measure::CutLength.short_text(coil.si(), project.units)
                         ),
                     };
-                    (Some(*length), HingeRemarks { words: vec![shape], crosses: false }, Cutting::Finished)
+                    (
+                        Some(cut_length(*length, project.units, true)),
+                        HingeRemarks { words: vec![shape], crosses: false },
+                        Cutting::Finished,
+                    )
                 }
                 _ => continue,
             };
@@ -273,7 +251,7 @@ fn feed_pieces(project: &Project, routing: LaidRouting, feed: &RowFeed) -> Vec<C
                 crosses_hinge,
                 moving_end,
                 stock: element.entry().clone(),
-                length: length.map(|one| cut_length(one, project.units, is_metering)),
+                length,
                 remarks,
                 is_metering,
             });
@@ -290,7 +268,6 @@ fn feed_pieces(project: &Project, routing: LaidRouting, feed: &RowFeed) -> Vec<C
         &feed.tag,
         None,
         trunk_section,
-        feed.branches.iter().any(|branch| !branch.elements.iter().any(is_tube)),
     );
     for (index, branch) in feed.branches.iter().enumerate() {
         let row = places::row(project, branch.row);
@@ -300,7 +277,7 @@ fn feed_pieces(project: &Project, routing: LaidRouting, feed: &RowFeed) -> Vec<C
         });
         let section = project.bar.row(branch.row).map(|row| row.section);
         let laid = geometry.map_or(&[][..], |one| one.stretch(Some(index)));
-        stretch(&branch.elements, laid, &begin, &row, &row, Some(branch.row), section, true);
+        stretch(&branch.elements, laid, &begin, &row, &row, Some(branch.row), section);
     }
     pieces
 }

@@ -304,7 +304,7 @@ impl SheetDrawing<'_, '_> {
         let SheetSource { routing, units, .. } = *self.source;
         let bore = self.source.diameters_text(&run.line.stock);
         let length = routing.geometry.run(run.id).map_or_else(String::new, |laid| {
-            format!(", {}", Measure::CutLength.short_text(laid.cut(units).si(), units))
+            format!(", {}", Measure::CutLength.short_text(laid.cut(self.source.project).si(), units))
         });
         let flow = self
             .source

@@ -162,7 +162,7 @@ impl<'a> SheetDrawing<'a, '_> {
             of_bar.join("; "),
             format!(
                 "Ø is the inside diameter of a hose, 8 × 6 the outside and inside of a tube; lengths as cut, with \
-                 slack{rows}"
+                 slack and loops{rows}"
             ),
             position_note(self.source, self.height.as_deref()),
             without_balloons(self.source),

@@ -204,7 +204,7 @@ impl Rows<'_, '_, '_> {
                 let bore = self.source.diameters(&tube.line.stock);
                 let length =
                     laid.get(index).and_then(|laid| laid.tube.as_ref()).map_or_else(String::new, |tube| {
-                        Measure::CutLength.short_text(tube.cut(units).si(), units)
+                        Measure::CutLength.short_text(tube.cut(self.source.project).si(), units)
                     });
                 let words =
                     [tag, &bore, &length].into_iter().filter(|one| !one.is_empty()).collect::<Vec<_>>();
@@ -328,7 +328,7 @@ pub(super) fn hose_words(source: &SheetSource, run: &Run) -> String {
     let units = source.units;
     let bore = source.diameters(&run.line.stock);
     let length = source.routing.geometry.run(run.id).map_or_else(String::new, |laid| {
-        format!(" {}", Measure::CutLength.short_text(laid.cut(units).si(), units))
+        format!(" {}", Measure::CutLength.short_text(laid.cut(source.project).si(), units))
     });
     let flow = source.outcome.and_then(|outcome| outcome.run(run.id)?.flow);
     let flow = flow
