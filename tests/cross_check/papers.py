@@ -43,29 +43,46 @@ def run(command):
 # Cut lengths
 
 
+def loop(plan, line, limit, usual):
+    """What a piece is cut longer for the loop at an end that moves; nothing where it was measured. Metres."""
+    if some(line["measured"]) is not None:
+        return 0.0
+    # A file holds what was changed, which may be nothing.
+    return (plan.project["limits"] or {}).get(limit, usual)
+
+
 def pieces(plan):
     """Tag, length and whether it meters, of everything that is cut: hoses, then the tubes of each feed in their order."""
     for run_ in plan.routing["runs"]:
-        yield run_["tag"], plan.length(run_["line"], plan.end(run_["from"]), plan.end(run_["to"])), False
+        length = plan.length(run_["line"], plan.end(run_["from"]), plan.end(run_["to"]))
+        if "Supply" in (run_["from"].name, run_["to"].name):
+            length += loop(plan, run_["line"], "hitch_loop", 0.5)
+        yield run_["tag"], length, False
     for feed in plan.routing["feeds"]:
         found = []
         at = plan.end(feed["from"])
         split = some(feed["split"])
-        at = tubes(plan, feed["trunk"], at, place(split["position"]) if split else at, found)
+        # Of a branch without a tube of its own, the shared one ends at the opener.
+        to_opener = any(all(one.name != "Tube" for one in branch["elements"]) for branch in feed["branches"])
+        at = tubes(plan, feed["trunk"], at, place(split["position"]) if split else at, found, to_opener)
         begin = place(split["position"]) if split else at
         for branch in feed["branches"]:
-            tubes(plan, branch["elements"], begin, plan.outlet(plan.rows[branch["row"]]), found)
+            tubes(plan, branch["elements"], begin, plan.outlet(plan.rows[branch["row"]]), found, True)
         for number, (length, metering) in enumerate(found, 1):
             yield feed["tag"] if len(found) == 1 else f"{feed['tag']}.{number}", length, metering
 
 
-def tubes(plan, elements, at, destination, found):
+def tubes(plan, elements, at, destination, found, opener=False):
     last = max((index for index, element in enumerate(elements) if element.name == "Tube"), default=None)
     for index, element in enumerate(elements):
         if element.name == "Tube":
             own = some(element.value["end"])
             end = place(own) if own and index != last else destination
-            found.append((plan.length(element.value["line"], at, end), False))
+            length = plan.length(element.value["line"], at, end)
+            # The last tube of a row ends at its opener.
+            if opener and index == last:
+                length += loop(plan, element.value["line"], "opener_loop", 0.25)
+            found.append((length, False))
             at = end
         elif element.name == "MeteringTube":
             found.append((plan.laws("length", element.value["length"]), True))
