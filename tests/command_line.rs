@@ -1206,7 +1206,9 @@ fn check_lists_all_findings_and_says_what_is_hidden_and_why() {
     equirow::files::save(&path, &project).unwrap();
     let (code_before, before) = check("A");
     assert_eq!(code_before, 0, "{before:?}");
-    for key in ["rule", "severity", "where", "speed_km_h", "message", "try", "dismissed", "reason"] {
+    for key in
+        ["rule", "severity", "where", "speed_km_h", "fold_percent", "message", "try", "dismissed", "reason"]
+    {
         assert!(before.iter().all(|one| one.get(key).is_some()), "{key} is missing");
     }
     let of_liquid =

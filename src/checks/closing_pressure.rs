@@ -5,7 +5,7 @@ use super::finding::{Finding, Severity};
 use super::remedy::Remedy;
 use super::standing_liquid::{Heads, Valve, valves};
 use super::{Context, Rule};
-use crate::plan::RowId;
+use crate::plan::{FoldPosition, RowId};
 use crate::quantities::{GRAVITY_M_S2, Length, Measure, Pressure};
 
 pub(super) const RULE: Rule = Rule {
@@ -26,7 +26,7 @@ fn check(here: &Context) -> Vec<Finding> {
     let place = if heads.sloped { "at work on the steepest slope" } else { "at work" };
     findings.extend(not_held(
         here,
-        "at work",
+        ("at work", None),
         &valves,
         |valve| pressure(heads.at_work(valve)),
         |head| format!("the tank's surface is {head} above the valve {place}"),
@@ -38,7 +38,7 @@ fn check(here: &Context) -> Vec<Finding> {
     let rest: Vec<Valve> = valves.into_iter().filter(|one| !seen.contains(&one.row)).collect();
     findings.extend(not_held(
         here,
-        "folded",
+        ("folded", Some(FoldPosition::TRANSPORT)),
         &rest,
         |valve| pressure(heads.folded(valve)),
         |head| format!("the tank's surface is {head} above the valve with the bar folded"),
@@ -60,7 +60,7 @@ fn check(here: &Context) -> Vec<Finding> {
 /// One finding for all valves that the pressure on them opens; worded by the worst.
 fn not_held(
     here: &Context,
-    when: &'static str,
+    (when, fold): (&'static str, Option<FoldPosition>),
     valves: &[Valve],
     standing: impl Fn(&Valve) -> Pressure,
     why: impl Fn(String) -> String,
@@ -87,6 +87,7 @@ fn not_held(
         advice: super::valve_advice::to_hold(here, worst.closing),
         remedy: super::valve_advice::pair(here),
         subjects: row_subjects(&rows),
+        fold,
         ..here.finding(RULE.name, when)
     })
 }

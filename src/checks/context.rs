@@ -88,6 +88,7 @@ impl<'a> Context<'a> {
             subjects: Vec::new(),
             also: Vec::new(),
             speed: None,
+            fold: None,
             names_speed: false,
         }
     }

@@ -3,9 +3,9 @@
 use std::fmt;
 
 use super::remedy::Remedy;
-use crate::plan::RoutingId;
 pub use crate::plan::dismissal::FindingSubject;
 use crate::plan::dismissal::{Dismissal, FindingKey, FindingKind};
+use crate::plan::{FoldPosition, RoutingId};
 use crate::quantities::Speed;
 
 /// How serious a finding is, the most serious first.
@@ -68,6 +68,8 @@ pub struct Finding {
     pub also: Vec<FindingSubject>,
     /// The ground speed at which it holds, where it depends on one.
     pub speed: Option<Speed>,
+    /// How far the bar is folded where it holds; none where it does not depend on the fold.
+    pub fold: Option<FoldPosition>,
     /// The wording says at which speed.
     pub names_speed: bool,
 }

@@ -3,7 +3,7 @@
 use super::finding::{Finding, FindingSubject, Severity};
 use super::words::list;
 use super::{Context, Rule};
-use crate::plan::{BarPoint, FeedElement, FoldSweep, LaidRouting, Line, LineGeometry, Project};
+use crate::plan::{BarPoint, FeedElement, FoldPosition, FoldSweep, LaidRouting, Line, LineGeometry, Project};
 use crate::quantities::{Length, Measure, Ratio};
 
 pub(super) const RULE: Rule = Rule {
@@ -21,6 +21,8 @@ struct Tight {
     has: Length,
     /// Their longest distance through the fold, with the slack that is asked for.
     needs: Length,
+    /// Where in the fold they are farthest apart.
+    at: FoldPosition,
 }
 
 /// The hoses and row feeds that are too short for the way the bar folds, and by how much.
@@ -33,11 +35,12 @@ fn tight(project: &Project, routing: LaidRouting) -> Vec<Tight> {
     let sweep = FoldSweep::new(&project.bar);
     for run in &routing.runs {
         let Some(laid) = routing.geometry.run(run.id) else { continue };
-        tight.extend(tightest(project, &sweep, &run.line, laid).map(|(has, needs)| Tight {
+        tight.extend(tightest(project, &sweep, &run.line, laid).map(|(has, needs, at)| Tight {
             tag: run.tag.clone(),
             subject: FindingSubject::Run(run.id),
             has,
             needs,
+            at,
         }));
     }
     for feed in &routing.feeds {
@@ -50,11 +53,12 @@ fn tight(project: &Project, routing: LaidRouting) -> Vec<Tight> {
                 _ => None,
             })
             .max_by(|a, b| (a.1 - a.0).si().total_cmp(&(b.1 - b.0).si()));
-        tight.extend(worst.map(|(has, needs)| Tight {
+        tight.extend(worst.map(|(has, needs, at)| Tight {
             tag: feed.tag.clone(),
             subject: FindingSubject::Feed(feed.id),
             has,
             needs,
+            at,
         }));
     }
     tight.sort_by(|a, b| (b.needs - b.has).si().total_cmp(&(a.needs - a.has).si()));
@@ -85,18 +89,19 @@ fn check(here: &Context) -> Vec<Finding> {
             here.text(Measure::Distance, worst.needs - worst.has)
         ),
         subjects: tight.iter().map(|one| one.subject).collect(),
+        fold: Some(worst.at),
         ..here.finding(RULE.name, "")
     }]
 }
 
 /// Of the pieces between two neighbouring points on different sides of a hinge, the one that lacks most: what it
-/// has and what it needs. None where every piece is long enough.
+/// has, what it needs, and where in the fold. None where every piece is long enough.
 fn tightest(
     project: &Project,
     sweep: &FoldSweep,
     line: &Line,
     laid: &LineGeometry,
-) -> Option<(Length, Length)> {
+) -> Option<(Length, Length, FoldPosition)> {
     // Most tubes stay on their section: they need no closer look.
     if laid.hinges.is_empty() {
         return None;
@@ -114,11 +119,11 @@ fn tightest(
             let allowed = line.hinge_allowances.iter().filter(|one| hinges.contains(&one.section));
             let extra = spare
                 .unwrap_or_else(|| straight * line.slack.si() + allowed.map(|one| one.extra).sum::<Length>());
-            let longest = sweep.longest(pair[0], pair[1]).0;
+            let (longest, at) = sweep.longest(pair[0], pair[1]);
             let needs = longest * (Ratio::percent(100.0) + project.limits.hinge_slack).si();
             let has = straight + extra;
             // The last digit of a sum is no reason for a finding.
-            (has.si() < needs.si() - 1e-9).then_some((has, needs))
+            (has.si() < needs.si() - 1e-9).then_some((has, needs, at))
         })
         .max_by(|a, b| (a.1 - a.0).si().total_cmp(&(b.1 - b.0).si()))
 }

@@ -35,6 +35,7 @@ fn check(here: &Context) -> Vec<Finding> {
                  and openers, wheels and hitch are not counted: measure the machine"
             .to_owned(),
         subjects: vec![FindingSubject::Project],
+        fold: Some(FoldPosition::TRANSPORT),
         ..here.finding(RULE.name, "")
     }]
 }

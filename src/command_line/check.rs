@@ -9,7 +9,7 @@ use serde::Serialize;
 use super::arguments::{Format, OneRouting, conditions, duty_name};
 use super::{ANSWER_IS_NO, Ended, print, print_json, solved};
 use crate::checks::{self, Finding, FindingSubject, Release, Severity};
-use crate::plan::{Project, Routing, RoutingGeometry};
+use crate::plan::{FoldPosition, Project, Routing, RoutingGeometry};
 
 /// The subcommand.
 const NAME: &str = "check";
@@ -81,6 +81,7 @@ struct CheckFinding {
     #[serde(rename = "where")]
     place: Vec<String>,
     speed_km_h: Option<f64>,
+    fold_percent: Option<f64>,
     message: String,
     /// Of several things a line each.
     #[serde(skip_serializing_if = "Vec::is_empty")]
@@ -104,6 +105,7 @@ fn report(project: &Project, routing: &Routing, finding: &Finding) -> CheckFindi
         severity: finding.severity.name(),
         place: tags(project, routing, finding),
         speed_km_h: finding.speed.map(|speed| speed.as_kilometres_per_hour()),
+        fold_percent: finding.fold.map(FoldPosition::percent),
         message: finding.what.clone(),
         each: finding.each.clone(),
         advice: finding.advice.clone(),
@@ -131,7 +133,8 @@ fn table(reports: &[CheckFinding], findings: &[Finding]) -> String {
         text.push_str("\nNo findings\n");
     }
     for (report, finding) in reports.iter().zip(findings) {
-        let _ = writeln!(text, "\n{:<8} {}: {}", report.severity, finding.place, report.message);
+        let folded = finding.fold.map_or_else(String::new, |at| format!(" ({})", at.words()));
+        let _ = writeln!(text, "\n{:<8} {}{folded}: {}", report.severity, finding.place, report.message);
         for line in &report.each {
             let _ = writeln!(text, "{:<10}{line}", "");
         }

@@ -38,6 +38,16 @@ impl FoldPosition {
         Ratio::from_si(self.0)
     }
 
+    /// In whole per cents, for tables and data.
+    pub fn percent(self) -> f64 {
+        (self.0 * 100.0).round()
+    }
+
+    /// In words: `at work`, `folded 40 %`.
+    pub fn words(self) -> String {
+        if self.is_working() { "at work".to_owned() } else { format!("folded {} %", self.percent()) }
+    }
+
     /// Not folded at all.
     pub const fn is_working(self) -> bool {
         self.0 == 0.0

@@ -277,6 +277,9 @@ impl App {
             // In a comparison the two drawings are what arrow keys and Enter are for.
             let pictures = [0, 1].map(|side| self.compare.picture(side).unwrap_or(egui::Rect::NOTHING));
             self.drawing = pictures[0].union(pictures[1]);
+            if let Some(position) = self.compare.take_look_folded() {
+                self.look_folded(position);
+            }
             self.end_of_frame(&ctx);
             return;
         }
@@ -321,12 +324,15 @@ impl App {
             self.ask_for(command, &ctx);
         }
         if self.below == Below::Findings {
-            Panel::bottom("findings")
+            let shown = Panel::bottom("findings")
                 .frame(bar)
                 .default_size(findings::ROOM.min(height * 0.2))
                 .resizable(true)
                 .size_range(30.0..=(height * 0.6).max(30.0))
                 .show(ui, |ui| findings::show(ui, &mut self.session));
+            if let Some(position) = shown.inner {
+                self.look_folded(position);
+            }
         }
         egui::CentralPanel::default()
             .frame(Frame::new().fill(theme.canvas).inner_margin(Margin::symmetric(8, 4)))

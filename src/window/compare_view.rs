@@ -24,7 +24,7 @@ use super::{findings, status_line};
 use crate::files::marks::Kind;
 use crate::files::output::{Output, look};
 use crate::geometry::{Bounds, Point2, View};
-use crate::plan::Subject;
+use crate::plan::{FoldPosition, Subject};
 use crate::quantities::{Angle, Measure, Speed, Temperature};
 use crate::session::commands::Command;
 use crate::session::side_by_side::{CompareSide, OwnConditions};
@@ -56,6 +56,8 @@ struct OpenComparison {
     dialog: Option<PathDialog>,
     said: Option<String>,
     after: AfterTyping<CompareRequest>,
+    /// How far folded somebody asks to see the bar.
+    look_folded: Option<FoldPosition>,
 }
 
 /// What a button asks for, once what is typed is taken.
@@ -145,6 +147,11 @@ impl CompareView {
         }
         true
     }
+
+    /// How far folded somebody asks to see the bar, once.
+    pub fn take_look_folded(&mut self) -> Option<FoldPosition> {
+        self.open.as_mut()?.look_folded.take()
+    }
 }
 
 impl OpenComparison {
@@ -159,6 +166,7 @@ impl OpenComparison {
             dialog: None,
             said: None,
             after: AfterTyping::default(),
+            look_folded: None,
         }
     }
 
@@ -474,7 +482,7 @@ impl OpenComparison {
                 }
             }
             ui.add_space(4.0);
-            findings::folded(ui, session);
+            self.look_folded = findings::folded(ui, session);
             ui.add_space(4.0);
             table::figures(ui, comparison, units);
             ui.add_space(8.0);

@@ -14,7 +14,7 @@ use super::{form, status_line};
 use crate::checks::{Finding, Remedy, Severity, hidden_words};
 use crate::plan::dismissal::Dismissal;
 use crate::plan::words::counted;
-use crate::plan::{Edit, OperatingPoint, RoutingId, Subject};
+use crate::plan::{Edit, FoldPosition, OperatingPoint, RoutingId, Subject};
 use crate::session::Session;
 use crate::session::remedy_trial::RemedyTrial;
 use crate::session::tool::Gesture;
@@ -38,11 +38,12 @@ enum FindingRequest {
     Select(Vec<Subject>),
     Hide(Box<Dismissal>),
     CarryOut(Remedy),
+    ShowFolded(FoldPosition, Vec<Subject>),
 }
 
 /// Findings, the most serious first, in what room there is. Errors stand above the rest and are not scrolled away with
-/// it. A click selects what a finding is about.
-pub fn show(ui: &mut Ui, session: &mut Session) {
+/// it. A click selects what a finding is about. Answers with how far folded somebody asks to see the bar.
+pub fn show(ui: &mut Ui, session: &mut Session) -> Option<FoldPosition> {
     let theme = Theme::of(ui.visuals());
     let mut request = None;
     let errors = errors(session);
@@ -68,7 +69,7 @@ pub fn show(ui: &mut Ui, session: &mut Session) {
         }
         recall = hidden_findings(ui, session);
     });
-    carry_out(ui, session, request, recall);
+    carry_out(ui, session, request, recall)
 }
 
 fn errors(session: &Session) -> usize {
@@ -76,8 +77,8 @@ fn errors(session: &Session) -> usize {
 }
 
 /// The findings of the routing in hand below a heading with their number, as part of a longer list: open from the start
-/// where there is an error.
-pub fn folded(ui: &mut Ui, session: &mut Session) {
+/// where there is an error. Answers as [`show`] does.
+pub fn folded(ui: &mut Ui, session: &mut Session) -> Option<FoldPosition> {
     let theme = Theme::of(ui.visuals());
     let (mut request, mut recall) = (None, Vec::new());
     let title = format!(
@@ -94,13 +95,23 @@ pub fn folded(ui: &mut Ui, session: &mut Session) {
             }
             recall = hidden_findings(ui, session);
         });
-    carry_out(ui, session, request, recall);
+    carry_out(ui, session, request, recall)
 }
 
-/// Does what was clicked.
-fn carry_out(ui: &Ui, session: &mut Session, request: Option<FindingRequest>, recall: Vec<Dismissal>) {
+/// Does what was clicked; what is for others to do is handed on.
+fn carry_out(
+    ui: &Ui,
+    session: &mut Session,
+    request: Option<FindingRequest>,
+    recall: Vec<Dismissal>,
+) -> Option<FoldPosition> {
+    let mut look_at = None;
     match request {
         None => {}
+        Some(FindingRequest::ShowFolded(position, subjects)) => {
+            session.select(subjects);
+            look_at = Some(position);
+        }
         Some(FindingRequest::Select(subjects)) => session.select(subjects),
         Some(FindingRequest::Hide(new)) => {
             let done = session.edit("Hide a finding", [Edit::Dismiss(*new)]);
@@ -112,6 +123,7 @@ fn carry_out(ui: &Ui, session: &mut Session, request: Option<FindingRequest>, re
         let done = session.edit("Show hidden findings", recall.into_iter().map(Edit::Recall));
         status_line::say(ui.ctx(), done.map(|()| None));
     }
+    look_at
 }
 
 /// A list that is scrolled by itself.
@@ -160,6 +172,7 @@ fn line(
                 });
                 more.widget_info(|| WidgetInfo::labeled(Role::Button, true, format!("More about: {about}")));
                 more.on_hover_text("All of its words, and what to try");
+                show_folded(ui, finding, &about, request);
                 remedies(ui, session, finding, &about, request);
                 ui.with_layout(Layout::left_to_right(Align::Center), |ui| {
                     let text = format!("{}: {}", finding.place, finding.what);
@@ -178,6 +191,18 @@ fn line(
             });
         });
     });
+}
+
+/// The way to the fold position at which a finding holds.
+fn show_folded(ui: &mut Ui, finding: &Finding, about: &str, request: &mut Option<FindingRequest>) {
+    let Some(at) = finding.fold else { return };
+    let label = format!("Show {}", at.words());
+    let button = ui.button(RichText::new(&label).small());
+    button.widget_info(|| WidgetInfo::labeled(Role::Button, true, format!("{label}: {about}")));
+    let hover = "Show at this fold position: opens the folded bar there, with what it is about selected";
+    if button.on_hover_text(hover).clicked() {
+        *request = Some(FindingRequest::ShowFolded(at, subjects(finding)));
+    }
 }
 
 /// What to try about a finding, after what its line says where that `is_cut` off.

@@ -126,3 +126,30 @@ fn a_part_is_selected_where_it_stands_folded_from_every_side_and_shown_in_the_de
         }
     }
 }
+
+/// A finding of the fold opens the folding bar at its position, with what it is about selected; from a comparison too.
+#[test]
+fn a_finding_leads_to_the_fold_position_at_which_it_holds() {
+    let mut project = files::demo();
+    for line in project.routings[0].runs.iter_mut().map(|run| &mut run.line) {
+        line.hinge_allowances.iter_mut().for_each(|one| one.extra = equirow::quantities::Length::ZERO);
+    }
+    for comparing in [false, true] {
+        let mut harness = crate::support::open_project(project.clone());
+        let findings = harness.state().session.findings();
+        let found = findings.iter().find(|one| one.kind.rule == "hinge slack").unwrap().clone();
+        let at = found.fold.unwrap();
+        if comparing {
+            press(&mut harness, NONE, Key::C);
+            assert!(harness.state().compare.is_open());
+            let head =
+                format!("Findings of routing A: {} findings", harness.state().session.findings().len());
+            harness.query_all_by(|node| node.label().as_deref() == Some(&head)).last().unwrap().click();
+            harness.run_ok();
+        }
+        button(&mut harness, &format!("Show {}: {}, {}", at.words(), found.place, found.what));
+        assert_eq!(harness.state().fold.position(), Some(at));
+        assert!(!harness.state().compare.is_open());
+        assert_eq!(harness.state().session.selection().len(), found.subjects.len());
+    }
+}

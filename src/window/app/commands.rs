@@ -5,6 +5,7 @@ use eframe::egui::{Context, Key, RichText, Ui};
 
 use super::{App, Below, Next, PendingRequest};
 use crate::files::preferences;
+use crate::plan::FoldPosition;
 use crate::session::commands::{self, Command, CommandDone, Menu, TABLE};
 use crate::session::{Gesture, Tool};
 use crate::window::bar_form::BarForm;
@@ -346,6 +347,14 @@ impl App {
             self.compare.toggle(&mut self.session);
         }
         self.fold.toggle(&mut self.session);
+    }
+
+    /// The folding bar at a position, in place of the drawing or of a comparison.
+    pub(super) fn look_folded(&mut self, position: FoldPosition) {
+        if self.compare.is_open() {
+            self.compare.toggle(&mut self.session);
+        }
+        self.fold.look_at(position, &mut self.session);
     }
 
     /// Two routings in place of one, of the folding bar, or of the sheets.
