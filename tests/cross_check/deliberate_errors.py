@@ -17,7 +17,7 @@ HERE = pathlib.Path(__file__).resolve().parent
 EXAMPLE = HERE.parent.parent / "examples" / "nine-metre-bar.ron"
 # Each check with what it needs besides the program.
 CHECKS = {"epa_engine": [], "examples": [], "plan_road": [], "papers": [], "lists": [str(EXAMPLE)], "sheets": [],
-          "filling": [str(EXAMPLE)], "equalise": []}
+          "filling": [str(EXAMPLE)], "equalise": [], "elastica": []}
 
 
 def check(name, arguments):
