@@ -108,6 +108,10 @@ fn the_study_of_pressure_follows_a_row_and_the_worst_unless_one_is_named() {
 #[test]
 fn the_study_of_conditions_lists_cases_by_harm() {
     let json = study_json("conditions", &["--routing", "B"], 0);
+    assert_eq!(json["speed_km_h"].as_f64().map(|speed| (speed * 10.0).round()), Some(90.0));
+    let csv =
+        out(&equirow(&["study", "conditions", DEMO, "--routing", "B", "--speed", "8", "--format", "csv"]));
+    assert!(csv.contains("table,\"Other conditions at 8 km/h, the most harm first\""), "{csv}");
     let cases = json["cases"].as_array().unwrap();
     has_keys(
         &cases[0],
@@ -1287,10 +1291,41 @@ fn the_metering_study_prints_its_keys_and_writes_what_it_recommends() {
 }
 
 #[test]
+fn wider_hoses_and_the_metering_that_goes_with_them_are_written_in_one() {
+    let folder = tempfile::tempdir().unwrap();
+    let new = folder.path().join("new.ron");
+    let new = new.to_str().unwrap();
+    let output = equirow(&["study", "metering", DEMO, "--format", "json", "--out", new]);
+    assert_eq!(code(&output), 0, "{}", err(&output));
+    let json: serde_json::Value = serde_json::from_str(&out(&output)).unwrap();
+    assert!(json["recommended"].is_null() && json["nearest"].is_string());
+    let then = &json["with_wider"];
+    assert!(then["fits"] == true && then["margin_percent"].as_f64().unwrap() >= 5.0, "{then}");
+    // Asked again, nothing is left to be changed: the project is written as it is.
+    let same = folder.path().join("same.ron");
+    let output = equirow(&["study", "metering", new, "--format", "json", "--out", same.to_str().unwrap()]);
+    assert_eq!(code(&output), 0, "{}", err(&output));
+    assert!(err(&output).contains("nothing is to be changed"), "{}", err(&output));
+    assert_eq!(std::fs::read_to_string(&same).unwrap(), std::fs::read_to_string(new).unwrap());
+    let again: serde_json::Value = serde_json::from_str(&out(&output)).unwrap();
+    assert_eq!(again["recommended"], then["entry"]);
+    let in_use = again["choices"].as_array().unwrap().iter().find(|one| one["in_use"] == true).unwrap();
+    assert_eq!(in_use["pressure_kpa"], then["pressure_kpa"]);
+    // The help says so.
+    assert!(out(&equirow(&["study", "metering", "--help"])).contains("the project as it is"));
+}
+
+#[test]
 fn a_study_whose_answer_is_no_prints_json_all_the_same_and_writes_nothing() {
     let folder = tempfile::tempdir().unwrap();
     let new = folder.path().join("new.ron");
-    let output = equirow(&["study", "metering", DEMO, "--format", "json", "--out", new.to_str().unwrap()]);
+    let weak = folder.path().join("weak.ron");
+    let text = std::fs::read_to_string(NINE_METRE_BAR).unwrap();
+    let limit = "Metered(limit: 250000.0)";
+    assert!(text.contains(limit), "the limit as the file has it");
+    std::fs::write(&weak, text.replace(limit, "Metered(limit: 50000.0)")).unwrap();
+    let weak = weak.to_str().unwrap();
+    let output = equirow(&["study", "metering", weak, "--format", "json", "--out", new.to_str().unwrap()]);
     assert_eq!(code(&output), 1);
     let json: serde_json::Value = serde_json::from_str(&out(&output)).unwrap();
     assert!(json["recommended"].is_null() && json["nearest"].is_string());
@@ -1340,6 +1375,11 @@ fn a_study_says_what_it_can_not_take() {
         (&["study", "metering", DEMO, "--pressure", "2 furlongs"], "furlongs"),
         (&["study", "equalise", DEMO, "--tube", "nothing"], "the catalogue has no hose or tube \"nothing\""),
         (&["study", "metering", DEMO, "--out", DEMO], "--out"),
+        (&["study", "tolerance", DEMO, "--seed", "-1"], "no whole number from 0 to 18446744073709551615"),
+        (&["study", "tolerance", DEMO, "--seed", "lucky"], "no whole number from 0 to 18446744073709551615"),
+        (&["study", "pressure", DEMO, "--row", "-3"], "no whole number from 1 to "),
+        (&["study", "pressure", DEMO, "--row", "left"], "no whole number from 1 to "),
+        (&["study", "pressure", DEMO, "--row", "99"], "it has rows 1 to 40"),
     ] {
         let output = equirow(arguments);
         assert_eq!(code(&output), 2, "{arguments:?}: {}", err(&output));

@@ -2,10 +2,11 @@
 
 use super::finding::{Finding, FindingSubject, Severity};
 use super::remedy::Remedy;
+use super::valve_advice::Wanted;
 use super::{Context, Rule};
 use crate::hydraulics::outcome::{SupplyLimit, SupplyState};
-use crate::plan::Control;
-use crate::quantities::Measure;
+use crate::plan::{Control, RowId};
+use crate::quantities::{Flow, Measure};
 
 pub(super) const RULE: Rule = Rule {
     name: "at limit",
@@ -38,7 +39,8 @@ fn check(here: &Context) -> Vec<Finding> {
     let held = matches!(here.project.supply.control, Control::Held { .. });
     let target = here.outcome.target_total;
     let share = if target.si() > 0.0 {
-        format!(" ({})", here.text(Measure::Percent, crate::quantities::Ratio::from_si(shortfall / target)))
+        let share = crate::quantities::Ratio::from_si(shortfall / target);
+        format!(" ({})", here.text_apart(Measure::Percent, share, crate::quantities::Ratio::ZERO))
     } else {
         String::new()
     };
@@ -60,7 +62,7 @@ fn check(here: &Context) -> Vec<Finding> {
         what: format!(
             "{why} at {}: {} {}",
             here.speed(),
-            here.text(Measure::TotalFlow, shortfall),
+            here.text_apart(Measure::TotalFlow, shortfall, Flow::ZERO),
             if held {
                 "of the flow at that pressure are missing".to_owned()
             } else {
@@ -78,6 +80,14 @@ fn check(here: &Context) -> Vec<Finding> {
         remedy: most
             .filter(|_| by == SupplyLimit::Pressure)
             .and_then(|(run, loss)| Remedy::widen_to_take(here, run, BLAMED * limit.si() / loss.si())),
+        others: if by == SupplyLimit::Pressure {
+            let rows: Vec<RowId> = here.row_paths().iter().map(|path| path.row.row).collect();
+            let pair = super::valve_advice::pair(here);
+            let others = super::valve_advice::other_ways(here, &rows, Wanted::LessOverMetering);
+            pair.into_iter().chain(others).collect()
+        } else {
+            Vec::new()
+        },
         subjects: std::iter::once(FindingSubject::Project)
             .chain(most.map(|(run, _)| FindingSubject::Run(run)))
             .collect(),
@@ -90,7 +100,7 @@ fn check(here: &Context) -> Vec<Finding> {
 mod tests {
     use super::super::sample::Sample;
     use super::*;
-    use crate::quantities::{Flow, Pressure};
+    use crate::quantities::Pressure;
 
     #[test]
     fn the_shortfall_is_told() {
@@ -103,6 +113,11 @@ mod tests {
             sample.only(RULE).what,
             "the pressure limit of 4.00 bar is reached at 9 km/h: 0.4 L/min of the 2.0 L/min asked are missing (20.0 %)"
         );
+        // What is missing never reads as nothing: 1/1000 of 2 L/min.
+        let little = Flow::litres_per_minute(0.002);
+        sample.numbers().supply = SupplyState::AtLimit { shortfall: little, by: SupplyLimit::Pressure };
+        let what = sample.only(RULE).what;
+        assert!(what.ends_with("0.002 L/min of the 2.0 L/min asked are missing (0.1 %)"), "{what}");
         sample.numbers().supply = SupplyState::AtLimit { shortfall, by: SupplyLimit::Capacity };
         sample.project.supply.pump_capacity = Some(Flow::litres_per_minute(1.6));
         let what = sample.only(RULE).what;

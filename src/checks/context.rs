@@ -85,6 +85,7 @@ impl<'a> Context<'a> {
             each: Vec::new(),
             advice: String::new(),
             remedy: None,
+            others: Vec::new(),
             subjects: Vec::new(),
             also: Vec::new(),
             speed: None,

@@ -62,6 +62,8 @@ pub struct Finding {
     pub advice: String,
     /// What puts it right, where there is one plain way.
     pub remedy: Option<Remedy>,
+    /// Other ways to put it right, one of which may suit better: each has to be tried before it is offered.
+    pub others: Vec<Remedy>,
     /// What it is about: hiding it hides it there, and selecting it selects these and those beside.
     pub subjects: Vec<FindingSubject>,
     /// What is only selected along with it: a hose that explains it, or whose bore it is measured against.

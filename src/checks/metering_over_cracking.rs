@@ -3,6 +3,7 @@
 use super::context::row_subjects;
 use super::finding::{Finding, Severity};
 use super::metering_drop::{Shortfall, shortfall};
+use super::valve_advice::Wanted;
 use super::{Context, Rule};
 use crate::quantities::Measure;
 
@@ -42,6 +43,7 @@ fn check(here: &Context) -> Vec<Finding> {
         ),
         advice: super::valve_advice::to_meter(here, &rows),
         remedy: super::valve_advice::pair_to_meter(here),
+        others: super::valve_advice::other_ways(here, &rows, Wanted::MoreOverMetering),
         subjects: row_subjects(&rows),
         names_speed: true,
         ..here.finding(RULE.name, "")

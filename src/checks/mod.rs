@@ -44,6 +44,7 @@ mod orifice_zone;
 mod over_rated;
 mod port_taken_twice;
 mod port_turn;
+mod pressure_margin;
 mod pump_reserve;
 mod range_of_speeds;
 mod relief_valve;
@@ -103,6 +104,7 @@ pub const RULES: &[Rule] = &[
     over_rated::RULE,
     relief_valve::RULE,
     at_limit::RULE,
+    pressure_margin::RULE,
     pump_reserve::RULE,
     row_deviation::RULE,
     mean_deviation::RULE,

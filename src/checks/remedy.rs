@@ -83,6 +83,17 @@ impl Remedy {
         format!("{}: {}{size}", self.label(), words::tags(&tags))
     }
 
+    /// The same with the sizes of pieces too: `Fit metering orifice (0.7 mm)`.
+    pub fn detail_in(&self, project: &Project, routing: &Routing) -> String {
+        let Self::FitPieces(rows, pieces) = self else { return self.label_in(project, routing) };
+        let sized = pieces.iter().map(|(kind, key)| {
+            let size = project.catalogue.item(key).map(|item| item.choice(project.units));
+            format!("{} ({})", kind.words(), size.unwrap_or_else(|| key.to_string()))
+        });
+        let sized: Vec<String> = sized.collect();
+        format!("Fit {} in {}", words::list(&sized), words::counted(rows.len(), "row"))
+    }
+
     /// Both as one; none where they are not alike.
     #[must_use]
     pub fn with(&self, other: &Self) -> Option<Self> {

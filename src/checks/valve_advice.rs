@@ -8,7 +8,10 @@ use super::remedy::Remedy;
 use super::standing_liquid::most_standing;
 use crate::hydraulics::first_choice::{self, Choice};
 use crate::hydraulics::slope::every_way;
-use crate::plan::{Control, ElementKey, ElementKind, End, FeedElement, PartItem, PartKey};
+use crate::plan::{
+    CheckValve, Control, ElementItem, ElementKey, ElementKind, End, FeedElement, MeteringOrifice, PartItem,
+    PartKey,
+};
 use crate::plan::{RowId, SectionValve};
 use crate::quantities::{GRAVITY_M_S2, Length, Measure, Pressure};
 
@@ -62,14 +65,33 @@ pub(super) fn to_meter(here: &Context, rows: &[RowId]) -> String {
         || both_wishes(here, stands(here)).unwrap_or_else(|| beside_the_catalogue(here, &orifices));
     match (tubes.is_empty(), orifices.is_empty()) {
         (true, _) => for_orifices(),
-        (false, true) => "cut the metering tubes longer".to_owned(),
+        (false, true) => cut_longer(here),
         (false, false) => format!(
-            "{}: cut the metering tubes longer; {}: {}",
+            "{}: {}; {}: {}",
             here.row_words_inside(&tubes),
+            cut_longer(here),
             here.row_words_inside(&orifices),
             for_orifices()
         ),
     }
+}
+
+/// What metering tubes can be helped by: length, or a check valve of the catalogue that opens at less than those there are.
+fn cut_longer(here: &Context) -> String {
+    let cracking = |key: &ElementKey| match here.project.catalogue.item(key) {
+        Some(ElementItem::CheckValve(CheckValve { cracking, .. })) => Some(cracking.si()),
+        _ => None,
+    };
+    let least = pieces(here, ElementKind::CheckValve).filter_map(cracking).reduce(f64::min);
+    let mut earlier = here.choices(stands(here));
+    earlier.retain(|one| least.is_some_and(|least| one.cracking.si() < least));
+    // Of those one that holds too, where there is one.
+    let best = earlier.iter().find(|one| one.holds).or_else(|| earlier.first());
+    let valve = best.map(|one| {
+        let holds = if one.holds { "" } else { " (it does not hold what stands on it with the pump off)" };
+        format!(", or fit {}{holds}", valve_words(here, one))
+    });
+    format!("cut the metering tubes longer{}", valve.unwrap_or_default())
 }
 
 /// Where the supply's flow does not follow what is asked and all rows together get too little: their metering takes too
@@ -103,6 +125,67 @@ fn beside_the_catalogue(here: &Context, rows: &[RowId]) -> String {
              study of the metering sizes them), or equalise the rows"
         ),
     }
+}
+
+/// What other metering is to bring.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Wanted {
+    /// More pressure over the metering: narrower sizes.
+    MoreOverMetering,
+    /// Less: wider sizes.
+    LessOverMetering,
+}
+
+/// So many sizes of metering next to those there are, and so many check valves with their metering, are other ways.
+const OTHER_WAYS: usize = 2;
+
+/// What could be fitted otherwise in rows that meter with orifices, where the supply is not the cause: check valves that meter
+/// with the metering that goes with each, and the next sizes of metering with the check valves there are. Nothing here is
+/// solved; whoever offers them tries them first.
+pub(super) fn other_ways(here: &Context, rows: &[RowId], wanted: Wanted) -> Vec<Remedy> {
+    if supply_is_cause(here).is_some() || !meters_by_orifices(here) {
+        return Vec::new();
+    }
+    let all_rows: Vec<RowId> =
+        here.routing.feeds.iter().flat_map(|feed| feed.branches.iter().map(|branch| branch.row)).collect();
+    let first = pair(here);
+    let mut ways: Vec<Remedy> = Vec::new();
+    for choice in here.choices(stands(here)).into_iter().filter(|one| one.meters).take(OTHER_WAYS + 1) {
+        let Some(metering) = choice.metering else { continue };
+        let mut pieces =
+            vec![(ElementKind::CheckValve, choice.valve), (ElementKind::MeteringOrifice, metering)];
+        pieces.retain(|(kind, entry)| !is_in_every_row(here, *kind, entry));
+        if !pieces.is_empty() {
+            ways.push(Remedy::FitPieces(all_rows.clone(), pieces));
+        }
+    }
+    let sizes = next_sizes(here, wanted).into_iter();
+    ways.extend(sizes.map(|key| Remedy::FitPieces(rows.to_vec(), vec![(ElementKind::MeteringOrifice, key)])));
+    ways.retain(|way| first.as_ref() != Some(way));
+    ways
+}
+
+/// The next sizes of orifices of the catalogue beyond all that are fitted, the nearest first; none that a liquid attacks.
+fn next_sizes(here: &Context, wanted: Wanted) -> Vec<ElementKey> {
+    let catalogue = &here.project.catalogue;
+    let bore = |key: &ElementKey| match catalogue.item(key) {
+        Some(ElementItem::MeteringOrifice(MeteringOrifice { bore, .. })) => Some(bore.si()),
+        _ => None,
+    };
+    let fitted = || pieces(here, ElementKind::MeteringOrifice).filter_map(bore);
+    // A narrower size is further down the further it is from zero.
+    let (sign, end) = match wanted {
+        Wanted::MoreOverMetering => (-1.0, fitted().reduce(f64::min)),
+        Wanted::LessOverMetering => (1.0, fitted().reduce(f64::max)),
+    };
+    let Some(end) = end else { return Vec::new() };
+    let mut beyond: Vec<(f64, ElementKey)> = catalogue
+        .of::<ElementKey>()
+        .filter_map(|(key, _)| Some((sign * (bore(&key)? - end), key)))
+        .filter(|(beyond, key)| *beyond > 1e-9 && here.project.attacked(key.any()).is_empty())
+        .collect();
+    beyond.sort_by(|a, b| a.0.total_cmp(&b.0));
+    beyond.into_iter().take(OTHER_WAYS).map(|(_, key)| key).collect()
 }
 
 /// The remedy for too little over the metering, where the supply is not the cause.
@@ -151,8 +234,11 @@ fn both_wishes(here: &Context, head: Pressure) -> Option<String> {
     };
     if best.holds && best.meters {
         return (!is_fitted(here, best)).then(|| {
+            // A formula each: which of them suits the hoses too is found by trying them.
+            let others = all.iter().skip(1).filter(|one| one.holds && one.meters).take(OTHER_WAYS);
+            let others: String = others.map(|one| format!(", or {}", pair_words(here, one))).collect();
             format!(
-                "fit {}: by the catalogue that holds {stands} with the pump off and needs no more than {limit} at work",
+                "fit {}{others}: by the catalogue that holds {stands} with the pump off and needs no more than {limit} at work",
                 pair_words(here, best)
             )
         });
@@ -280,9 +366,7 @@ fn pair_words(here: &Context, choice: &Choice) -> String {
 mod tests {
     use super::super::sample::Sample;
     use super::*;
-    use crate::plan::{CheckValve, MeteringOrifice};
-    use crate::plan::{ElementItem, Item};
-    use crate::plan::{ElementKey, EntryKey};
+    use crate::plan::{EntryKey, Item};
     use crate::quantities::Length;
 
     /// Valves that open at 0.2 and 0.5 bar and shut at 0.15 and 0.45 bar, and orifices that take what they take.
@@ -439,6 +523,28 @@ mod tests {
             "{hold}"
         );
         assert!(hold.contains("or keep the tank's surface at 1.63 m"), "{hold}");
+    }
+
+    /// A longer tube passes less at a pressure that is held: it is advised where the rows have enough, and the supply where they
+    /// have too little. That it takes more then is solved in `tests/engine/studies_metering.rs`.
+    #[test]
+    fn tubes_at_a_held_pressure_are_cut_longer_unless_the_rows_get_too_little() {
+        let mut sample = sample();
+        sample.meter_with_tubes();
+        sample.project.supply.control = Control::Held { pressure: Pressure::bar(2.0) };
+        sample.resolve();
+        for (mean, advised) in
+            [(0.04, "cut the metering tubes longer"), (-0.04, "raise the 2.00 bar that is held")]
+        {
+            if let Some(evenness) = sample.numbers().evenness.as_mut() {
+                evenness.mean_deviation = crate::quantities::Ratio::from_si(mean);
+            }
+            let geometry = sample.geometry();
+            let here = Context::new(&sample.project, geometry.with(&sample.routing), &sample.outcome);
+            let rows: Vec<RowId> = here.row_paths().iter().map(|path| path.row.row).collect();
+            let advice = to_meter(&here, &rows);
+            assert!(advice.starts_with(advised), "{mean}: {advice}");
+        }
     }
 
     /// One row has a metering tube, the others orifices: neither is told what suits the other alone.

@@ -189,6 +189,13 @@ fn number(value: &str, measure: Measure, least: f64, most: f64) -> Result<f64, S
     }
 }
 
+/// A whole number within a range, as typed.
+pub(super) fn whole<const LEAST: u64, const MOST: u64>(value: &str) -> Result<u64, String> {
+    value.trim().parse::<u64>().ok().filter(|one| (LEAST..=MOST).contains(one)).ok_or_else(|| {
+        format!("\"{}\" is no whole number from {LEAST} to {MOST}; give one", words::short(value))
+    })
+}
+
 /// A ground speed as typed.
 pub(super) fn speed(value: &str) -> Result<Speed, String> {
     number(value, Measure::GroundSpeed, 0.1, 100.0).map(Speed::from_si)

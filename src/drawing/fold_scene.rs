@@ -14,7 +14,7 @@ use crate::quantities::Measure;
 
 /// Between one picture and the next, metres.
 const GAP: f64 = 0.7;
-/// Below each picture, for its name, metres.
+/// Above each picture, for its name, metres.
 const CAPTION: f64 = 0.35;
 
 /// A picture of the fold from one side.
@@ -69,8 +69,8 @@ impl FoldRooms {
             .collect();
         let mut extent = Bounds::EMPTY;
         for Room { own, shift, .. } in &rooms {
-            extent.add(Point2::new(own.min.x + shift.x, own.min.y + shift.y - CAPTION));
-            extent.add(Point2::new(own.max.x + shift.x, own.max.y + shift.y));
+            extent.add(Point2::new(own.min.x + shift.x, own.min.y + shift.y));
+            extent.add(Point2::new(own.max.x + shift.x, own.max.y + shift.y + CAPTION));
         }
         Self { rooms, extent }
     }
@@ -105,8 +105,8 @@ pub fn fold_scene(
             _ => true,
         });
         picture.append(&mut scene.items);
-        let corner = Point2::new(room.min.x, room.min.y - CAPTION / 2.0);
-        picture.push(words(corner, vec![TextPlace::Right], seen.label().to_owned(), TextRole::Section));
+        let top = Point2::new(f64::midpoint(room.min.x, room.max.x), room.max.y);
+        picture.push(words(top, vec![TextPlace::Above], seen.label().to_owned(), TextRole::Title));
         items.extend(picture.into_iter().map(|item| item.moved(*shift)));
     }
     items.sort_by_cached_key(|item| item.layer);

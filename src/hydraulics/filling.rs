@@ -32,6 +32,9 @@ const SHORTEST: f64 = 1e-6;
 /// Steps after which filling is given up.
 const MOST_STEPS: usize = 20_000;
 
+/// Lets liquid into an empty line and nothing back.
+const NOTHING_BACK: LinkKind = LinkKind::CheckValve { crack_pressure_pa: 0.0, k: 0.0, bore_m: 1.0 };
+
 /// How a network filled.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Filling {
@@ -268,24 +271,22 @@ impl<'a> State<'a> {
     /// The fronts with what flows now; none where no front moves on. A front that would be sucked back out of its line
     /// waits.
     fn moving(&self, kept: Option<(Vec<Front>, Wet)>) -> Result<Option<Moving>, NotFilled> {
-        let mut kept = kept.filter(|(fronts, _)| fronts.len() == self.fronts().len());
-        let mut fronts = kept.as_ref().map_or_else(|| self.fronts(), |(fronts, _)| fronts.clone());
-        loop {
-            if fronts.is_empty() {
-                return Ok(None);
-            }
-            let mut wet = kept.take().map_or_else(|| Wet::new(self, &fronts), |(_, wet)| wet);
-            let filled: Vec<f64> = fronts.iter().map(|front| front.filled_m3).collect();
-            let flows = wet.flows(&fronts, &filled)?;
-            let waits = |front: &Front, flow: f64| flow < 0.0 && front.filled_m3 <= 0.0;
-            if fronts.iter().zip(&flows.fronts).any(|(front, flow)| waits(front, *flow)) {
-                let all = fronts.iter().zip(&flows.fronts);
-                fronts = all.filter(|(front, flow)| !waits(front, **flow)).map(|(front, _)| *front).collect();
-                continue;
-            }
-            let moves = flows.fronts.iter().any(|flow| *flow > 0.0);
-            return Ok(moves.then_some(Moving { fronts, wet, flows }));
+        let (fronts, kept) = match kept {
+            Some((fronts, wet)) => (fronts, Some(wet)),
+            None => (self.fronts(), None),
+        };
+        if fronts.is_empty() {
+            return Ok(None);
         }
+        let filled: Vec<f64> = fronts.iter().map(|front| front.filled_m3).collect();
+        let mut wet = kept.unwrap_or_else(|| Wet::new(self, &fronts));
+        let mut flows = wet.flows(&fronts, &filled)?;
+        if wet.holds_back(&fronts, &flows) {
+            wet = Wet::new(self, &fronts);
+            flows = wet.flows(&fronts, &filled)?;
+        }
+        let moves = flows.fronts.iter().any(|flow| *flow > 0.0);
+        Ok(moves.then_some(Moving { fronts, wet, flows }))
     }
 
     /// Liquid comes to a node; what lies between two wet nodes is full.
@@ -307,7 +308,8 @@ impl<'a> State<'a> {
     }
 
     /// Liquid that has come to a node comes at once as far as lines of no volume lead that change nothing about whether it flows:
-    /// each the only way on, on one height, and no valve that could stay shut.
+    /// each the only way on, not upwards, and no valve that could stay shut. Downwards the same air is before the liquid
+    /// at the same height, since what falls does not suck.
     fn pass_on(&mut self, node: NodeIndex) {
         let graph = &self.network.graph;
         let mut at = node;
@@ -322,7 +324,7 @@ impl<'a> State<'a> {
             let kind = &next.weight().kind;
             let is_open = kind.volume_m3() == 0.0 && !matches!(kind, LinkKind::CheckValve { .. });
             let to = next.target();
-            if !is_open || graph[at].elevation_m != graph[to].elevation_m {
+            if !is_open || graph[at].elevation_m < graph[to].elevation_m {
                 return;
             }
             self.reach(to);
@@ -363,8 +365,20 @@ struct Wet {
     network: Network,
     solver: Solver,
     supply: NodeIndex,
-    /// Of each front: its link, as it is when full, the node at the front, and the heights where it begins and ends, m.
-    fronts: Vec<(EdgeIndex, LinkKind, NodeIndex, [f64; 2])>,
+    fronts: Vec<WetFront>,
+}
+
+/// A front in the network of the wet part.
+struct WetFront {
+    link: EdgeIndex,
+    /// The link as it is when full.
+    kind: LinkKind,
+    /// The node at the front.
+    end: NodeIndex,
+    /// Where the link begins and ends, m.
+    heights: [f64; 2],
+    /// The line was empty: nothing can be sucked out of it, which a valve stands for.
+    is_held: bool,
 }
 
 impl Wet {
@@ -388,8 +402,18 @@ impl Wet {
             let end = graph.add_node(Node { name: String::new(), elevation_m: heights[0], boundary });
             // What can be passed both ways may as well begin where it fills from.
             let kind = whole[front.link].kind;
-            let link = graph.add_edge(from, end, Link { name: String::new(), kind, closed: false });
-            at.push((link, kind, end, heights));
+            let plain = |kind| Link { name: String::new(), kind, closed: false };
+            let is_held = front.filled_m3 <= 0.0 && !kind.one_way();
+            let begin = if is_held {
+                let boundary = Boundary::Inflow(0.0);
+                let begin = graph.add_node(Node { name: String::new(), elevation_m: heights[0], boundary });
+                graph.add_edge(from, begin, plain(NOTHING_BACK));
+                begin
+            } else {
+                from
+            };
+            let link = graph.add_edge(begin, end, plain(kind));
+            at.push(WetFront { link, kind, end, heights, is_held });
         }
         let supply = own[state.supply.index()].unwrap_or_default();
         let network = Network {
@@ -401,9 +425,17 @@ impl Wet {
         Self { solver: Solver::of_checked(&network), network, supply, fronts: at }
     }
 
+    /// Liquid that is in a line by now would run back out of it, but for the valve that its emptiness stood for.
+    fn holds_back(&self, fronts: &[Front], flows: &Flows) -> bool {
+        let all = self.fronts.iter().zip(fronts).zip(&flows.fronts);
+        all.into_iter().any(|((wet, front), flow)| wet.is_held && front.filled_m3 > 0.0 && *flow <= 0.0)
+    }
+
     /// What flows with so much in the lines of the fronts, m³.
     fn flows(&mut self, fronts: &[Front], filled_m3: &[f64]) -> Result<Flows, Failure> {
-        for (((link, kind, end, heights), front), filled) in self.fronts.iter().zip(fronts).zip(filled_m3) {
+        for ((WetFront { link, kind, end, heights, .. }, front), filled) in
+            self.fronts.iter().zip(fronts).zip(filled_m3)
+        {
             let part = if front.volume_m3 > 0.0 { (filled / front.volume_m3).clamp(FIRST, 1.0) } else { 1.0 };
             let climbs = (heights[1] - heights[0]).max(0.0);
             self.network.graph[*end].elevation_m = heights[0] + climbs * part;
@@ -414,7 +446,7 @@ impl Wet {
         let leaves = self.network.graph.edges_directed(self.supply, Direction::Outgoing);
         let comes = self.network.graph.edges_directed(self.supply, Direction::Incoming);
         Ok(Flows {
-            fronts: self.fronts.iter().map(|(link, ..)| flow(*link)).collect(),
+            fronts: self.fronts.iter().map(|front| flow(front.link)).collect(),
             supply: leaves.map(|edge| flow(edge.id())).sum::<f64>()
                 - comes.map(|edge| flow(edge.id())).sum::<f64>(),
         })

@@ -42,6 +42,7 @@ pub mod metering;
 pub mod open_air;
 pub mod part;
 pub mod place_words;
+pub mod pressure_bound;
 pub mod problems;
 pub mod project;
 pub mod ratings;

@@ -36,7 +36,8 @@ impl Session {
         copy.solved.look_at(copy.document.project(), *self.point());
         copy.carry_out(remedy)?;
         let is_for = |finding: &&Finding| {
-            finding.remedy.as_ref().is_some_and(|own| remedy.with(own).as_ref() == Some(remedy))
+            let all = finding.remedy.iter().chain(&finding.others);
+            all.into_iter().any(|own| remedy.with(own).as_ref() == Some(remedy))
         };
         let meant: Vec<&Finding> = self.findings().iter().filter(is_for).collect();
         let words = |finding: &Finding| format!("{}: {}", finding.place, finding.what);
@@ -50,6 +51,11 @@ impl Session {
             trial.brings.extend(new_harm(&before, &after).map(named));
         }
         Ok(trial)
+    }
+
+    /// What a remedy fits, with its sizes.
+    pub fn remedy_detail(&self, remedy: &Remedy) -> String {
+        remedy.detail_in(self.project(), self.routing())
     }
 
     /// What the button of a remedy says, with the hoses that it is about.
@@ -103,6 +109,38 @@ mod tests {
         assert_eq!(*session.project(), *before, "a trial changes nothing");
         let words = session.remedy_words(&remedy);
         assert!(words.starts_with("Fit a wider hose: ") && words.contains(&run.tag), "{words}");
+    }
+
+    /// Orifices so wide that they take too little beside their check valves: every other way that is offered was solved, one at
+    /// least puts it right, and each is what carrying it out brings.
+    #[test]
+    fn metering_that_takes_too_little_has_several_ways_each_solved() {
+        let mut project = files::demo();
+        for feed in &mut project.routings[0].feeds {
+            feed.meter(|_| Some(crate::plan::Metering::Orifice(crate::plan::ElementKey::new("orifice-1.2"))));
+        }
+        let session = Session::new(project, None);
+        let of_rule = |session: &Session| {
+            let mut all = session.findings().iter();
+            all.find(|one| one.kind.rule == "metering over cracking").cloned()
+        };
+        let finding = of_rule(&session).unwrap();
+        let ways: Vec<&Remedy> = finding.remedy.iter().chain(&finding.others).collect();
+        assert!(ways.len() >= 3, "{ways:?}");
+        let mut names: Vec<String> = ways.iter().map(|way| session.remedy_detail(way)).collect();
+        let (mut right, all) = (0, names.len());
+        for way in ways {
+            let trial = session.try_out(way).unwrap();
+            let mut copy = Session::new(session.project().clone(), None);
+            copy.carry_out(way).unwrap();
+            assert_eq!(of_rule(&copy).is_none(), trial.leaves.is_empty(), "{way:?}: {trial:?}");
+            right += usize::from(trial.leaves.is_empty());
+        }
+        assert!(right > 0);
+        names.sort();
+        names.dedup();
+        assert_eq!(names.len(), all, "told apart by their sizes: {names:?}");
+        assert!(names.iter().any(|name| name.contains(" mm") && name.ends_with("in 40 rows")), "{names:?}");
     }
 
     /// Metering far too narrow in place of what is there: the pump can't press what is asked through it.

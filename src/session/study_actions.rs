@@ -4,7 +4,6 @@ use std::collections::BTreeMap;
 
 use super::in_hand::Session;
 use super::refusal::{Refusal, Reply};
-use crate::plan::edit::apply;
 use crate::plan::feed::with_tube;
 use crate::plan::{
     Edit, ElementKey, ElementKind, FeedId, Metering, Project, Routing, RowId, RunId, SectionId,
@@ -40,6 +39,15 @@ fn edits_within(project: &Project, routing: &Routing, action: &StudyAction, with
     let meant = |row: RowId| within.rows.as_ref().is_none_or(|rows| rows.contains(&row));
     match action {
         StudyAction::LookAt(_) => Vec::new(),
+        StudyAction::Together(all) => {
+            let mut next = routing.clone();
+            for action in all {
+                for edit in edits_within(project, &next, action, within) {
+                    put(&mut next, edit);
+                }
+            }
+            if next == *routing { Vec::new() } else { vec![Edit::PutRouting(Box::new(next))] }
+        }
         StudyAction::UseMetering { metering, valve } => {
             metered(routing, valve.as_ref(), |row| meant(row).then(|| metering.clone()))
         }
@@ -65,6 +73,20 @@ fn edits_within(project: &Project, routing: &Routing, action: &StudyAction, with
             let changed = routing.feeds.iter().filter(|feed| feeds.contains(&feed.id) && meant(&feed.id));
             changed.map(|feed| Edit::PutFeed(routing.id, with_tube(feed, stock))).collect()
         }
+    }
+}
+
+/// Puts what an action changes into a routing, so that the next action begins with it.
+fn put(routing: &mut Routing, edit: Edit) {
+    match edit {
+        Edit::PutRun(_, run) => {
+            routing.runs.iter_mut().filter(|one| one.id == run.id).for_each(|one| one.clone_from(&run));
+        }
+        Edit::PutFeed(_, feed) => {
+            routing.feeds.iter_mut().filter(|one| one.id == feed.id).for_each(|one| one.clone_from(&feed));
+        }
+        Edit::PutRouting(next) => *routing = *next,
+        _ => {}
     }
 }
 
@@ -105,16 +127,19 @@ impl Session {
             StudyAction::LookAt(condition) => return self.look_at_condition(condition.clone()),
             StudyAction::UseMetering { .. }
             | StudyAction::UseRowMetering { .. }
-            | StudyAction::UseStock { .. } => {}
+            | StudyAction::UseStock { .. }
+            | StudyAction::Together(_) => {}
         }
         let within = self.within(scope);
         let edits = edits_within(self.project(), self.routing(), action, &within);
-        if edits.is_empty() {
+        let is_all_there = matches!(action, StudyAction::Together(all) if !all.is_empty());
+        if edits.is_empty() && !is_all_there {
             return Err(Refusal::NothingOfStudyThere(nothing_there(scope)));
         }
         let (catalogue, units) = (&self.project().catalogue, self.project().units);
         let step = match action {
             StudyAction::LookAt(_) => String::new(),
+            StudyAction::Together(_) => "Use what is recommended".to_owned(),
             StudyAction::UseMetering { metering, .. } => format!("Fit {}", metering.words(catalogue, units)),
             StudyAction::UseRowMetering { .. } => "Fit metering row by row".to_owned(),
             StudyAction::UseStock { lines, stock } => {
@@ -125,27 +150,6 @@ impl Session {
             }
         };
         self.edit_unless_so::<Refusal>(&step, Ok(edits))
-    }
-
-    /// Carries out all of these one after the other, as one step.
-    ///
-    /// # Errors
-    /// As in [`carry_out_study`](Self::carry_out_study), where none of them has anything to do.
-    pub fn carry_out_recommended(&mut self, actions: &[StudyAction], scope: ActionScope) -> Reply {
-        let within = self.within(scope);
-        let id = self.routing().id;
-        let mut project = self.project().clone();
-        let mut any = false;
-        for action in actions {
-            let Some(routing) = project.routing(id) else { continue };
-            for edit in edits_within(&project, routing, action, &within) {
-                any = true;
-                apply(&mut project, edit)?;
-            }
-        }
-        let next = project.routing(id).filter(|_| any).cloned();
-        let Some(next) = next else { return Err(Refusal::NothingOfStudyThere(nothing_there(scope))) };
-        self.edit_unless_so::<Refusal>("Use what is recommended", Ok(vec![Edit::PutRouting(Box::new(next))]))
     }
 
     fn within(&self, scope: ActionScope) -> Within {
@@ -262,12 +266,13 @@ mod tests {
             StudyAction::UseStock { lines: Lines::Hoses(vec![runs[2]]), stock: stock.clone() },
             StudyAction::UseMetering { metering: metering.clone(), valve: None },
         ];
-        session.carry_out_recommended(&actions, ActionScope::AllRows).unwrap();
+        session.carry_out_study(&StudyAction::Together(actions.to_vec()), ActionScope::AllRows).unwrap();
         assert!(runs[..3].iter().all(|run| session.routing().run(*run).unwrap().line.stock == stock));
         assert_eq!(metered_by(&session, &metering).len(), 40);
         session.undo();
         assert_eq!(*session.project(), *before);
-        assert!(session.carry_out_recommended(&[], ActionScope::AllRows).is_err());
+        let nothing = StudyAction::Together(Vec::new());
+        assert!(session.carry_out_study(&nothing, ActionScope::AllRows).is_err());
     }
 
     #[test]

@@ -86,6 +86,16 @@ impl<'a> Studied<'a> {
         caution.iter().map(|caution| capital(caution.sentence())).collect()
     }
 
+    /// `9 km/h`, with the duty where there are several: `9 km/h under Inoculant`.
+    pub fn speed_and_duty(&self) -> String {
+        let speed = Measure::GroundSpeed.short_text(self.point.speed.si(), self.project.units);
+        if self.project.duties.are_several() {
+            format!("{speed} under {}", self.project.duty(self.point.duty).name)
+        } else {
+            speed
+        }
+    }
+
     /// An element of a row feed of the routing.
     pub fn element(&self, id: ElementId) -> Option<&'a FeedElement> {
         let feed = self.routing.routing.feed(id.feed())?;

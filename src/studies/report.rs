@@ -198,6 +198,8 @@ pub enum StudyAction {
         /// The stock.
         stock: StockKey,
     },
+    /// All of these, one after the other.
+    Together(Vec<Self>),
     /// Looks at what flows under another condition; changes no project.
     LookAt(Condition),
 }
@@ -208,11 +210,17 @@ impl StudyReport {
     pub fn recommended(&self) -> Vec<StudyAction> {
         let lines = self.tables.iter().flat_map(|table| &table.rows);
         let meant = lines.filter(|line| line.mark == StudyMark::Recommended);
-        let mut actions: Vec<StudyAction> = meant.filter_map(|line| line.action.clone()).collect();
+        let all = meant.filter_map(|line| line.action.as_ref()).flat_map(StudyAction::each);
+        let mut actions: Vec<StudyAction> = Vec::new();
+        for action in all {
+            if !actions.contains(action) {
+                actions.push(action.clone());
+            }
+        }
         let mut is_metered = false;
         actions.retain(|action| match action {
             StudyAction::UseStock { .. } => true,
-            StudyAction::LookAt(_) => false,
+            StudyAction::LookAt(_) | StudyAction::Together(_) => false,
             StudyAction::UseMetering { .. } | StudyAction::UseRowMetering { .. } => {
                 !std::mem::replace(&mut is_metered, true)
             }
@@ -222,6 +230,14 @@ impl StudyReport {
 }
 
 impl StudyAction {
+    /// What it is made of: itself, where it is one thing.
+    pub fn each(&self) -> Vec<&Self> {
+        match self {
+            Self::Together(all) => all.iter().flat_map(Self::each).collect(),
+            one => vec![one],
+        }
+    }
+
     /// It changes the plan, and can be carried out for some of the rows only.
     pub const fn changes_plan(&self) -> bool {
         !matches!(self, Self::LookAt(_))
@@ -230,7 +246,7 @@ impl StudyAction {
     /// The words on its button.
     pub const fn label(&self) -> &'static str {
         match self {
-            Self::UseMetering { .. } | Self::UseRowMetering { .. } => "Fit",
+            Self::UseMetering { .. } | Self::UseRowMetering { .. } | Self::Together(_) => "Fit",
             Self::UseStock { .. } => "Use",
             Self::LookAt(_) => "Look at",
         }
@@ -245,6 +261,9 @@ impl StudyAction {
             }
             Self::UseStock { .. } => {
                 "Takes this size for these hoses or tubes, with fittings that go into it"
+            }
+            Self::Together(_) => {
+                "Fits these hoses and tubes, and the metering that goes with them, in one step"
             }
             Self::LookAt(_) => "Shows on the drawing what flows then; changes nothing in the project",
         }

@@ -35,7 +35,10 @@ pub fn status_words(outcome: &Outcome, routing: &Routing, units: UnitSystem) -> 
         Ok(numbers) => match numbers.supply {
             SupplyState::AsAsked => "solved".to_owned(),
             SupplyState::AtLimit { shortfall, .. } => {
-                format!("at the pump's limit, {} short", Measure::TotalFlow.text(shortfall.si(), units))
+                format!(
+                    "at the pump's limit, {} short",
+                    Measure::TotalFlow.text_apart(shortfall.si(), 0.0, units)
+                )
             }
         },
         Err(why) => no_numbers_words(why, outcome, routing),

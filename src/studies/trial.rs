@@ -16,6 +16,9 @@ use crate::quantities::{ApplicationRate, Flow, Pressure, Ratio, Speed};
 /// What has to be granted from the slowest to the fastest speed of every duty; those that are given up first come first.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Wish {
+    /// The pump keeps a margin to what bounds its pressure. It is the only one that is no limit of the project: what grants all
+    /// others fits, and what grants this one too comes first.
+    Margin,
     /// The mesh before it is fine enough for its opening.
     Passage,
     /// It takes so many times the cracking pressure of the check valve that the valve's scatter does not show.
@@ -32,12 +35,20 @@ pub enum Wish {
 
 impl Wish {
     /// All, in that order.
-    pub const ALL: [Self; 6] =
-        [Self::Passage, Self::Scatter, Self::Predictable, Self::Rows, Self::Pressure, Self::Material];
+    pub const ALL: [Self; 7] = [
+        Self::Margin,
+        Self::Passage,
+        Self::Scatter,
+        Self::Predictable,
+        Self::Rows,
+        Self::Pressure,
+        Self::Material,
+    ];
 
     /// Its name for programs.
     pub const fn key(self) -> &'static str {
         match self {
+            Self::Margin => "margin",
             Self::Passage => "passage",
             Self::Scatter => "metering_over_cracking",
             Self::Predictable => "predictable",
@@ -50,6 +61,7 @@ impl Wish {
     /// What is amiss where it is not granted.
     pub const fn broken_words(self) -> &'static str {
         match self {
+            Self::Margin => "no margin left",
             Self::Passage => "mesh too coarse",
             Self::Scatter => "too little over the metering",
             Self::Predictable => "flow not predictable",

@@ -15,7 +15,8 @@ use crate::drawing::{self, Scene, SceneOptions};
 use crate::files;
 use crate::files::recovery::KeptBarForm;
 use crate::plan::lay_out::{
-    HingePair, Layout, LayoutField, LayoutRefusal, LayoutRows, RowPlace, even_sections, lay_out, layout_of,
+    Layout, LayoutField, LayoutRefusal, LayoutRows, RowPlace, even_sections, hinges_for, lay_out, layout_of,
+    usual_hinges,
 };
 use crate::plan::refit::refit;
 use crate::plan::words::short_list;
@@ -78,7 +79,7 @@ impl BarForm {
     pub fn new(units: UnitSystem) -> Self {
         let layout = Layout {
             sections: even_sections(40, Length::metres(0.3), 5),
-            hinges: vec![HingePair::default(); 2],
+            hinges: usual_hinges(2),
             ..Layout::even(40, Length::metres(0.3))
         };
         let mut base = Project::new(Bar::default(), files::generic_catalogue());
@@ -173,7 +174,7 @@ impl BarForm {
     /// Sections so many, evenly wide.
     fn divide(&mut self, sections: usize) {
         self.layout.sections = self.layout.divided(sections.max(1));
-        self.layout.hinges.resize(sections / 2, HingePair::default());
+        self.layout.hinges = hinges_for(&self.layout.hinges, sections / 2);
         self.own_sections = false;
         self.same_sides &= mirrored(&self.layout.sections);
     }

@@ -15,15 +15,16 @@ use crate::sheets::font;
 /// Where the fonts come from: a function, since nothing is listed before it is needed.
 pub type FontSource = fn() -> &'static SystemFonts;
 
-/// Letters that were asked for, and what came of it.
+/// A font that was found: its name, and the letters it is for.
+type Found = (String, FontData, BTreeSet<char>);
+
+/// Letters that one window asked for, and what it is to be told of them.
 #[derive(Default)]
 struct FontState {
     /// Waiting to be looked for.
     asked: BTreeSet<char>,
     /// Were looked for, or are.
     known: BTreeSet<char>,
-    /// Found, by name, in the order found, each with the letters it is for.
-    found: Vec<(String, FontData, BTreeSet<char>)>,
     /// On its way.
     thread: Option<JoinHandle<()>>,
     /// It came back since the last frame.
@@ -32,23 +33,26 @@ struct FontState {
     untold: Vec<char>,
 }
 
-/// The window's way to the fonts of the system.
+/// The way of one window to the fonts of the system.
 #[derive(Clone)]
 pub struct FallbackFonts {
     state: Arc<Mutex<FontState>>,
+    /// In the order found.
+    found: Arc<Mutex<Vec<Found>>>,
     source: FontSource,
 }
 
 impl FallbackFonts {
     /// Fonts from somewhere.
     pub fn from(source: FontSource) -> Self {
-        Self { state: Arc::default(), source }
+        Self { state: Arc::default(), found: Arc::default(), source }
     }
 
-    /// Those installed on this machine, the same for every context of the program.
+    /// Those installed on this machine. What was found is the same for every window; what is asked and told is its own, so
+    /// that none speaks of letters that stand in another.
     pub fn installed() -> Self {
-        static INSTALLED: OnceLock<FallbackFonts> = OnceLock::new();
-        INSTALLED.get_or_init(|| Self::from(SystemFonts::installed)).clone()
+        static FOUND: OnceLock<Arc<Mutex<Vec<Found>>>> = OnceLock::new();
+        Self { found: Arc::clone(FOUND.get_or_init(Arc::default)), ..Self::from(SystemFonts::installed) }
     }
 
     /// Has a context ask here for what its own fonts lack.
@@ -80,17 +84,25 @@ impl FallbackFonts {
         self.state.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
+    fn found(&self) -> MutexGuard<'_, Vec<Found>> {
+        self.found.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
     /// On the thread: finds fonts for all that was asked.
     fn look(&self) {
         let mut missing = std::mem::take(&mut self.lock().asked);
+        // Another window may have found some meanwhile.
+        let is_found = |letter: &char| self.found().iter().any(|(_, _, has)| has.contains(letter));
+        missing.retain(|letter| !is_found(letter));
         let fonts = (self.source)().covering(&missing, FontUse::Screen);
-        let mut state = self.lock();
         for font in fonts {
             let data = FontData::from_blob(font.data, font.index);
-            let name = format!("{} {}", font.family, state.found.len() + 1);
             missing.retain(|letter| !font.letters.contains(letter));
-            state.found.push((name, data, font.letters));
+            let mut found = self.found();
+            let name = format!("{} {}", font.family, found.len() + 1);
+            found.push((name, data, font.letters));
         }
+        let mut state = self.lock();
         state.untold.extend(missing);
         state.is_news = true;
     }
@@ -110,11 +122,16 @@ impl FontProvider for FallbackFonts {
         if ours.has(letter) {
             return Some(FontInsert::new(font::FAMILY, FontData::from_static(ours.data), Vec::new()));
         }
-        let mut state = self.lock();
-        let found = state.found.iter().find(|(_, _, has)| has.contains(&letter));
-        let insert = found.map(|(name, data, _)| FontInsert::new(name, data.clone(), Vec::new()));
-        if insert.is_none() && state.known.insert(letter) {
-            state.asked.insert(letter);
+        let insert = {
+            let all = self.found();
+            let found = all.iter().find(|(_, _, has)| has.contains(&letter));
+            found.map(|(name, data, _)| FontInsert::new(name, data.clone(), Vec::new()))
+        };
+        if insert.is_none() {
+            let mut state = self.lock();
+            if state.known.insert(letter) {
+                state.asked.insert(letter);
+            }
         }
         insert
     }
@@ -133,4 +150,26 @@ pub fn lacking_words(letters: &[char]) -> Option<String> {
             shown.join(", ")
         )
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// U+10FFFD is for private use, and no font here has it.
+    #[test]
+    fn a_letter_that_no_font_has_is_told_to_the_window_it_stands_in_alone() {
+        let [first, second] = [(); 2].map(|()| {
+            let fonts = FallbackFonts::installed();
+            let ctx = Context::default();
+            fonts.install(&ctx);
+            (fonts, ctx)
+        });
+        first.0.lock().asked.insert('\u{10FFFD}');
+        assert_eq!(first.0.follow(&first.1), Vec::<char>::new(), "it is looked for on a thread");
+        first.0.wait();
+        assert_eq!(second.0.follow(&second.1), Vec::<char>::new());
+        assert_eq!(first.0.follow(&first.1), ['\u{10FFFD}']);
+        assert_eq!(first.0.follow(&first.1), Vec::<char>::new(), "once");
+    }
 }

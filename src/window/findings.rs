@@ -169,6 +169,7 @@ fn line(
                     // What the line says already is not said once more.
                     let is_cut = ui.data(|data| data.get_temp::<bool>(cut)).unwrap_or(true);
                     words(ui, finding, is_cut, theme);
+                    other_ways(ui, session, finding, request);
                 });
                 more.widget_info(|| WidgetInfo::labeled(Role::Button, true, format!("More about: {about}")));
                 more.on_hover_text("All of its words, and what to try");
@@ -262,7 +263,8 @@ fn one_remedy(
         Tried::Impossible => return,
         Tried::Done(trial) if !trial.is_plain() => trial,
         Tried::Done(_) | Tried::NotYet => {
-            let button = ui.small_button(label);
+            // As high as those beside it that open a menu.
+            let button = ui.button(RichText::new(label).small());
             button.widget_info(|| WidgetInfo::labeled(Role::Button, true, name));
             if button.on_hover_text(hover).clicked() {
                 *request = Some(FindingRequest::CarryOut(remedy.clone()));
@@ -290,6 +292,40 @@ fn one_remedy(
     });
     button.widget_info(|| WidgetInfo::labeled(Role::Button, true, format!("{name}; not without harm")));
     button.on_hover_text("Helps, but leaves something or brings something: what that is, before it is done");
+}
+
+/// What else would put a finding right, each with what came of it when it was solved.
+fn other_ways(ui: &mut Ui, session: &Session, finding: &Finding, request: &mut Option<FindingRequest>) {
+    if finding.others.is_empty() {
+        return;
+    }
+    let theme = Theme::of(ui.visuals());
+    ui.separator();
+    ui.label(RichText::new("Other ways, each solved for every duty").color(theme.soft));
+    for remedy in &finding.others {
+        let name = session.remedy_detail(remedy);
+        match trial(ui, session, remedy) {
+            Tried::NotYet => {
+                ui.label(RichText::new(format!("{name}: being solved")).color(theme.soft));
+            }
+            Tried::Impossible => {}
+            Tried::Done(came) => {
+                if ui.button(&name).clicked() {
+                    *request = Some(FindingRequest::CarryOut(remedy.clone()));
+                    ui.close();
+                }
+                let harm = came.leaves.iter().map(|line| format!("leaves {line}"));
+                let harm: Vec<String> =
+                    harm.chain(came.brings.iter().map(|line| format!("brings {line}"))).collect();
+                let (text, colour) = if harm.is_empty() {
+                    ("puts it right and brings no other harm".to_owned(), theme.soft)
+                } else {
+                    (harm.iter().take(MOST_LINES).cloned().collect::<Vec<_>>().join("; "), theme.warning)
+                };
+                ui.add(Label::new(RichText::new(text).small().color(colour)).wrap());
+            }
+        }
+    }
 }
 
 /// So many of several things are shown each with its own numbers.

@@ -14,6 +14,9 @@ const RECENT: usize = 4;
 /// Its width, points.
 const WIDTH: f32 = 500.0;
 
+/// Width of the names, points.
+const NAMES: f32 = 170.0;
+
 /// What somebody starts from.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum StartFrom {
@@ -110,7 +113,14 @@ impl StartCard {
 fn line(ui: &mut Ui, name: &str, about: &str) -> egui::Response {
     let soft = Theme::of(ui.visuals()).soft;
     let shown = ui.horizontal(|ui| {
-        let link = ui.link(name);
+        // What they lead to stands in a column of its own.
+        let layout = egui::Layout::left_to_right(egui::Align::Center);
+        let room = egui::vec2(NAMES, ui.spacing().interact_size.y);
+        let link = ui.allocate_ui_with_layout(room, layout, |ui| {
+            ui.set_min_width(NAMES);
+            ui.link(name)
+        });
+        let link = link.inner;
         ui.add(egui::Label::new(RichText::new(about).small().color(soft)).truncate());
         link
     });

@@ -7,7 +7,7 @@ use std::time::Duration;
 
 use eframe::egui::{self, Align, Layout, RichText, ScrollArea, Ui, vec2};
 use egui_extras::{Column, TableBuilder};
-use egui_plot::{Bar, BarChart, Corner, Legend, Line, LineStyle, Plot, Points};
+use egui_plot::{Bar, BarChart, Line, LineStyle, Plot, Points};
 
 use super::status_line;
 use super::theme::Theme;
@@ -36,7 +36,7 @@ const LETTER: f32 = 7.0;
 /// Mean width of a small letter, as in heads, points.
 const SMALL_LETTER: f32 = 6.0;
 /// Widths of columns, points: what is longer is cut, and shown whole while it is pointed at.
-const COLUMN: (f32, f32) = (40.0, 210.0);
+const COLUMN: (f32, f32) = (40.0, 460.0);
 
 /// The studies view: what is chosen in it and what was worked out.
 pub struct StudiesView {
@@ -107,9 +107,6 @@ impl StudiesView {
             Some(Wanted::Action(action)) => {
                 status_line::say(&ctx, session.carry_out_study(&action, self.scope));
             }
-            Some(Wanted::Recommended(actions)) => {
-                status_line::say(&ctx, session.carry_out_recommended(&actions, self.scope));
-            }
         }
     }
 
@@ -159,7 +156,6 @@ impl StudiesView {
 enum Wanted {
     Row(crate::plan::RowId),
     Action(StudyAction),
-    Recommended(Vec<StudyAction>),
 }
 
 fn no_answer(ui: &mut Ui, why: &NoAnswer, theme: &Theme) {
@@ -209,7 +205,7 @@ impl Shown<'_> {
                         counted(recommended.len(), "change")
                     );
                     if button.on_hover_text(about).clicked() {
-                        wanted = Some(Wanted::Recommended(recommended));
+                        wanted = Some(Wanted::Action(StudyAction::Together(recommended)));
                     }
                     ui.add_space(3.0);
                 }
@@ -429,17 +425,45 @@ fn plot(ui: &mut Ui, one: &StudyPlot, size: egui::Vec2, units: UnitSystem, theme
     let shown = |column: &crate::studies::report::StudyColumn, value: f64| {
         column.measure.map_or(value, |measure| measure.shown(value, units))
     };
+    let top = ui.cursor().top();
     ui.label(RichText::new(&one.title).small().color(theme.soft));
     let colours = [theme.accent, theme.ink, theme.warning, theme.soft];
     let styles = [LineStyle::Solid, LineStyle::dashed_dense(), LineStyle::dotted_dense()];
+    // Over the plot, where no curve runs below it.
+    ui.horizontal_wrapped(|ui| {
+        ui.set_max_width(size.x);
+        for (at, series) in one.series.iter().enumerate() {
+            let (rect, _) = ui.allocate_exact_size(vec2(22.0, 12.0), egui::Sense::hover());
+            let line = [rect.left_center(), rect.right_center()];
+            let stroke = egui::Stroke::new(1.6, colours[at % colours.len()]);
+            match (series.form, styles[at % styles.len()]) {
+                (SeriesForm::Bars, _) => {
+                    ui.painter().rect_filled(rect.shrink2(vec2(5.0, 1.0)), 0.0, stroke.color);
+                }
+                (SeriesForm::Points, _) => {
+                    ui.painter().circle_filled(rect.center(), 2.5, stroke.color);
+                }
+                (SeriesForm::Line, LineStyle::Dashed { .. }) => {
+                    ui.painter().extend(egui::Shape::dashed_line(&line, stroke, 5.0, 3.0));
+                }
+                (SeriesForm::Line, LineStyle::Dotted { .. }) => {
+                    ui.painter().extend(egui::Shape::dotted_line(&line, stroke.color, 4.0, 1.2));
+                }
+                (SeriesForm::Line, LineStyle::Solid) => {
+                    ui.painter().line_segment(line, stroke);
+                }
+            }
+            ui.label(RichText::new(&series.name).small().color(theme.soft));
+        }
+    });
+    let used = ui.cursor().top() - top;
     let response = Plot::new(&one.title)
         .width(size.x)
-        .height((size.y - 18.0).max(70.0))
+        .height((size.y - used).max(70.0))
         .allow_zoom(false)
         .allow_scroll(false)
         .allow_drag(false)
         .allow_boxed_zoom(false)
-        .legend(Legend::default().position(Corner::RightTop))
         .x_axis_label(one.x.heading(units))
         .y_axis_label(one.y.heading(units))
         .show(ui, |plot| {

@@ -228,6 +228,33 @@ fn a_letter_of_several_bytes_before_a_bad_value_is_read_past() {
     }
 }
 
+/// A pressure of the supply that nothing bears is refused, wherever it stands; one that a strong pump bears is taken.
+#[test]
+fn a_pressure_of_the_supply_beyond_all_that_is_built_is_refused() {
+    type Set = fn(&mut equirow::plan::Supply, equirow::quantities::Pressure);
+    use equirow::plan::{Control, ReliefValve};
+    let all: [(Set, &str); 5] = [
+        (|supply, one| supply.control = Control::Metered { limit: one }, "pressure limit"),
+        (|supply, one| supply.control = Control::Held { pressure: one }, "constant pressure"),
+        (|supply, one| supply.pump_rated = one, "rated pressure of the pump"),
+        (|supply, one| supply.weakest_rated = Some(one), "rated pressure of the weakest part"),
+        (
+            |supply, one| supply.relief_valve = ReliefValve::OpensAt(one),
+            "pressure at which the relief valve opens",
+        ),
+    ];
+    for (set, name) in all {
+        let text = |pascal: f64| {
+            let mut project = files::demo();
+            set(&mut project.supply, equirow::quantities::Pressure::from_si(pascal));
+            files::write_text(&project).unwrap()
+        };
+        let error = files::read_text(&text(1e300)).unwrap_err();
+        says(&error, "supply", &format!("{name} is 1e300 Pa"), "at most 1000000000");
+        assert!(files::read_text(&text(1e8)).is_ok(), "{name}");
+    }
+}
+
 /// Duties as somebody's hand may leave them: each refused with where, what and what to try, in few words however large the
 /// number is, and a duty without a name by what the file knows it by.
 #[test]

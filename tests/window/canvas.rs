@@ -1,6 +1,6 @@
 //! The canvas: words that never collide, colours, cards, gestures on the drawing. No display is needed.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::time::Duration;
 
 use eframe::egui::{self, Event, Key, Modifiers, PointerButton, Pos2, RawInput, Rect, accesskit, pos2, vec2};
@@ -231,6 +231,39 @@ fn words_stay_by_their_owner() {
 }
 
 /// Nothing is lost where the bar is shown in two low bands: every section has its name and what its rows get.
+/// Selecting something moves no words: each stands where it stood, and what is selected says as much as before or more.
+#[test]
+fn words_stay_where_they_are_when_something_is_selected() {
+    for project in examples() {
+        let outcome = solved(&project, 0);
+        let routing = &project.routings[0];
+        let mut sheet = Sheet::new(1080.0, 300.0);
+        sheet.draw(&project, &outcome);
+        sheet.draw(&project, &outcome);
+        let before: BTreeMap<String, Rect> = words_of(&sheet);
+        let parts = routing.parts.iter().map(|part| Subject::Part(part.id));
+        let runs = routing.runs.iter().map(|run| Subject::Run(run.id));
+        for subject in parts.chain(runs).chain([Subject::Row(project.bar.rows[3].id)]) {
+            sheet.selected = [subject].into();
+            sheet.draw(&project, &outcome);
+            let own = |label: &&equirow::window::canvas::paint::PlacedWords| label.subject == Some(subject);
+            let is_new = |label: &equirow::window::canvas::paint::PlacedWords| {
+                !before.values().any(|rect| *rect == label.rect)
+            };
+            // Where its own words had no room, they come before the others.
+            if sheet.canvas.labels.iter().filter(own).any(is_new) {
+                continue;
+            }
+            assert_eq!(words_of(&sheet), before, "{} {subject:?}", project.title.title);
+        }
+    }
+}
+
+fn words_of(sheet: &Sheet) -> BTreeMap<String, Rect> {
+    let all = sheet.canvas.labels.iter().enumerate();
+    all.map(|(at, label)| (format!("{at} {}", label.words), label.rect)).collect()
+}
+
 #[test]
 fn two_low_bands_say_what_every_section_gets() {
     for units in UnitSystem::ALL {

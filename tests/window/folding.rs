@@ -93,6 +93,32 @@ fn places(
     found
 }
 
+/// Each picture has its name over its middle, above all that it may show in any position, and inside the room of the drawing.
+#[test]
+fn the_name_of_each_picture_stands_above_it() {
+    let harness = open_demo();
+    let session = &harness.state().session;
+    let (project, laid) = (session.project(), session.laid());
+    let rooms = FoldRooms::new(project, laid, &FoldSweep::new(&project.bar), None);
+    let mut names = Vec::new();
+    for position in [FoldPosition::WORKING, FoldPosition::TRANSPORT] {
+        let options = SceneOptions { fold: position, ..SceneOptions::default() };
+        let scene = drawing::fold_scene(project, laid, None, &options, &rooms);
+        let titles = scene.items.iter().filter_map(|item| match &item.shape {
+            Shape::Text(text) if text.role == drawing::TextRole::Title => Some(text.clone()),
+            _ => None,
+        });
+        let titles: Vec<_> = titles.collect();
+        assert_eq!(titles.len(), 3);
+        for title in &titles {
+            assert!(rooms.extent.contains(title.at), "{title:?}");
+            assert_eq!(title.places, [drawing::TextPlace::Above]);
+        }
+        names.push(titles.iter().map(|title| (title.wordings.clone(), title.at)).collect::<Vec<_>>());
+    }
+    assert_eq!(names[0], names[1], "they do not move as the bar folds");
+}
+
 #[test]
 fn a_part_is_selected_where_it_stands_folded_from_every_side_and_shown_in_the_details() {
     let mut harness = show(equirow::window::app::App::new(Session::new(files::demo(), None)), 1920.0, 1080.0);

@@ -157,6 +157,22 @@ fn what_is_said_about_a_field_goes_when_it_is_corrected_or_given_up() {
 }
 
 #[test]
+fn a_refused_text_keeps_its_mark_when_it_is_changed_or_undone_to_another_that_is_wrong() {
+    let mut window = open_demo();
+    fill(&mut window, "Rate", "1e308");
+    press(&mut window, Modifiers::NONE, Key::Enter);
+    assert_eq!(places(&window, "out of range"), 1);
+    fill(&mut window, "Rate", "much");
+    assert_eq!(places(&window, "not a number"), 1, "at once, for it was marked");
+    press(&mut window, Modifiers::COMMAND, Key::Z);
+    let (text, is_known) = (value_of(&window, "Rate"), value_of(&open_demo(), "Rate"));
+    let marked = places(&window, "not a number") + places(&window, "out of range");
+    assert_eq!(marked, usize::from(text != is_known), "{text}");
+    fill(&mut window, "Rate", "120");
+    assert_eq!(places(&window, "not a number") + places(&window, "out of range"), 0);
+}
+
+#[test]
 fn a_duty_without_a_name_is_not_called_by_nothing() {
     let mut window = open_demo();
     settings(&mut window, "Application");

@@ -21,7 +21,8 @@ use crate::studies::report::StudyAction;
 /// Where the changed project goes.
 #[derive(Args)]
 pub(super) struct CarriedOut {
-    /// Carries out what is recommended, on all rows, and writes the project that it makes
+    /// Carries out all that is recommended, on all rows, and writes the project that it makes; where nothing is to be changed,
+    /// the project as it is
     #[arg(long, value_name = "NEW.ron", value_hint = ValueHint::FilePath,
         value_parser = PathBufValueParser::new().try_map(project_file))]
     out: Option<PathBuf>,
@@ -38,8 +39,8 @@ impl CarriedOut {
     }
 }
 
-/// Carries an action out and writes the project; returns false where a file was asked for and there is nothing to carry out, so
-/// that nothing is written. A refusal has been printed.
+/// Carries an action out and writes the project, unchanged where what is recommended is there already; returns false where a
+/// file was asked for and nothing is recommended, so that nothing is written. A refusal has been printed.
 pub(super) fn write(
     permit: Option<Permit>,
     of: &Studied,
@@ -59,8 +60,9 @@ pub(super) fn write(
         })?;
     }
     if changed == *project {
-        eprintln!("equirow: --out: what is recommended is there already; nothing is written");
-        return Ok(false);
+        eprintln!(
+            "equirow: --out: nothing is to be changed, what is recommended is there already: the project is written as it is"
+        );
     }
     let trouble = |what: String| {
         eprintln!("equirow: --out: {what}");

@@ -25,6 +25,8 @@ pub(super) fn run(arguments: &Arguments) -> Ended {
 
 #[derive(Serialize)]
 struct Json {
+    duty: String,
+    speed_km_h: f64,
     pressure_read_at: String,
     planned: JsonPlanned,
     /// The most harm first.
@@ -87,6 +89,8 @@ fn json(study: &ConditionsStudy, of: &Studied) -> Json {
         JsonWithout { case: what, change, why: why.clone() }
     });
     Json {
+        duty: of.project.duty(of.point.duty).name.clone(),
+        speed_km_h: of.point.speed.as_kilometres_per_hour(),
         pressure_read_at: read_at_words(of, study.read_at),
         planned: JsonPlanned {
             cv_percent: ratio(study.planned.cv),

@@ -11,9 +11,9 @@ use crate::command_line::arguments::pressure;
 use crate::plan::{EntryKey, Project};
 use crate::quantities::{Length, Pressure, Ratio, Speed};
 use crate::studies::metering::{
-    BoreTrial, ChoiceAtDuty, MeteringChoice, MeteringOptions, MeteringStudy, TwoSets, action, report, study,
+    BoreTrial, ChoiceAtDuty, MeteringChoice, MeteringOptions, MeteringStudy, TwoSets, report, study,
 };
-use crate::studies::report::Lines;
+use crate::studies::report::{Lines, StudyAction};
 use crate::studies::trial::Judged;
 use crate::studies::{Studied, Unwatched};
 
@@ -29,7 +29,8 @@ pub(super) struct Arguments {
     carried_out: CarriedOut,
 }
 
-/// Runs the study. The answer is no where nothing grants all wishes from the slowest to the fastest speed.
+/// Runs the study. The answer is no where nothing keeps all limits from the slowest to the fastest speed, with wider hoses
+/// neither. What is carried out is the metering and the wider hoses that it needs, in one.
 pub(super) fn run(arguments: &Arguments) -> Ended {
     let asked = &arguments.asked;
     asked.refuse_speed("the slowest, usual and fastest speed of every duty are looked at")?;
@@ -39,20 +40,13 @@ pub(super) fn run(arguments: &Arguments) -> Ended {
         &project,
         |of| study(of, &MeteringOptions { pressure: arguments.pressure }, &Unwatched),
         |of, found| {
-            let is_asked = permit.is_some();
-            let done = write(permit, of, found.and_then(MeteringStudy::best).map(action).as_ref())?;
-            if is_asked
-                && found.is_some_and(|found| found.bores.iter().any(|one| one.least.bore != one.now.bore))
-            {
-                eprintln!(
-                    "equirow: --out: hoses and tubes stay as they are: other bores are not carried out"
-                );
-            }
-            Ok(done)
+            let found = found.filter(|found| found.serves());
+            let all = found.map(|found| StudyAction::Together(report(found, of).recommended()));
+            write(permit, of, all.as_ref())
         },
         report,
         json,
-        |found| found.best().is_none(),
+        |found| !found.serves(),
     )
 }
 
@@ -67,6 +61,7 @@ struct Choice<'a> {
     recommended: bool,
     in_use: bool,
     misses: Vec<&'static str>,
+    margin_percent: Option<f64>,
     check_valve: Option<&'a EntryKey>,
     check_valve_holds: Option<bool>,
     opening_mm: Option<f64>,
@@ -133,6 +128,7 @@ fn json(found: &MeteringStudy, of: &Studied) -> Value {
         json!({
             "of": of,
             "tags": one.tags,
+            "recommended": one.recommended,
             "now": bore(&one.now),
             "smallest": bore(&one.least),
             "size_up": one.up.as_ref().map(bore),
@@ -202,6 +198,7 @@ fn choice<'a>(project: &Project, recommended: bool, one: &'a MeteringChoice) -> 
         recommended,
         in_use: one.in_use,
         misses: one.broken.iter().map(|wish| wish.key()).collect(),
+        margin_percent: percent(one.margin),
         check_valve: one.valve.as_ref().map(|valve| valve.entry.any()),
         check_valve_holds: one.valve.as_ref().map(|valve| valve.holds),
         opening_mm: mm(one.passage),
@@ -222,6 +219,7 @@ fn bore(trial: &BoreTrial) -> Value {
         "cv_percent": percent(trial.cv),
         "pump_kpa": kpa(trial.pump),
         "keeps": trial.keeps,
+        "has_margin": trial.has_margin,
         "ends_fit": trial.ends_fit,
     })
 }

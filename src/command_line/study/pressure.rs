@@ -4,6 +4,7 @@ use clap::Args;
 use serde::Serialize;
 
 use super::asked::{AskedStudy, NAME};
+use crate::command_line::arguments::whole;
 use crate::command_line::{Ended, percent, wrong_usage};
 use crate::plan::{Project, RowId};
 use crate::studies::Unwatched;
@@ -14,8 +15,9 @@ pub(super) struct Arguments {
     #[command(flatten)]
     asked: AskedStudy,
     /// The row, by the number painted on the bar; the one farthest from its target unless given
-    #[arg(long, value_name = "N")]
-    row: Option<u32>,
+    #[arg(long, value_name = "N", allow_negative_numbers = true,
+        value_parser = whole::<1, { u32::MAX as u64 }>)]
+    row: Option<u64>,
 }
 
 /// Runs the study. The answer is no where the row is farther from its target than the project accepts.
@@ -23,7 +25,7 @@ pub(super) fn run(arguments: &Arguments) -> Ended {
     let project = arguments.asked.of.open()?;
     let row = arguments
         .row
-        .map(|number| row_of(&project, number))
+        .map(|number| row_of(&project, u32::try_from(number).unwrap_or(u32::MAX)))
         .transpose()
         .map_err(|what| wrong_usage(Some(NAME), &what))?;
     arguments.asked.answer(

@@ -5,6 +5,7 @@ use serde::Serialize;
 
 use super::asked::AskedStudy;
 use crate::command_line::Ended;
+use crate::command_line::arguments::whole;
 use crate::quantities::{Measure, Ratio, UnitSystem};
 use crate::studies::tolerance::{
     BuiltBars, Distribution, MOST_SAMPLES, ToleranceOptions, ToleranceStudy, USUAL_SAMPLES, report, study,
@@ -21,7 +22,8 @@ pub(super) struct Arguments {
         value_parser = clap::value_parser!(u32).range(1..=i64::from(MOST_SAMPLES)))]
     samples: u32,
     /// Where the random numbers start: the same seed gives the same bars
-    #[arg(long, value_name = "N", default_value_t = 1)]
+    #[arg(long, value_name = "N", default_value_t = 1, allow_negative_numbers = true,
+        value_parser = whole::<0, { u64::MAX }>)]
     seed: u64,
 }
 

@@ -46,7 +46,7 @@ pub fn lay_out(layout: &Layout) -> Result<Bar, Vec<LayoutRefusal>> {
                     axis: pair.fold.axis(),
                     lowest: Angle::degrees(if pair.fold == Fold::Forward { 0.0 } else { -5.0 }),
                     folded: Angle::from_si(if is_right { turn } else { -turn }),
-                    step: pair.step,
+                    step: pair.step_left.filter(|_| !is_right).unwrap_or(pair.step),
                 }
             });
             Section {

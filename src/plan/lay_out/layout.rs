@@ -49,7 +49,7 @@ impl Fold {
     }
 }
 
-/// A pair of hinges, the same left and right.
+/// A pair of hinges, the same left and right but for the step in which they turn.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct HingePair {
@@ -62,6 +62,9 @@ pub struct HingePair {
     /// In which step of folding it turns, 1 to [`Hinge::MOST_STEPS`]; hinges of one step turn together.
     #[serde(default = "first_step")]
     pub step: u8,
+    /// The step of the left one, where that is another.
+    #[serde(default)]
+    pub step_left: Option<u8>,
 }
 
 const fn first_step() -> u8 {
@@ -534,8 +537,9 @@ impl Layout {
             if !(1.0..=180.0 + 1e-9).contains(&degrees) {
                 found.push(refusal(LayoutField::Hinge(index), "no angle to fold by", "give 1° to 180°"));
             }
-            if !(Hinge::FIRST_STEP..=Hinge::MOST_STEPS).contains(&hinge.step) {
-                let what = format!("folds in step {}", hinge.step);
+            let steps = [Some(hinge.step), hinge.step_left].into_iter().flatten();
+            for step in steps.filter(|step| !(Hinge::FIRST_STEP..=Hinge::MOST_STEPS).contains(step)) {
+                let what = format!("folds in step {step}");
                 found.push(refusal(LayoutField::Hinge(index), what, "give a step from 1 to 9"));
             }
         }
@@ -566,6 +570,7 @@ impl Default for HingePair {
             fold: Fold::Up,
             angle: Angle::degrees(90.0),
             step: Hinge::FIRST_STEP,
+            step_left: None,
         }
     }
 }

@@ -13,6 +13,7 @@ pub fn layout_of(bar: &Bar) -> Layout {
     by_x.sort_by(|a, b| a.left.si().total_cmp(&b.left.si()));
     let middle = by_x.len() / 2;
     let hinges = (1..=middle).map(|out| {
+        let left = by_x.get(middle - out).and_then(|section| section.hinge).map(|hinge| hinge.step);
         by_x.get(middle + out).and_then(|section| section.hinge).map_or_else(HingePair::default, |hinge| {
             let fold = match (hinge.axis.z == 0.0, hinge.folded.si() > 0.0) {
                 (false, _) => Fold::Forward,
@@ -25,6 +26,7 @@ pub fn layout_of(bar: &Bar) -> Layout {
                 fold,
                 angle: Angle::from_si(angle),
                 step: hinge.step,
+                step_left: left.filter(|left| *left != hinge.step),
             }
         })
     });

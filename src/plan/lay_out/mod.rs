@@ -7,6 +7,7 @@
 mod bar_from;
 mod layout;
 mod layout_of;
+mod usual_hinges;
 
 pub use bar_from::lay_out;
 pub use layout::{
@@ -14,6 +15,7 @@ pub use layout::{
     MOST_ROWS, MOST_SECTIONS, RowPlace, even_ranks, even_sections, section_name, usual_order,
 };
 pub use layout_of::layout_of;
+pub use usual_hinges::{hinges_for, usual_hinges};
 
 #[cfg(test)]
 mod tests {
@@ -138,7 +140,16 @@ mod tests {
             widths: RowWidths::HalfWidths,
             ..Layout::even(4, Length::metres(0.3))
         };
-        for layout in [Layout::even(40, Length::metres(0.3)), sevens(), by_rank, pattern, given] {
+        let mut apart = sevens();
+        apart.hinges = usual_hinges(3);
+        apart.hinges[1].step_left = Some(4);
+        apart.hinges[0].step_left = Some(5);
+        let hinges = layout_of(&lay_out(&apart).unwrap()).hinges;
+        assert_eq!(
+            hinges.iter().map(|one| (one.step, one.step_left)).collect::<Vec<_>>(),
+            [(3, Some(5)), (2, Some(4)), (1, None)]
+        );
+        for layout in [Layout::even(40, Length::metres(0.3)), sevens(), apart, by_rank, pattern, given] {
             let bar = lay_out(&layout).unwrap();
             let again = layout_of(&bar);
             assert_eq!(lay_out(&again).unwrap(), bar);

@@ -209,8 +209,8 @@ pub fn duty(duty: &Duty) -> Problems {
 pub fn supply(supply: &Supply) -> Problems {
     let mut review = Review::of("supply");
     match supply.control {
-        Control::Metered { limit } => review.above_zero("pressure limit", limit),
-        Control::Held { pressure } => review.above_zero("constant pressure", pressure),
+        Control::Metered { limit } => review.pressure("pressure limit", limit),
+        Control::Held { pressure } => review.pressure("constant pressure", pressure),
         Control::Uncontrolled => review.claim(
             !supply.pump_curve.is_empty(),
             || "nothing is held and the pump has no curve".to_owned(),
@@ -219,12 +219,12 @@ pub fn supply(supply: &Supply) -> Problems {
     }
     review.point("pump", supply.pump);
     review.point("tank surface", Point3::new(0.0, 0.0, supply.tank_surface.si()));
-    review.above_zero("rated pressure of the pump", supply.pump_rated);
+    review.pressure("rated pressure of the pump", supply.pump_rated);
     if let Some(rated) = supply.weakest_rated {
-        review.above_zero("rated pressure of the weakest part", rated);
+        review.pressure("rated pressure of the weakest part", rated);
     }
     if let Some(opens) = supply.relief_valve.opens_at() {
-        review.above_zero("pressure at which the relief valve opens", opens);
+        review.pressure("pressure at which the relief valve opens", opens);
     }
     if let Some(capacity) = supply.pump_capacity {
         review.above_zero("largest flow of the pump", capacity);

@@ -9,7 +9,7 @@ use crate::plan::letters::{self, Lines};
 use crate::plan::problems::{Problem, Problems};
 use crate::plan::words::short;
 use crate::plan::{Bar, BarPoint};
-use crate::quantities::{Quantity, plain};
+use crate::quantities::{Pressure, Quantity, plain};
 
 /// Farthest from the origin that anything may be, metres: beyond it a coordinate is a slip of the unit.
 pub const FARTHEST: f64 = 200.0;
@@ -57,6 +57,17 @@ impl Review {
 
     pub(super) fn above_zero(&mut self, name: &str, value: impl Quantity) {
         self.positive(name, value.si());
+    }
+
+    /// A pressure that something is set to or bears: above zero, and no more than anything of this trade bears by far.
+    pub(super) fn pressure(&mut self, name: &str, value: Pressure) {
+        const MOST: Pressure = Pressure::from_si(1e9);
+        self.above_zero(name, value);
+        self.claim(
+            !value.is_finite() || value <= MOST,
+            || format!("{name} is {} Pa", plain(value.si())),
+            "give a pressure in Pa, at most 1000000000 (10000 bar)",
+        );
     }
 
     pub(super) fn positive(&mut self, name: &str, value: f64) {

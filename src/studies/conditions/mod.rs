@@ -367,7 +367,8 @@ pub fn report(study: &ConditionsStudy, of: &Studied) -> StudyReport {
         StudyColumn::number(format!("Change at {at}"), Measure::Loss),
         StudyColumn::number("Harm", Measure::Percent),
     ];
-    let table = StudyTable::new("Other conditions, the most harm first", columns, rows)
+    let title = format!("Other conditions at {}, the most harm first", of.speed_and_duty());
+    let table = StudyTable::new(title, columns, rows)
         .printed(OnPaper::Whole)
         .with_notes([
             "harm: root mean square of the deviations from target over all rows that should get liquid, one that gets none \

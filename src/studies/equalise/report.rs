@@ -3,7 +3,7 @@
 use super::super::asked::{Studied, Study};
 use super::super::reliance;
 use super::super::report::{
-    OnPaper, SeriesForm, StudyAction, StudyCell, StudyColumn, StudyMark, StudyPlot, StudyReport, StudyRow,
+    SeriesForm, StudyAction, StudyCell, StudyColumn, StudyMark, StudyPlot, StudyReport, StudyRow,
     StudySeries, StudyTable,
 };
 use super::super::status::rows_words;
@@ -213,30 +213,25 @@ fn rows(found: &EqualiseStudy, project: &Project) -> StudyTable {
     if let (Some(first), Some(action)) = (lines.first_mut(), action(found)) {
         first.action = Some(action);
     }
-    StudyTable {
-        title: "Rows at the usual speed".to_owned(),
-        columns: vec![
-            StudyColumn::words("row"),
-            StudyColumn::words("metering"),
-            StudyColumn::number("length now", Measure::CutLength),
-            StudyColumn::number("length equalised", Measure::CutLength),
-            StudyColumn::number("change", Measure::CutLength),
-            StudyColumn::number("flow now", Measure::RowFlow),
-            StudyColumn::number("flow equalised", Measure::RowFlow),
-            StudyColumn::number("from target now", Measure::Percent),
-            StudyColumn::number("from target equalised", Measure::Percent),
-            StudyColumn::number("at the worst speed", Measure::Percent),
-        ],
-        rows: lines,
-        notes: vec![match found.means {
-            Means::Lengths => format!(
-                "least squares over all rows at every speed of every duty, the mean length kept, rounded to {}",
-                Measure::CutLength.short_text(project.limits.cut_step.si(), project.units)
-            ),
-            Means::TwoSizes | Means::NoSizes => "at most two sizes of the catalogue".to_owned(),
-        }],
-        on_paper: OnPaper::Nothing,
-    }
+    let columns = vec![
+        StudyColumn::words("row"),
+        StudyColumn::words("metering"),
+        StudyColumn::number("length now", Measure::CutLength),
+        StudyColumn::number("length equalised", Measure::CutLength),
+        StudyColumn::number("change", Measure::CutLength),
+        StudyColumn::number("flow now", Measure::RowFlow),
+        StudyColumn::number("flow equalised", Measure::RowFlow),
+        StudyColumn::number("from target now", Measure::Percent),
+        StudyColumn::number("from target equalised", Measure::Percent),
+        StudyColumn::number("at the worst speed", Measure::Percent),
+    ];
+    StudyTable::new("Rows at the usual speed", columns, lines).with_notes([match found.means {
+        Means::Lengths => format!(
+            "least squares over all rows at every speed of every duty, the mean length kept, rounded to {}",
+            Measure::CutLength.short_text(project.limits.cut_step.si(), project.units)
+        ),
+        Means::TwoSizes | Means::NoSizes => "at most two sizes of the catalogue".to_owned(),
+    }])
 }
 
 fn speeds(found: &EqualiseStudy, project: &Project) -> StudyTable {
@@ -258,22 +253,17 @@ fn speeds(found: &EqualiseStudy, project: &Project) -> StudyTable {
             pump(after),
         ])
     });
-    StudyTable {
-        title: "Evenness at every speed".to_owned(),
-        columns: vec![
-            StudyColumn::words("duty"),
-            StudyColumn::number("speed", Measure::GroundSpeed),
-            StudyColumn::number("CV now", Measure::Percent),
-            StudyColumn::number("CV equalised", Measure::Percent),
-            StudyColumn::number("farthest row now", Measure::Percent),
-            StudyColumn::number("farthest row equalised", Measure::Percent),
-            StudyColumn::number("pump now", Measure::Pressure),
-            StudyColumn::number("pump equalised", Measure::Pressure),
-        ],
-        rows: lines.collect(),
-        notes: Vec::new(),
-        on_paper: OnPaper::Nothing,
-    }
+    let columns = vec![
+        StudyColumn::words("duty"),
+        StudyColumn::number("speed", Measure::GroundSpeed),
+        StudyColumn::number("CV now", Measure::Percent),
+        StudyColumn::number("CV equalised", Measure::Percent),
+        StudyColumn::number("farthest row now", Measure::Percent),
+        StudyColumn::number("farthest row equalised", Measure::Percent),
+        StudyColumn::number("pump now", Measure::Pressure),
+        StudyColumn::number("pump equalised", Measure::Pressure),
+    ];
+    StudyTable::new("Evenness at every speed", columns, lines.collect())
 }
 
 fn plot(found: &EqualiseStudy, project: &Project) -> StudyPlot {
@@ -282,12 +272,9 @@ fn plot(found: &EqualiseStudy, project: &Project) -> StudyPlot {
             let number = project.bar.row(row.row)?.number;
             Some([f64::from(number), row.deviation[at]?.si()])
         });
-        StudySeries { name: name.to_owned(), form: SeriesForm::Points, points: points.collect() }
+        StudySeries::new(name, SeriesForm::Points, points)
     });
-    StudyPlot {
-        title: "Rows from their target at the usual speed".to_owned(),
-        x: StudyColumn::number("row", Measure::Plain),
-        y: StudyColumn::number("from target", Measure::Percent),
-        series: series.collect(),
-    }
+    let axes =
+        [StudyColumn::number("row", Measure::Plain), StudyColumn::number("from target", Measure::Percent)];
+    StudyPlot::new("Rows from their target at the usual speed", axes, series)
 }

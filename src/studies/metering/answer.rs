@@ -7,7 +7,8 @@ use super::super::status::rows_words;
 use super::super::trial::Wish;
 use super::choice::{BoreChoice, MeteringChoice, MeteringStudy, TwoSets};
 use super::words::{self, give_up, misses, pressures, short, text};
-use crate::plan::words::{counted, list};
+use crate::plan::pressure_bound::{NO_MARGIN, PressureBound};
+use crate::plan::words::{capital, counted, list};
 use crate::plan::{DutyId, Metering, Project, Source};
 use crate::quantities::{Length, Measure, Pressure, Ratio};
 
@@ -137,6 +138,11 @@ impl Says<'_> {
         if let Some(now) = self.found.in_use().filter(|now| !now.in_use || !best.in_use) {
             out.push(match now.broken.first() {
                 None => format!("What is fitted now, the {}, keeps all limits too", self.name(now)),
+                Some(_) if now.fits() => format!(
+                    "What is fitted now, the {}, keeps all limits too, but {}",
+                    self.name(now),
+                    self.all_misses(now)
+                ),
                 Some(_) => format!("What is fitted now does not: {}", self.all_misses(now)),
             });
         }
@@ -172,6 +178,12 @@ impl Says<'_> {
             .collect();
         if !windows.is_empty() {
             out.push(format!("It keeps all limits {}", list(&windows)));
+        }
+        let bound = PressureBound::of(project, self.of.routing);
+        if let Some((bound, margin)) = bound.zip(choice.margin) {
+            let words = capital(&words::margin_words(project, choice, margin));
+            let wanted = short(project, Measure::Percent, NO_MARGIN);
+            out.push(format!("{words} {}; {wanted} are wanted", bound.words(project)));
         }
         let reserve = short(project, Measure::Percent, project.limits.pump_reserve);
         for duty in &choice.duties {
@@ -237,6 +249,7 @@ impl Says<'_> {
             (true, false) if best.holds() => Some(
                 "it needs a check valve that does not hold what stands on it with the pump off".to_owned(),
             ),
+            (true, _) if best.has_margin() && !wider.has_margin() => Some(self.all_misses(wider)),
             (true, _) => None,
         });
         match wider.zip(lacks) {
@@ -454,13 +467,19 @@ impl Says<'_> {
             first.least.cv.map_or_else(|| "?".to_owned(), |one| text(project, Measure::Percent, one)),
             first.least.pump.map_or_else(|| "?".to_owned(), |one| text(project, Measure::Pressure, one))
         );
+        let is_for_margin = self.found.bores.iter().filter(|one| one.recommended).all(|one| one.now.keeps);
+        let for_what = if is_for_margin && self.found.bores.iter().any(|one| one.recommended) {
+            "Wider bores leave the pump a margin"
+        } else {
+            "Wider bores are needed"
+        };
         let (wider, narrower) = (self.other_bores(true), self.other_bores(false));
         match (wider.is_empty(), narrower.is_empty()) {
             (true, true) => vec!["Hoses and tubes are of the smallest bores that do".to_owned()],
             (true, false) => vec![format!("Narrower bores would do: {}; {comes}", list(&narrower))],
-            (false, true) => vec![format!("Wider bores are needed: {}; {comes}", list(&wider))],
+            (false, true) => vec![format!("{for_what}: {}; {comes}", list(&wider))],
             (false, false) => vec![format!(
-                "Wider bores are needed: {}; narrower ones would do: {}; {comes}",
+                "{for_what}: {}; narrower ones would do: {}; {comes}",
                 list(&wider),
                 list(&narrower)
             )],

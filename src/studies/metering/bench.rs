@@ -10,6 +10,7 @@ use crate::hydraulics::PreparedRouting;
 use crate::hydraulics::outcome::RowState;
 use crate::hydraulics::resistance::VariedQuantity;
 use crate::hydraulics::variation::Parameter;
+use crate::plan::pressure_bound::is_no_margin;
 use crate::plan::{
     CheckValve, ElementItem, ElementKey, ElementKind, EntryKey, Metering, OperatingPoint, Routing, RowId,
 };
@@ -105,9 +106,17 @@ impl Ground<'_> {
             if by_row.iter().any(|(_, one)| self.is_attacked(one.entry())) {
                 broken.push(Wish::Material);
             }
+            let highest =
+                duties.iter().flat_map(|duty| &duty.at).filter_map(|one| one.pump).reduce(Pressure::max);
+            let margin = self.bound.as_ref().zip(highest).map(|(bound, highest)| bound.margin(highest));
+            // What the supply can't give at all leaves no margin either; that is said already.
+            if margin.is_some_and(is_no_margin) && !broken.contains(&Wish::Pressure) {
+                broken.push(Wish::Margin);
+            }
             broken.sort_unstable();
             broken.dedup();
             Some(MeteringChoice {
+                margin,
                 metering,
                 valve: None,
                 duties,

@@ -14,6 +14,7 @@ use crate::hydraulics::KeptSolver;
 use crate::hydraulics::outcome::ElementOutcome;
 use crate::plan::feed::with_tube;
 use crate::plan::joints::{EndFit, barb_for, between_entries, outlet_joint};
+use crate::plan::pressure_bound::NO_MARGIN;
 use crate::plan::{
     Catalogue, End, FeedElement, FeedId, HoseStock, Project, Routing, RoutingGeometry, Run, RunId, StockItem,
     StockKey,
@@ -66,6 +67,15 @@ struct Whole {
     pump: Option<Pressure>,
     /// How far evenness and pressure are beyond their limits; 0 where they are kept.
     beyond: f64,
+    /// By how much of what bounds it the pump's pressure lacks its margin; 0 where it has it.
+    tight: f64,
+}
+
+impl Whole {
+    /// How far all that can be missed is missed, the margin too.
+    fn lacks(&self) -> f64 {
+        self.beyond + self.tight
+    }
 }
 
 /// Sizes hoses and tubes of a routing that has its metering.
@@ -91,31 +101,16 @@ pub(super) fn bores(
             group.at = fitting.unwrap_or(group.at);
         }
     }
-    for _ in 0..MOST_STEPS {
-        if waiting.has_stopped() {
-            return Err(NoAnswer::Stopped);
+    if sizing.widen(&routing, &mut groups, |whole| whole.beyond, waiting)? {
+        // A margin where it can be had; where it can't, nobody widens for it.
+        let before: Vec<usize> = groups.iter().map(|group| group.at).collect();
+        if !sizing.widen(&routing, &mut groups, Whole::lacks, waiting)? {
+            groups.iter_mut().zip(before).for_each(|(group, at)| group.at = at);
         }
-        let whole = sizing.whole(&sizing.with(&routing, &groups), &groups);
-        if whole.beyond <= 0.0 {
-            break;
-        }
-        let mut best: Option<(f64, usize)> = None;
-        for place in 0..groups.len() {
-            if groups[place].at + 1 >= groups[place].stocks.len()
-                || matches!(groups[place].lines, Lines::Tubes(_))
-            {
-                continue;
-            }
-            groups[place].at += 1;
-            let beyond = sizing.whole(&sizing.with(&routing, &groups), &groups).beyond;
-            groups[place].at -= 1;
-            if beyond < whole.beyond - 1e-9 && best.is_none_or(|(known, _)| beyond < known) {
-                best = Some((beyond, place));
-            }
-        }
-        let Some((_, place)) = best else { break };
-        groups[place].at += 1;
     }
+    let sized = sizing.whole(&sizing.with(&routing, &groups), &groups);
+    let serves_as_is = first.beyond <= 0.0 && first.velocity.iter().all(|velocity| *velocity <= limit);
+    let is_needed = !serves_as_is || (first.tight > 0.0 && sized.lacks() <= 0.0);
     let mut found = Vec::new();
     for place in 0..groups.len() {
         if waiting.has_stopped() {
@@ -143,6 +138,7 @@ pub(super) fn bores(
                 cv: whole.cv,
                 pump: whole.pump,
                 ends_fit,
+                has_margin: whole.tight <= 0.0,
                 keeps: whole.beyond <= 0.0 && velocity <= limit,
             }
         };
@@ -150,7 +146,9 @@ pub(super) fn bores(
         let up = (chosen < most).then(|| trial(chosen + 1));
         let down = chosen.checked_sub(1).map(&mut trial);
         let group = &groups[place];
-        found.push(BoreChoice { lines: group.lines.clone(), tags: group.tags.clone(), now, least, up, down });
+        let recommended = is_needed && least.keeps && least.bore > now.bore;
+        let (lines, tags) = (group.lines.clone(), group.tags.clone());
+        found.push(BoreChoice { lines, tags, now, least, recommended, up, down });
     }
     Ok(found)
 }
@@ -246,14 +244,55 @@ impl Sizing<'_> {
         next
     }
 
+    /// Widens hoses, one size at a time, whichever brings the most, until nothing is lacking; whether that was reached.
+    fn widen(
+        &self,
+        routing: &Routing,
+        groups: &mut [Group],
+        lacks: impl Fn(&Whole) -> f64,
+        waiting: &dyn Waiting,
+    ) -> Result<bool, NoAnswer> {
+        for _ in 0..MOST_STEPS {
+            if waiting.has_stopped() {
+                return Err(NoAnswer::Stopped);
+            }
+            let now = lacks(&self.whole(&self.with(routing, groups), groups));
+            if now <= 0.0 {
+                return Ok(true);
+            }
+            let mut best: Option<(f64, usize)> = None;
+            for place in 0..groups.len() {
+                if groups[place].at + 1 >= groups[place].stocks.len()
+                    || matches!(groups[place].lines, Lines::Tubes(_))
+                {
+                    continue;
+                }
+                groups[place].at += 1;
+                let then = lacks(&self.whole(&self.with(routing, groups), groups));
+                groups[place].at -= 1;
+                if then < now - 1e-9 && best.is_none_or(|(known, _)| then < known) {
+                    best = Some((then, place));
+                }
+            }
+            let Some((_, place)) = best else { return Ok(false) };
+            groups[place].at += 1;
+        }
+        Ok(false)
+    }
+
     fn whole(&self, routing: &Routing, groups: &[Group]) -> Whole {
         let project = self.ground.project();
         let limits = &project.limits;
         let judge = Judge::new(project, routing);
         let mut kept = KeptSolver::default();
         let mut network = kept.prepare(project, self.geometry.with(routing));
-        let mut whole =
-            Whole { velocity: vec![Speed::ZERO; groups.len()], cv: None, pump: None, beyond: 0.0 };
+        let mut whole = Whole {
+            velocity: vec![Speed::ZERO; groups.len()],
+            cv: None,
+            pump: None,
+            beyond: 0.0,
+            tight: 0.0,
+        };
         for point in self.ground.points.iter().flatten() {
             let outcome = network.solve(point);
             let judged = judge.of(&outcome);
@@ -291,6 +330,8 @@ impl Sizing<'_> {
                 *most = velocities.into_iter().fold(*most, Speed::max);
             }
         }
+        let margin = self.ground.bound.as_ref().zip(whole.pump).map(|(bound, pump)| bound.margin(pump));
+        whole.tight = margin.map_or(0.0, |margin| (NO_MARGIN - margin).si().max(0.0));
         whole
     }
 }

@@ -3,6 +3,7 @@
 use super::super::report::Lines;
 use super::super::trial::{Judged, Wish};
 use crate::hydraulics::outcome::RowsCovered;
+use crate::plan::pressure_bound::is_no_margin;
 use crate::plan::{DutyId, ElementKey, Metering, RowId, StockKey};
 use crate::quantities::{Length, Pressure, Ratio, Speed, Temperature};
 
@@ -50,6 +51,11 @@ impl MeteringStudy {
         self.choices.get(self.recommended?)
     }
 
+    /// Something does: with the hoses there are, or with wider ones.
+    pub fn serves(&self) -> bool {
+        self.best().is_some() || self.with_wider.is_some()
+    }
+
     /// What is fitted now.
     pub fn in_use(&self) -> Option<&MeteringChoice> {
         self.choices.iter().find(|choice| choice.in_use)
@@ -79,14 +85,21 @@ pub struct MeteringChoice {
     pub temperatures: Vec<AtTemperature>,
     /// What is not granted somewhere, first what is given up first.
     pub broken: Vec<Wish>,
+    /// What the highest pressure at the pump leaves of what bounds it, as a share of that; none where nothing does.
+    pub margin: Option<Ratio>,
     /// It is what is fitted now.
     pub in_use: bool,
 }
 
 impl MeteringChoice {
-    /// It grants all wishes.
+    /// It keeps all limits: it grants all wishes, but perhaps that for a margin.
     pub fn fits(&self) -> bool {
-        self.broken.is_empty()
+        self.broken.iter().all(|wish| *wish == Wish::Margin)
+    }
+
+    /// Something is left below what bounds the pressure at the pump.
+    pub fn has_margin(&self) -> bool {
+        !self.margin.is_some_and(is_no_margin)
     }
 
     /// Its check valve shuts above what stands on it with the pump off, or there is none to shut.
@@ -192,6 +205,9 @@ pub struct BoreChoice {
     pub now: BoreTrial,
     /// The smallest that does; where none does the one that comes nearest.
     pub least: BoreTrial,
+    /// To be taken in place of what is there: as they are the lines do not keep their limits, or leave the pump no margin,
+    /// and these have to be wider for it.
+    pub recommended: bool,
     /// The next size up, if the catalogue has one.
     pub up: Option<BoreTrial>,
     /// The next size down, if the catalogue has one.
@@ -215,4 +231,6 @@ pub struct BoreTrial {
     pub ends_fit: bool,
     /// Velocity, evenness and pressure are kept.
     pub keeps: bool,
+    /// The pump has a margin to what bounds its pressure.
+    pub has_margin: bool,
 }

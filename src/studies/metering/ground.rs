@@ -3,6 +3,7 @@
 use super::super::asked::Studied;
 use super::choice::MeteringOptions;
 use crate::hydraulics::first_choice::most_standing;
+use crate::plan::pressure_bound::PressureBound;
 use crate::plan::{InletFilter, OperatingPoint, PartItem, Project, Routing};
 use crate::quantities::{Length, Pressure};
 
@@ -13,6 +14,8 @@ pub(super) struct Ground<'a> {
     /// The most that stands on a check valve with the pump off.
     pub(super) standing: Pressure,
     pub(super) mesh: Option<Length>,
+    /// What bounds the pressure at the pump.
+    pub(super) bound: Option<PressureBound>,
     pub(super) options: MeteringOptions,
 }
 
@@ -24,7 +27,14 @@ impl<'a> Ground<'a> {
     ) -> Self {
         let project = of.project;
         let standing = most_standing(project);
-        Self { of, points, standing, mesh: coarsest_mesh(project, of.routing.routing), options: *options }
+        Self {
+            of,
+            points,
+            standing,
+            mesh: coarsest_mesh(project, of.routing.routing),
+            bound: PressureBound::of(project, of.routing),
+            options: *options,
+        }
     }
 
     pub(super) fn project(&self) -> &Project {

@@ -16,6 +16,7 @@ mod pick;
 mod report;
 mod tables;
 mod tube_length;
+mod why_not;
 mod words;
 
 use super::asked::{NoAnswer, Studied, Waiting, too_few_fed};
@@ -106,7 +107,8 @@ pub fn study(
         let all_connected_are_fed = choice.judged().all(|one| one.rows.rows >= rows.rows);
         let some_wider = bores.iter().any(|one| one.least.bore > one.now.bore);
         let keep = bores.iter().all(|one| one.least.keeps);
-        choice.broken == [Wish::Rows] && all_connected_are_fed && some_wider && keep
+        let limits: Vec<Wish> = choice.broken.iter().copied().filter(|wish| *wish != Wish::Margin).collect();
+        limits == [Wish::Rows] && all_connected_are_fed && some_wider && keep
     });
     if wants_wider {
         // Chosen anew, check valves too: what takes too little pressure with narrow hoses may suit wide ones. The bores then

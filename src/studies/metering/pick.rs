@@ -6,9 +6,9 @@ use super::words;
 use crate::plan::{Metering, Project};
 use crate::quantities::Length;
 
-/// Of those that grant all wishes one with a check valve that holds with the pump off, where there is any; of these the
-/// widest orifice, since that plugs least and needs the least pressure; where no orifice does, the widest tube, since tubes
-/// change their flow with the temperature.
+/// Of those that keep all limits one with a check valve that holds with the pump off, where there is any; of these one that
+/// leaves the pump a margin; of these the widest orifice, since that plugs least and needs the least pressure; where no
+/// orifice does, the widest tube, since tubes change their flow with the temperature.
 pub(super) fn recommended(project: &Project, choices: &[MeteringChoice]) -> Option<usize> {
     let is_orifice = |choice: &MeteringChoice| matches!(choice.metering, Metering::Orifice(_));
     let opening = |choice: &MeteringChoice| choice.metering.bore(&project.catalogue).map_or(0.0, Length::si);
@@ -17,6 +17,7 @@ pub(super) fn recommended(project: &Project, choices: &[MeteringChoice]) -> Opti
         .max_by(|(_, a), (_, b)| {
             a.holds()
                 .cmp(&b.holds())
+                .then(a.has_margin().cmp(&b.has_margin()))
                 .then(is_orifice(a).cmp(&is_orifice(b)))
                 .then(opening(a).total_cmp(&opening(b)))
                 .then(a.in_use.cmp(&b.in_use))
@@ -42,7 +43,12 @@ pub(super) fn two_sets(project: &Project, choices: &[MeteringChoice]) -> Option<
             let alone: Vec<MeteringChoice> = choices
                 .iter()
                 .map(|choice| {
-                    let broken = if works_at(choice, duty) { Vec::new() } else { vec![Wish::Rows] };
+                    let granted = |wish: &Wish| *wish == Wish::Margin;
+                    let broken = if works_at(choice, duty) {
+                        choice.broken.iter().copied().filter(granted).collect()
+                    } else {
+                        vec![Wish::Rows]
+                    };
                     MeteringChoice { broken, ..choice.clone() }
                 })
                 .collect();

@@ -56,7 +56,7 @@ impl Says<'_> {
             StudyColumn::words("flow").off_paper(),
             StudyColumn::number(colder, Measure::Percent).off_paper(),
             StudyColumn::number("cut within ±", Measure::CutLength).off_paper(),
-            StudyColumn::words("misses"),
+            StudyColumn::words("misses, or why not"),
         ];
         let rows = self.found.choices.iter().enumerate().filter_map(|(place, choice)| {
             let at = choice.duties.get(duty)?;
@@ -68,8 +68,8 @@ impl Says<'_> {
         });
         let then = self.found.with_wider.as_ref().and_then(|choice| {
             let mut line = self.line(choice, choice.duties.get(duty)?, true);
-            // The hoses come first; this table's other lines are of those that are there.
-            line.action = None;
+            // The hoses come with it; this table's other lines are of those that are there.
+            line.action = Some(self.with_wider_hoses(choice));
             line.cells[0] = StudyCell::Words(format!("With wider hoses: {}", self.name(choice)));
             Some(line)
         });
@@ -101,7 +101,15 @@ impl Says<'_> {
                      longest that the supply can push"
                 .to_owned(),
         });
-        StudyTable { title, columns, rows: rows.collect(), notes, on_paper: OnPaper::Whole }
+        StudyTable::new(title, columns, rows.collect()).with_notes(notes).printed(OnPaper::Whole)
+    }
+
+    /// What fits wider hoses and tubes and the metering that goes with them.
+    fn with_wider_hoses(&self, then: &MeteringChoice) -> StudyAction {
+        let wider = self.found.bores.iter().filter(|one| one.least.bore > one.now.bore);
+        let hoses = wider
+            .map(|one| StudyAction::UseStock { lines: one.lines.clone(), stock: one.least.stock.clone() });
+        StudyAction::Together(hoses.chain([action(then)]).collect())
     }
 
     fn line(&self, choice: &MeteringChoice, at: &ChoiceAtDuty, is_chosen: bool) -> StudyRow {
@@ -132,17 +140,12 @@ impl Says<'_> {
         let colder = colder.filter(|_| is_first);
         cells.push(colder.map_or(StudyCell::Empty, |one| StudyCell::Signed(one.pump.si())));
         cells.push(number(choice.cut_tolerance.map(|one| one.si())));
-        let at_any_speed = choice.broken.iter().filter(|wish| matches!(wish, Wish::Passage | Wish::Material));
-        let mut missed: Vec<Wish> =
-            at_any_speed.chain(at.at.iter().flat_map(|one| &one.broken)).copied().collect();
-        missed.sort_unstable();
-        missed.dedup();
-        let missed: Vec<String> = missed.iter().rev().map(|wish| wish.broken_words().to_owned()).collect();
-        cells.push(StudyCell::Words(missed.join("; ")));
+        cells.push(StudyCell::Words(self.why_not(choice, at, is_chosen)));
+        let is_outside = Self::missed(choice, at).iter().any(|wish| *wish != Wish::Margin);
         let mark = match () {
             () if is_chosen => StudyMark::Recommended,
             () if choice.in_use => StudyMark::InUse,
-            () if !missed.is_empty() => StudyMark::OutsideLimits,
+            () if is_outside => StudyMark::OutsideLimits,
             () => StudyMark::None,
         };
         StudyRow { action: (!choice.in_use).then(|| action(choice)), mark, ..StudyRow::new(cells) }
@@ -159,27 +162,19 @@ impl Says<'_> {
             .filter_map(|(_, choice)| {
                 let points = choice.duties.first()?.at.iter();
                 let points = points.filter_map(|one| Some([one.point.speed.si(), one.pump?.si()]));
-                Some(StudySeries {
-                    name: self.name(choice),
-                    form: SeriesForm::Line,
-                    points: points.collect(),
-                })
+                Some(StudySeries::new(self.name(choice), SeriesForm::Line, points))
             })
             .collect();
         let ends = self.found.choices.get(around)?.duties.first()?;
         let most = self.project.supply.highest_pressure().si();
         let limit = [&ends.at[0], &ends.at[2]].map(|one| [one.point.speed.si(), most]);
-        series.push(StudySeries {
-            name: "the most the supply gives".to_owned(),
-            form: SeriesForm::Line,
-            points: limit.to_vec(),
-        });
-        Some(StudyPlot {
-            title: format!("Pressure at the pump over the speed{}", self.under(ends.duty)),
-            x: StudyColumn::number("ground speed", Measure::GroundSpeed),
-            y: StudyColumn::number("pressure at the pump", Measure::Pressure),
-            series,
-        })
+        series.push(StudySeries::new("the most the supply gives", SeriesForm::Line, limit));
+        let axes = [
+            StudyColumn::number("ground speed", Measure::GroundSpeed),
+            StudyColumn::number("pressure at the pump", Measure::Pressure),
+        ];
+        let title = format!("Pressure at the pump over the speed{}", self.under(ends.duty));
+        Some(StudyPlot::new(title, axes, series))
     }
 
     pub(super) fn bores(&self) -> StudyTable {
@@ -201,20 +196,16 @@ impl Says<'_> {
             }
         }
         let limits = &self.project.limits;
-        StudyTable {
-            title: "Bores of hoses and tubes".to_owned(),
-            columns: vec![
-                StudyColumn::words("lines"),
-                StudyColumn::words("size"),
-                StudyColumn::number("bore", Measure::Bore),
-                StudyColumn::number("velocity at most", Measure::Velocity),
-                StudyColumn::number("CV at most", Measure::Percent),
-                StudyColumn::number("pump at most", Measure::Pressure),
-                StudyColumn::words("misses"),
-            ],
-            rows,
-            on_paper: OnPaper::Nothing,
-            notes: vec![format!(
+        let columns = vec![
+            StudyColumn::words("lines"),
+            StudyColumn::words("size"),
+            StudyColumn::number("bore", Measure::Bore),
+            StudyColumn::number("velocity at most", Measure::Velocity),
+            StudyColumn::number("CV at most", Measure::Percent),
+            StudyColumn::number("pump at most", Measure::Pressure),
+            StudyColumn::words("misses"),
+        ];
+        StudyTable::new("Bores of hoses and tubes", columns, rows).with_notes([format!(
                 "with the metering {}, all other lines of the smallest size that does; limits: {} in lines, rows within {} \
                  of their mean, CV {}; bores that differ from their ports need reducers",
                 match (self.found.best(), &self.found.with_wider) {
@@ -225,8 +216,7 @@ impl Says<'_> {
                 short(self.project, Measure::Velocity, limits.hose_velocity),
                 short(self.project, Measure::Percent, limits.design_deviation),
                 short(self.project, Measure::Percent, limits.cv_good)
-            )],
-        }
+            )])
     }
 
     fn bore_line(&self, name: &str, which: &str, choice: &BoreChoice, trial: &BoreTrial) -> StudyRow {
@@ -239,6 +229,10 @@ impl Says<'_> {
         if !trial.keeps && missed.is_empty() {
             missed.push("evenness or pressure");
         }
+        if trial.keeps && !trial.has_margin {
+            missed.push("no margin left");
+        }
+        let is_outside = !trial.keeps || !trial.ends_fit;
         if !trial.ends_fit {
             missed.push("does not fit what it is joined to");
         }
@@ -246,10 +240,8 @@ impl Says<'_> {
         let mark = match () {
             () if in_use => StudyMark::InUse,
             // Narrower ones would do too, but nobody need change what does.
-            () if trial.stock == choice.least.stock && trial.keeps && !choice.now.keeps => {
-                StudyMark::Recommended
-            }
-            () if !missed.is_empty() => StudyMark::OutsideLimits,
+            () if trial.stock == choice.least.stock && choice.recommended => StudyMark::Recommended,
+            () if is_outside => StudyMark::OutsideLimits,
             () => StudyMark::None,
         };
         let cells = vec![

@@ -3,6 +3,7 @@
 use super::super::trial::{Judged, Wish};
 use super::choice::{ChoiceAtDuty, MeteringChoice, ValveChoice};
 use crate::hydraulics::losses::reynolds::LAMINAR_END;
+use crate::plan::pressure_bound::{NO_MARGIN, is_no_margin};
 use crate::plan::words::list;
 use crate::plan::{Control, EntryKey, Metering, Project};
 use crate::quantities::{Flow, Length, Measure, Pressure, Quantity, Ratio, Speed, UnitSystem};
@@ -55,6 +56,7 @@ pub(super) fn range(project: &Project, duty: &ChoiceAtDuty) -> String {
 pub(super) fn by_how_much(project: &Project, choice: &MeteringChoice, wish: Wish) -> f64 {
     let limits = &project.limits;
     match wish {
+        Wish::Margin => choice.margin.map_or(0.0, |margin| (NO_MARGIN - margin).si()),
         Wish::Passage => match (choice.mesh, choice.passage) {
             (Some(mesh), Some(passage)) => mesh / (passage * limits.mesh_share.si()) - 1.0,
             _ => 0.0,
@@ -74,6 +76,18 @@ pub(super) fn by_how_much(project: &Project, choice: &MeteringChoice, wish: Wish
     .max(0.0)
 }
 
+/// `no margin left: at the highest the pump gives 3.96 bar, 1.0 % below what bounds it`, or what margin there is.
+pub(super) fn margin_words(project: &Project, choice: &MeteringChoice, margin: Ratio) -> String {
+    let highest = choice.judged().filter_map(|one| one.pump).reduce(Pressure::max).unwrap_or_default();
+    let left = if is_no_margin(margin) { "no margin left" } else { "margin" };
+    let (share, side) = if margin < Ratio::ZERO { (-margin.si(), "above") } else { (margin.si(), "below") };
+    format!(
+        "{left}: at its highest, {}, the pump stands {} {side}",
+        text(project, Measure::Pressure, highest),
+        Measure::Percent.text(share, project.units)
+    )
+}
+
 fn missing_share(judged: &Judged) -> f64 {
     match judged.missing {
         Some(missing) if judged.total > Flow::ZERO => missing / (missing + judged.total),
@@ -88,7 +102,7 @@ fn worst(choice: &MeteringChoice, wish: Wish) -> Option<&Judged> {
         Wish::Scatter => one.over_cracking.map_or(0.0, |times| 1.0 / times.max(1e-9)),
         Wish::Rows => one.farthest.map_or(f64::INFINITY, |(_, far)| far.si().abs()),
         Wish::Pressure => missing_share(one),
-        Wish::Passage | Wish::Predictable | Wish::Material => 0.0,
+        Wish::Margin | Wish::Passage | Wish::Predictable | Wish::Material => 0.0,
     };
     let all = choice.judged().filter(|one| one.broken.contains(&wish));
     all.max_by(|a, b| far(a).total_cmp(&far(b)))
@@ -100,6 +114,7 @@ pub(super) fn misses(project: &Project, choice: &MeteringChoice, wish: Wish) -> 
     let at = |one: &Judged| short(project, Measure::GroundSpeed, one.point.speed);
     let judged = worst(choice, wish);
     let said = match wish {
+        Wish::Margin => choice.margin.map(|margin| margin_words(project, choice, margin) + " what bounds it"),
         Wish::Passage => choice.mesh.zip(choice.passage).map(|(mesh, passage)| {
             format!(
                 "the mesh of {} is more than {} of its opening",
@@ -139,7 +154,7 @@ pub(super) fn misses(project: &Project, choice: &MeteringChoice, wish: Wish) -> 
         Wish::Pressure => judged.map(|one| match one.missing {
             Some(missing) => format!(
                 "the supply lacks {} of {} at {}",
-                text(project, Measure::TotalFlow, missing),
+                Measure::TotalFlow.text_apart(missing.si(), 0.0, project.units),
                 text(project, Measure::TotalFlow, missing + one.total),
                 at(one)
             ),
@@ -154,6 +169,10 @@ pub(super) fn misses(project: &Project, choice: &MeteringChoice, wish: Wish) -> 
 pub(super) fn give_up(project: &Project, choice: &MeteringChoice, wish: Wish) -> String {
     let limits = &project.limits;
     let instead = match wish {
+        Wish::Margin => Some(
+            "a filter that loads or colder liquid then leaves the rows short; raise the limit of the supply"
+                .to_owned(),
+        ),
         Wish::Passage => choice.passage.map(|passage| {
             let opening = Length::from_si(passage.si() * limits.mesh_share.si());
             format!("fit a filter with a mesh of {} or less", short(project, Measure::Opening, opening))
@@ -179,7 +198,8 @@ pub(super) fn give_up(project: &Project, choice: &MeteringChoice, wish: Wish) ->
     };
     let is_missed = choice.duties.iter().flat_map(|duty| &duty.at).any(|one| one.broken.contains(&wish));
     let by_speed = Some(choice).filter(|_| is_missed).and_then(|choice| does(project, choice));
-    let all: Vec<String> = instead.into_iter().chain(by_speed.filter(|_| wish != Wish::Passage)).collect();
+    let depends = !matches!(wish, Wish::Margin | Wish::Passage);
+    let all: Vec<String> = instead.into_iter().chain(by_speed.filter(|_| depends)).collect();
     all.join("; ")
 }
 

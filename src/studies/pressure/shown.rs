@@ -6,8 +6,7 @@ use crate::plan::{ItemKind, StockKind};
 use crate::quantities::{Flow, Length, Measure, Pressure, Ratio};
 use crate::studies::asked::{Studied, Study};
 use crate::studies::report::{
-    OnPaper, SeriesForm, StudyCell, StudyColumn, StudyMark, StudyPlot, StudyReport, StudyRow, StudySeries,
-    StudyTable,
+    SeriesForm, StudyCell, StudyColumn, StudyMark, StudyPlot, StudyReport, StudyRow, StudySeries, StudyTable,
 };
 
 /// The study as it is shown.
@@ -61,24 +60,20 @@ pub fn report(study: &PressureStudy, of: &Studied) -> StudyReport {
             StudyCell::Empty,
         ])
     });
-    let table = StudyTable {
-        title: format!("Way to row {}", study.number),
-        columns: vec![
-            StudyColumn::words("Tag"),
-            StudyColumn::words("What"),
-            StudyColumn::number("Length", Measure::Distance),
-            loss("Takes"),
-            loss("Mean row's"),
-            loss("More"),
-            StudyColumn::number("Left behind it", Measure::Pressure),
-        ],
-        rows,
-        notes: vec![format!(
+    let columns = vec![
+        StudyColumn::words("Tag"),
+        StudyColumn::words("What"),
+        StudyColumn::number("Length", Measure::Distance),
+        loss("Takes"),
+        loss("Mean row's"),
+        loss("More"),
+        StudyColumn::number("Left behind it", Measure::Pressure),
+    ];
+    let title = format!("Way to row {}", study.number);
+    let table = StudyTable::new(title, columns, rows).with_notes([format!(
             "the mean row is the mean of the {} fed rows: its first hose is the mean of all first hoses on their ways, and so on",
             study.rows
-        )],
-        on_paper: OnPaper::Nothing,
-    };
+        )]);
     StudyReport::new(Study::Pressure, of, answer(study, of), study.warnings.clone())
         .with_tables([table])
         .with_plots([plot(study)])
@@ -96,12 +91,15 @@ fn plot(study: &PressureStudy) -> StudyPlot {
         }
         points
     };
-    let series = |name: String, points| StudySeries { name, form: SeriesForm::Line, points };
-    StudyPlot {
-        title: "Pressure along the way".to_owned(),
-        x: StudyColumn::number("Hose and tube from the pump", Measure::Distance),
-        y: StudyColumn::number("Pressure", Measure::Pressure),
-        series: vec![
+    let series = |name: String, points: Vec<[f64; 2]>| StudySeries::new(name, SeriesForm::Line, points);
+    let axes = [
+        StudyColumn::number("Hose and tube from the pump", Measure::Distance),
+        StudyColumn::number("Pressure", Measure::Pressure),
+    ];
+    StudyPlot::new(
+        "Pressure along the way",
+        axes,
+        [
             series(
                 format!("row {}", study.number),
                 line(&|item| item.tag.is_some().then_some((item.length, item.drop + item.rise))),
@@ -111,7 +109,7 @@ fn plot(study: &PressureStudy) -> StudyPlot {
                 line(&|item| Some((item.mean_length, item.mean_drop + item.mean_rise))),
             ),
         ],
-    }
+    )
 }
 
 fn answer(study: &PressureStudy, of: &Studied) -> Vec<String> {

@@ -8,7 +8,7 @@ use eframe::egui::{TextEdit, Ui};
 use super::typed_lists::{gaps_text, order_text, read_gaps, read_order, read_section_rows};
 use super::{BarForm, mirrored};
 use crate::plan::lay_out::{
-    Fold, HingePair, LayoutField, LayoutRows, MOST_SECTIONS, even_ranks, section_name, usual_order,
+    Fold, LayoutField, LayoutRows, MOST_SECTIONS, even_ranks, hinges_for, section_name, usual_order,
 };
 use crate::plan::words::capital;
 use crate::plan::words::counted;
@@ -46,7 +46,9 @@ impl BarForm {
         heading(ui, "Sections");
         self.sections(ui, units);
         if !self.layout.hinges.is_empty() {
-            heading(ui, "Hinges, the same left and right");
+            let steps_differ = self.layout.hinges.iter().any(|pair| pair.step_left.is_some());
+            let same = if steps_differ { "but for their steps, the same" } else { "the same" };
+            heading(ui, &format!("Hinges, {same} left and right"));
             self.hinges(ui, units);
         }
         heading(ui, "Heights and frame");
@@ -373,7 +375,7 @@ impl BarForm {
             *count = rows.iter().sum();
         }
         self.layout.sections = self.layout.sections_of(rows);
-        self.layout.hinges.resize(rows.len() / 2, HingePair::default());
+        self.layout.hinges = hinges_for(&self.layout.hinges, rows.len() / 2);
         self.own_sections = true;
         self.same_sides = mirrored(&self.layout.sections);
     }
@@ -417,7 +419,8 @@ impl BarForm {
                     ui.label(soft(ui, "Step")).on_hover_text(
                         "Wings of one step fold together; those of step 2 begin when step 1 is done",
                     );
-                    let most = (pairs as u8).clamp(pair.step, Hinge::MOST_STEPS);
+                    let most = (2 * pairs).min(usize::from(Hinge::MOST_STEPS)) as u8;
+                    let most = most.max(pair.step);
                     combo(
                         ui,
                         &format!("Fold step of {wing}"),
@@ -425,6 +428,21 @@ impl BarForm {
                         (Hinge::FIRST_STEP..=most).map(|step| (step, format!("step {step}"))),
                         &mut pair.step,
                     );
+                    ui.end_row();
+                    ui.label("");
+                    ui.label("");
+                    ui.label(soft(ui, "left")).on_hover_text(
+                        "A left wing that folds in another step, so that it does not meet the right one",
+                    );
+                    let same = (None, "the same step".to_owned());
+                    let most =
+                        most.max(pair.step_left.unwrap_or(most)).saturating_add(1).min(Hinge::MOST_STEPS);
+                    let others = (Hinge::FIRST_STEP..=most).filter(|step| *step != pair.step);
+                    let others = others.map(|step| (Some(step), format!("step {step}")));
+                    let shown = pair.step_left.map_or_else(|| "same".to_owned(), |step| step.to_string());
+                    let name = format!("Fold step of {wing} left");
+                    combo(ui, &name, &shown, std::iter::once(same).chain(others), &mut pair.step_left);
+                    pair.step_left = pair.step_left.filter(|left| *left != pair.step);
                 });
             });
             self.layout.hinges[index] = pair;

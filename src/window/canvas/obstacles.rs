@@ -11,6 +11,7 @@ pub(super) const LEADER: f32 = 4.0;
 
 /// What words keep clear of. Sorted into columns of the picture: hundreds of words look for a place in every frame of a
 /// drag, and most obstacles are nowhere near.
+#[derive(Clone)]
 pub(in crate::window) struct Obstacles {
     /// Never covered, except by the words of the same subject.
     pub(super) solid: Vec<(Rect, Option<Subject>)>,

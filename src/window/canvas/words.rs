@@ -49,9 +49,9 @@ struct Placed {
 }
 
 impl ScenePainter<'_> {
-    /// Writes all words that have room, and gives them.
-    pub(super) fn words(&self, shown: &[&DrawItem], mut obstacles: Obstacles) -> Vec<PlacedWords> {
-        let mut labels = Vec::new();
+    /// Writes all words that have room, and gives them. What is selected or pointed at does not move words that have room
+    /// anyway; only where its own find none do they choose before the others.
+    pub(super) fn words(&self, shown: &[&DrawItem], obstacles: Obstacles) -> Vec<PlacedWords> {
         let mut words: Vec<(&DrawItem, &SceneText)> = shown
             .iter()
             .filter_map(|item| match &item.shape {
@@ -62,21 +62,58 @@ impl ScenePainter<'_> {
                 text.role == TextRole::Section || self.rect.expand(40.0).contains(self.at(item, text.at))
             })
             .collect();
-        // What is pointed at speaks first, then by role; what a section gets goes before how wide it is.
+        // By role; what a section gets goes before how wide it is.
         words.sort_by_key(|(item, text)| {
-            let is_plain = text.role == TextRole::Caption && item.layer != Layer::Values;
-            (!self.highlight.is_marked(item), text.role, is_plain)
+            (text.role, text.role == TextRole::Caption && item.layer != Layer::Values)
         });
-        let mut rest = words.as_slice();
-        while let Some((item, text)) = rest.first() {
-            if text.role == TextRole::Value && !self.highlight.is_marked(item) {
-                let count = rest.iter().take_while(|(_, text)| text.role == TextRole::Value).count();
-                let (values, after) = rest.split_at(count);
-                self.values(values, &mut obstacles, &mut labels);
-                rest = after;
+        let is_marked = |(item, _): &(&DrawItem, &SceneText)| self.highlight.is_marked(item);
+        let again = words.iter().any(is_marked).then(|| obstacles.clone());
+        let mut placed = self.placed(&words, 0, obstacles);
+        let is_left_out = |at: usize| !placed.iter().any(|(place, _)| *place == at);
+        let all = words.iter().enumerate();
+        let left_out: Vec<usize> =
+            all.filter(|(at, word)| is_marked(word) && is_left_out(*at)).map(|(at, _)| at).collect();
+        if let (false, Some(obstacles)) = (left_out.is_empty(), again) {
+            let mut at = 0;
+            let mut first = Vec::new();
+            words.retain(|word| {
+                let speaks_first = left_out.contains(&at);
+                at += 1;
+                if speaks_first {
+                    first.push(*word);
+                }
+                !speaks_first
+            });
+            let count = first.len();
+            words.splice(0..0, first);
+            placed = self.placed(&words, count, obstacles);
+        }
+        let mut labels = Vec::new();
+        for (at, placed) in &placed {
+            let (item, text) = words[*at];
+            self.write(item, text, placed, &mut labels);
+        }
+        labels
+    }
+
+    /// The places of words in their order, of which the first so many speak for themselves; those that find none are left out.
+    fn placed(
+        &self,
+        words: &[(&DrawItem, &SceneText)],
+        alone: usize,
+        mut obstacles: Obstacles,
+    ) -> Vec<(usize, Placed)> {
+        let mut all = Vec::new();
+        let mut at = 0;
+        while let Some((item, text)) = words.get(at) {
+            if text.role == TextRole::Value && at >= alone {
+                let count = words[at..].iter().take_while(|(_, text)| text.role == TextRole::Value).count();
+                self.values(&words[at..at + count], at, &mut obstacles, &mut all);
+                at += count;
                 continue;
             }
             let found = match text.role {
+                TextRole::Title => self.place_above(item, text, &obstacles),
                 TextRole::Section => self.place_in_sight(item, text, &obstacles),
                 _ => (0..text.wordings.len())
                     .find_map(|wording| self.place(item, text, wording, &obstacles))
@@ -87,19 +124,20 @@ impl ScenePainter<'_> {
                     obstacles.add_line(from, to, LEADER);
                 }
                 obstacles.add_solid(placed.rect.expand(1.0), None);
-                self.write(item, text, &placed, &mut labels);
+                all.push((at, placed));
             }
-            rest = &rest[1..];
+            at += 1;
         }
-        labels
+        all
     }
 
-    /// Values with the longest wording that has room for nine in ten of them, or none.
+    /// Values with the longest wording that has room for nine in ten of them, or none; `first` is the place of the first.
     fn values(
         &self,
         values: &[(&DrawItem, &SceneText)],
+        first: usize,
         obstacles: &mut Obstacles,
-        labels: &mut Vec<PlacedWords>,
+        found: &mut Vec<(usize, Placed)>,
     ) {
         let longest = values.iter().map(|(_, text)| text.wordings.len()).max().unwrap_or(0);
         let before = obstacles.solid.len();
@@ -107,7 +145,7 @@ impl ScenePainter<'_> {
             let mut all = Vec::with_capacity(values.len());
             let mut missed = 0;
             let inner = self.rect.shrink2(vec2(40.0, 24.0));
-            for (item, text) in values {
+            for (at, (item, text)) in (first..).zip(values) {
                 let wording = shorter.min(text.wordings.len().saturating_sub(1));
                 let Some(placed) = self.place(item, text, wording, obstacles) else {
                     // At the edge of the picture there is no room for some, whatever the zoom.
@@ -119,12 +157,10 @@ impl ScenePainter<'_> {
                     continue;
                 };
                 obstacles.add_solid(placed.rect.expand(1.0), None);
-                all.push((*item, *text, placed));
+                all.push((at, placed));
             }
             if missed * 10 <= values.len() {
-                for (item, text, placed) in &all {
-                    self.write(item, text, placed, labels);
-                }
+                found.append(&mut all);
                 return;
             }
             obstacles.keep_solid(before);
@@ -136,6 +172,15 @@ impl ScenePainter<'_> {
         let mut job = LayoutJob::simple(words.to_owned(), font(text.role), colour, f32::INFINITY);
         job.halign = Align::Center;
         self.painter.layout_job(job)
+    }
+
+    /// The place of a picture's name, over the middle of the picture whatever else stands there.
+    fn place_above(&self, item: &DrawItem, text: &SceneText, obstacles: &Obstacles) -> Option<Placed> {
+        let galley = self.galley(item, text, text.wordings.first()?, false);
+        let foot = self.at(item, text.at) - vec2(0.0, 1.0);
+        let rect = Rect::from_center_size(foot - vec2(0.0, galley.size().y / 2.0), galley.size());
+        let crosses = obstacles.crossed(rect);
+        Some(Placed { rect, galley, crosses, inside: false, leader: None })
     }
 
     /// A place for the name of a section: over the middle of what is seen of it, and never beyond the picture's top. It
@@ -347,7 +392,7 @@ impl ScenePainter<'_> {
 
 const fn font(role: TextRole) -> FontId {
     FontId::proportional(match role {
-        TextRole::Section => 13.0,
+        TextRole::Title | TextRole::Section => 13.0,
         TextRole::Caption | TextRole::Value => 11.0,
         TextRole::Tag => 12.0,
         TextRole::Dimension => 10.5,

@@ -1,0 +1,61 @@
+//! How wings are hinged and folded unless somebody says otherwise.
+
+use super::layout::HingePair;
+use crate::plan::bar::Hinge;
+use crate::quantities::Angle;
+
+/// Hinges of so many pairs as wings are usually folded: each outer wing is laid on the one inside it, the outermost first, and
+/// the innermost goes up last; no two wings then stand in one place (common practice, no source).
+pub fn usual_hinges(pairs: usize) -> Vec<HingePair> {
+    let usual = |from_centre: usize| HingePair {
+        angle: Angle::degrees(if from_centre == 0 { 90.0 } else { 180.0 }),
+        step: u8::try_from(pairs - from_centre).unwrap_or(Hinge::MOST_STEPS).min(Hinge::MOST_STEPS),
+        ..HingePair::default()
+    };
+    (0..pairs).map(usual).collect()
+}
+
+/// The same hinges for another number of pairs: those that are as usual stay so, and of others the inner ones are kept, with
+/// what is added outside folding before them.
+pub fn hinges_for(hinges: &[HingePair], pairs: usize) -> Vec<HingePair> {
+    if hinges == usual_hinges(hinges.len()) {
+        return usual_hinges(pairs);
+    }
+    let more = pairs.saturating_sub(hinges.len());
+    let later = |step: u8| {
+        let step = usize::from(step) + more;
+        u8::try_from(step).unwrap_or(Hinge::MOST_STEPS).min(Hinge::MOST_STEPS)
+    };
+    let kept = hinges.iter().take(pairs).map(|pair| HingePair {
+        step: later(pair.step),
+        step_left: pair.step_left.map(later),
+        ..*pair
+    });
+    let added = usual_hinges(more + 1).into_iter().skip(1);
+    kept.chain(added).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn told(hinges: &[HingePair]) -> Vec<(f64, u8)> {
+        hinges.iter().map(|one| (one.angle.si().to_degrees().round(), one.step)).collect()
+    }
+
+    #[test]
+    fn outer_wings_are_laid_on_the_inner_ones_before_these_go_up() {
+        assert_eq!(told(&usual_hinges(1)), [(90.0, 1)]);
+        assert_eq!(usual_hinges(1), [HingePair::default()]);
+        assert_eq!(told(&usual_hinges(3)), [(90.0, 3), (180.0, 2), (180.0, 1)]);
+        assert!(usual_hinges(12).iter().all(|one| (1..=Hinge::MOST_STEPS).contains(&one.step)));
+        assert_eq!(hinges_for(&usual_hinges(2), 3), usual_hinges(3));
+        assert_eq!(hinges_for(&usual_hinges(3), 1), usual_hinges(1));
+        // What was chosen stays, and what is added folds first.
+        let own = HingePair { angle: Angle::degrees(120.0), step_left: Some(2), ..HingePair::default() };
+        let more = hinges_for(&[own], 2);
+        assert_eq!(told(&more), [(120.0, 2), (180.0, 1)]);
+        assert_eq!(more[0].step_left, Some(3));
+        assert_eq!(hinges_for(&[own, HingePair::default()], 1), [own]);
+    }
+}

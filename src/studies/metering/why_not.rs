@@ -1,0 +1,55 @@
+//! What keeps a metering from being recommended: of every line of the table one reason at least.
+
+use super::super::trial::Wish;
+use super::answer::Says;
+use super::choice::{ChoiceAtDuty, MeteringChoice};
+use crate::plan::Metering;
+
+impl Says<'_> {
+    /// What a choice misses under a duty, first what weighs most.
+    pub(super) fn missed(choice: &MeteringChoice, at: &ChoiceAtDuty) -> Vec<Wish> {
+        let no_speed_changes = |wish: &&Wish| matches!(wish, Wish::Margin | Wish::Passage | Wish::Material);
+        let at_any_speed = choice.broken.iter().filter(no_speed_changes);
+        let mut missed: Vec<Wish> =
+            at_any_speed.chain(at.at.iter().flat_map(|one| &one.broken)).copied().collect();
+        missed.sort_unstable_by(|a, b| b.cmp(a));
+        missed.dedup();
+        missed
+    }
+
+    /// What a choice misses, under this duty or another one; where it misses nothing, why another one is taken.
+    pub(super) fn why_not(&self, choice: &MeteringChoice, at: &ChoiceAtDuty, is_chosen: bool) -> String {
+        let words = |wishes: &[Wish]| {
+            wishes.iter().map(|wish| wish.broken_words().to_owned()).collect::<Vec<String>>()
+        };
+        let mut all = words(&Self::missed(choice, at));
+        for other in choice.duties.iter().filter(|other| other.duty != at.duty) {
+            let mut missed: Vec<Wish> = other.at.iter().flat_map(|one| &one.broken).copied().collect();
+            missed.sort_unstable_by(|a, b| b.cmp(a));
+            missed.dedup();
+            let named = words(&missed).into_iter().map(|one| format!("{one}{}", self.under(other.duty)));
+            all.extend(named);
+        }
+        let best = self.found.best().filter(|_| !is_chosen && choice.fits());
+        all.extend(best.and_then(|best| self.passed_over(choice, best)));
+        all.join("; ")
+    }
+
+    /// Why another metering is taken in place of one that keeps all limits, by the order in which they are chosen.
+    fn passed_over(&self, choice: &MeteringChoice, best: &MeteringChoice) -> Option<String> {
+        let is_tube = |one: &MeteringChoice| matches!(one.metering, Metering::Tube { .. });
+        let bore = |one: &MeteringChoice| one.metering.bore(&self.project.catalogue);
+        let why = if best.holds() && !choice.holds() {
+            "its check valve does not hold with the pump off"
+        } else if best.has_margin() && !choice.has_margin() {
+            return None;
+        } else if is_tube(choice) && !is_tube(best) {
+            "does as well; its flow changes with the temperature"
+        } else if bore(choice) < bore(best) {
+            "does as well; narrower, so it plugs sooner and needs more pressure"
+        } else {
+            "does as well"
+        };
+        Some(why.to_owned())
+    }
+}
