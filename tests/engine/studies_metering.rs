@@ -336,7 +336,7 @@ fn tubes_at_a_held_pressure_take_more_of_it_when_they_are_cut_longer_as_the_find
             (finding, least)
         };
         let with = |project: &mut Project, millimetres: f64| {
-            let stock = equirow::plan::StockKey::of_entry(EntryKey::new("metering-tube-1.5"));
+            let stock = equirow::plan::StockKey::new("metering-tube-1.5");
             let tube = Metering::Tube { stock, length: Length::millimetres(millimetres), coil: None };
             for feed in &mut project.routings[0].feeds {
                 feed.meter(|_| Some(tube.clone()));

@@ -40,13 +40,13 @@ impl Says<'_> {
         let is_tube = |one: &MeteringChoice| matches!(one.metering, Metering::Tube { .. });
         let bore = |one: &MeteringChoice| one.metering.bore(&self.project.catalogue);
         let why = if best.holds() && !choice.holds() {
-            "its check valve does not hold with the pump off"
+            "its check valve does not hold"
         } else if best.has_margin() && !choice.has_margin() {
             return None;
         } else if is_tube(choice) && !is_tube(best) {
-            "does as well; its flow changes with the temperature"
+            "its flow changes with the temperature"
         } else if bore(choice) < bore(best) {
-            "does as well; narrower, so it plugs sooner and needs more pressure"
+            "narrower, plugs sooner"
         } else {
             "does as well"
         };

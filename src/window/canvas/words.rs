@@ -74,6 +74,7 @@ impl ScenePainter<'_> {
         let left_out: Vec<usize> =
             all.filter(|(at, word)| is_marked(word) && is_left_out(*at)).map(|(at, _)| at).collect();
         if let (false, Some(obstacles)) = (left_out.is_empty(), again) {
+            let before = words.clone();
             let mut at = 0;
             let mut first = Vec::new();
             words.retain(|word| {
@@ -86,7 +87,13 @@ impl ScenePainter<'_> {
             });
             let count = first.len();
             words.splice(0..0, first);
-            placed = self.placed(&words, count, obstacles);
+            let again = self.placed(&words, count, obstacles);
+            if again.iter().any(|(at, _)| *at < count) {
+                placed = again;
+            } else {
+                // Nothing is gained by it.
+                words = before;
+            }
         }
         let mut labels = Vec::new();
         for (at, placed) in &placed {
