@@ -40,13 +40,14 @@ fn edits_within(project: &Project, routing: &Routing, action: &StudyAction, with
     match action {
         StudyAction::LookAt(_) => Vec::new(),
         StudyAction::Together(all) => {
-            let mut next = routing.clone();
+            let (mut next, mut any) = (routing.clone(), false);
             for action in all {
                 for edit in edits_within(project, &next, action, within) {
+                    any = true;
                     put(&mut next, edit);
                 }
             }
-            if next == *routing { Vec::new() } else { vec![Edit::PutRouting(Box::new(next))] }
+            if any { vec![Edit::PutRouting(Box::new(next))] } else { Vec::new() }
         }
         StudyAction::UseMetering { metering, valve } => {
             metered(routing, valve.as_ref(), |row| meant(row).then(|| metering.clone()))
@@ -132,8 +133,7 @@ impl Session {
         }
         let within = self.within(scope);
         let edits = edits_within(self.project(), self.routing(), action, &within);
-        let is_all_there = matches!(action, StudyAction::Together(all) if !all.is_empty());
-        if edits.is_empty() && !is_all_there {
+        if edits.is_empty() {
             return Err(Refusal::NothingOfStudyThere(nothing_there(scope)));
         }
         let (catalogue, units) = (&self.project().catalogue, self.project().units);
@@ -271,6 +271,9 @@ mod tests {
         assert_eq!(metered_by(&session, &metering).len(), 40);
         session.undo();
         assert_eq!(*session.project(), *before);
+        let together = StudyAction::Together(actions.to_vec());
+        session.select([]);
+        assert!(session.carry_out_study(&together, ActionScope::Selection).is_err(), "nothing is selected");
         let nothing = StudyAction::Together(Vec::new());
         assert!(session.carry_out_study(&nothing, ActionScope::AllRows).is_err());
     }

@@ -22,9 +22,12 @@ impl Says<'_> {
         let words = |wishes: &[Wish]| {
             wishes.iter().map(|wish| wish.broken_words().to_owned()).collect::<Vec<String>>()
         };
-        let mut all = words(&Self::missed(choice, at));
+        let here = Self::missed(choice, at);
+        let mut all = words(&here);
         for other in choice.duties.iter().filter(|other| other.duty != at.duty) {
-            let mut missed: Vec<Wish> = other.at.iter().flat_map(|one| &one.broken).copied().collect();
+            // What is missed under both is said once.
+            let theirs = other.at.iter().flat_map(|one| &one.broken).copied();
+            let mut missed: Vec<Wish> = theirs.filter(|wish| !here.contains(wish)).collect();
             missed.sort_unstable_by(|a, b| b.cmp(a));
             missed.dedup();
             let named = words(&missed).into_iter().map(|one| format!("{one}{}", self.under(other.duty)));
