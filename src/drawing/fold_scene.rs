@@ -15,7 +15,10 @@ use crate::quantities::Measure;
 /// Between one picture and the next, metres.
 const GAP: f64 = 0.7;
 /// Above each picture, for its name, metres.
-const CAPTION: f64 = 0.35;
+const CAPTION: f64 = 0.6;
+
+/// A name stands so far above its picture, picture units: over a symbol at its edge.
+const OVER_SYMBOLS: f64 = 9.0;
 
 /// A picture of the fold from one side.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -106,7 +109,8 @@ pub fn fold_scene(
         });
         picture.append(&mut scene.items);
         let top = Point2::new(f64::midpoint(room.min.x, room.max.x), room.max.y);
-        picture.push(words(top, vec![TextPlace::Above], seen.label().to_owned(), TextRole::Title));
+        let clear = Reach::at_least(0.0, OVER_SYMBOLS);
+        picture.push(words(top, vec![TextPlace::Above], seen.label().to_owned(), TextRole::Title, clear));
         items.extend(picture.into_iter().map(|item| item.moved(*shift)));
     }
     items.sort_by_cached_key(|item| item.layer);
@@ -132,6 +136,7 @@ fn limits(items: &mut Vec<DrawItem>, limits: &TransportLimits, room: Bounds, opt
             vec![TextPlace::Right, TextPlace::Above],
             says("width allowed", width.si()),
             TextRole::Caption,
+            NONE,
         ));
     }
     if let Some(height) = limits.height.map(|one| one.si()) {
@@ -139,7 +144,7 @@ fn limits(items: &mut Vec<DrawItem>, limits: &TransportLimits, room: Bounds, opt
         items.push(line(points, Dash::Dashed, Ink::TransportLimit));
         let at = Point2::new(room.min.x + room.width() / 4.0, height);
         let places = vec![TextPlace::Above, TextPlace::Below];
-        items.push(words(at, places, says("height allowed", height), TextRole::Caption));
+        items.push(words(at, places, says("height allowed", height), TextRole::Caption, NONE));
     }
 }
 
@@ -147,9 +152,10 @@ fn line(points: Vec<Point2>, dash: Dash, ink: Ink) -> DrawItem {
     DrawItem::new(Layer::Frame, Shape::Line { points, width: Width::HAIRLINE, dash }, ink)
 }
 
-fn words(at: Point2, places: Vec<TextPlace>, words: String, role: TextRole) -> DrawItem {
-    let none = Reach::true_to_scale(0.0);
-    let text =
-        SceneText { at, places, clear_x: none, clear_y: none, wordings: vec![words], room: None, role };
+/// Nothing is kept clear.
+const NONE: Reach = Reach::true_to_scale(0.0);
+
+fn words(at: Point2, places: Vec<TextPlace>, words: String, role: TextRole, clear_y: Reach) -> DrawItem {
+    let text = SceneText { at, places, clear_x: NONE, clear_y, wordings: vec![words], room: None, role };
     DrawItem::new(Layer::Frame, Shape::Text(text), Ink::SoftWords)
 }

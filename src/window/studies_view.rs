@@ -432,6 +432,7 @@ fn plot(ui: &mut Ui, one: &StudyPlot, size: egui::Vec2, units: UnitSystem, theme
     // Over the plot, where no curve runs below it.
     ui.horizontal_wrapped(|ui| {
         ui.set_max_width(size.x);
+        ui.spacing_mut().item_spacing.y = 1.0;
         for (at, series) in one.series.iter().enumerate() {
             let (rect, _) = ui.allocate_exact_size(vec2(22.0, 12.0), egui::Sense::hover());
             let line = [rect.left_center(), rect.right_center()];

@@ -184,7 +184,7 @@ impl ScenePainter<'_> {
     /// The place of a picture's name, over the middle of the picture whatever else stands there.
     fn place_above(&self, item: &DrawItem, text: &SceneText, obstacles: &Obstacles) -> Option<Placed> {
         let galley = self.galley(item, text, text.wordings.first()?, false);
-        let foot = self.at(item, text.at) - vec2(0.0, 1.0);
+        let foot = self.at(item, text.at) - vec2(0.0, self.clear(text).1 + 1.0);
         let rect = Rect::from_center_size(foot - vec2(0.0, galley.size().y / 2.0), galley.size());
         let crosses = obstacles.crossed(rect);
         Some(Placed { rect, galley, crosses, inside: false, leader: None })
