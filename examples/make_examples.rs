@@ -21,7 +21,7 @@ use equirow::plan::liquids::generic_liquids;
 use equirow::plan::project::FIRST_DUTY;
 use equirow::plan::{
     Anchors, Bar, BarPoint, Branch, Catalogue, Control, Duties, Duty, DutyId, Edit, ElementItem, ElementKind,
-    End, Entry, EntryKey, FeedElement, FeedId, FittingItem, FittingKey, FrameMember, Hinge, HingeAllowance,
+    End, Entry, EntryKey, FeedElement, FeedId, FittingItem, FittingKey, FrameMember, Hinge, HingeCrossing,
     HoseStock, Item, Key, Limits, Line, Liquid, LiquidPoint, ManifoldInlet, Part, PartId, PartItem, PartKey,
     Port, PortRef, Project, ReliefValve, Routing, RoutingId, Row, RowFeed, RowId, RowWidths, Run, RunId,
     Section, SectionId, Source, Split, Spreads, StockItem, Supply, TagLetters, TitleBlock, TransportLimits,
@@ -68,8 +68,6 @@ const ON_FRAME: f64 = 1.0;
 const OUTLET: f64 = 0.05;
 /// Room that a delivery tube of 6 mm bore takes to turn, metres: a little more than its least bend radius.
 const TUBE_BEND: f64 = 0.045;
-/// Extra length of a main hose at each hinge, metres: entered, not computed.
-const HINGE_EXTRA: f64 = 0.25;
 
 // The catalogue.
 
@@ -553,8 +551,6 @@ struct Plumber<'a> {
     routing: Routing,
     /// Mains run along the bar at this y.
     main_y: f64,
-    /// Extra length of a hose at the hinges of these sections, where the usual one is too short.
-    wide_hinges: Vec<(SectionId, f64)>,
 }
 
 fn on_frame(x: f64, y: f64) -> Point3 {
@@ -573,7 +569,7 @@ impl<'a> Plumber<'a> {
     fn new(bar: &'a Bar, catalogue: &'a Catalogue, id: u32, name: &str, note: &str, main_y: f64) -> Self {
         let mut routing = Routing::empty(RoutingId(id), name);
         note.clone_into(&mut routing.note);
-        Self { bar, catalogue, routing, main_y, wide_hinges: Vec::new() }
+        Self { bar, catalogue, routing, main_y }
     }
 
     fn part(&mut self, entry: &str, x: f64, y: f64, turn_degrees: f64) -> PartId {
@@ -621,7 +617,7 @@ impl<'a> Plumber<'a> {
         Some(self.at(end.port()?)?.x)
     }
 
-    /// A hose with a barb at each end, with an allowance for each hinge it crosses.
+    /// A hose with a barb at each end, with each hinge it crosses computed.
     fn hose(&mut self, bore: u32, from: End, to: End, waypoints: Vec<Point3>) {
         let crossed = match (self.x_of(&from), self.x_of(&to)) {
             (Some(a), Some(b)) => {
@@ -630,15 +626,11 @@ impl<'a> Plumber<'a> {
             }
             _ => Vec::new(),
         };
-        let extra = |section| {
-            let wide = self.wide_hinges.iter().find(|one| one.0 == section);
-            HingeAllowance { section, extra: Length::metres(wide.map_or(HINGE_EXTRA, |one| one.1)) }
-        };
         let line = Line {
             stock: key(&format!("hose-{bore}")),
             waypoints: self.over(waypoints),
             slack: Ratio::percent(3.0),
-            hinge_allowances: crossed.into_iter().map(extra).collect(),
+            crossings: crossed.into_iter().map(HingeCrossing::computed).collect(),
             measured: None,
         };
         let barb: FittingKey = key(&format!("barb-{bore}"));
@@ -1175,8 +1167,6 @@ fn twenty_four_metre_bar() -> Project {
     let note =
         "Wide mains along the bar with a tee at each section; a 19 mm hose from each tee to its manifold";
     let mut plumber = Plumber::new(&bar, &catalogue, 1, "A", note, 0.2);
-    // The outer wings fold back about a low line: 0.25 m is too short there.
-    plumber.wide_hinges = vec![(SectionId(6), 0.32), (SectionId(7), 0.32)];
     let filter = plumber.part("filter-32-300", 0.0, 1.0, 0.0);
     let first = plumber.part("tee-32", 0.0, 0.6, -90.0);
     let second = plumber.part("tee-32", 0.0, 0.2, 0.0);

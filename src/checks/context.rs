@@ -11,7 +11,7 @@ use crate::plan::dismissal::FindingKind;
 use crate::plan::ratings::{Rating, Unrated, lowest};
 use crate::plan::{
     Branch, Duty, Entry, EntryKey, FeedElement, FeedId, FittingItem, Item, LaidRouting, Part, PartId,
-    PartItem, Project, RowFeed, RowId, RunId,
+    PartItem, Project, RowFeed, RowId, RunId, SectionId,
 };
 use crate::plan::{Fitting, FittingForm};
 use crate::quantities::{Measure, Pressure, Quantity, Ratio, Temperature, UnitSystem};
@@ -168,6 +168,11 @@ impl<'a> Context<'a> {
 
     pub(super) fn part_tag(&self, id: PartId) -> String {
         self.routing.part(id).map_or_else(|| "a missing part".to_owned(), |part| part.tag.clone())
+    }
+
+    /// What a section is called.
+    pub(super) fn section_name(&self, id: SectionId) -> &'a str {
+        self.project.bar.section(id).map_or("a section that is gone", |section| section.name.as_str())
     }
 
     pub(super) fn run_tag(&self, id: RunId) -> String {

@@ -3,7 +3,10 @@
 use super::finding::{Finding, FindingSubject, Severity};
 use super::words::list;
 use super::{Context, Rule};
-use crate::plan::{BarPoint, FeedElement, FoldPosition, FoldSweep, LaidRouting, Line, LineGeometry, Project};
+use crate::plan::{
+    BarPoint, CrossedHinge, CrossingBasis, FeedElement, FoldPosition, FoldSweep, LaidRouting, Line,
+    LineGeometry, Project,
+};
 use crate::quantities::{Length, Measure, Ratio};
 
 pub(super) const RULE: Rule = Rule {
@@ -112,13 +115,20 @@ fn tightest(
     let crossings = laid.path.windows(2).filter(crosses);
     let shares = crossings.clone().count() as f64;
     let spare = line.measured.map(|measured| Length::metres(measured.si() - laid.drawn.si()) / shares);
+    let mut at_hinges = laid.crossings.iter();
     crossings
         .filter_map(|pair| {
             let hinges = bar.hinges_between(pair[0].section, pair[1].section);
+            let own: Vec<&CrossedHinge> = at_hinges.by_ref().take(hinges.len()).collect();
+            // What is computed through the fold is long enough, between its own clamps.
+            let is_computed = own.iter().all(|one| matches!(one.basis, CrossingBasis::Computed(_)));
+            if is_computed && spare.is_none() {
+                return None;
+            }
             let straight = Length::metres(pair[0].place.distance(pair[1].place));
-            let allowed = line.hinge_allowances.iter().filter(|one| hinges.contains(&one.section));
-            let extra = spare
-                .unwrap_or_else(|| straight * line.slack.si() + allowed.map(|one| one.extra).sum::<Length>());
+            let extra = spare.unwrap_or_else(|| {
+                straight * line.slack.si() + own.iter().map(|one| one.extra).sum::<Length>()
+            });
             let (longest, at) = sweep.longest(pair[0], pair[1]);
             let needs = longest * (Ratio::percent(100.0) + project.limits.hinge_slack).si();
             let has = straight + extra;
@@ -133,8 +143,8 @@ mod tests {
     use super::super::sample::Sample;
     use super::*;
     use crate::geometry::Point3;
+    use crate::plan::HingeCrossing;
     use crate::plan::bar::Hinge;
-    use crate::plan::run::HingeAllowance;
     use crate::plan::{Anchors, End, SectionId};
     use crate::quantities::Angle;
 
@@ -151,8 +161,8 @@ mod tests {
         });
         sample.routing.runs[2].line.slack = Ratio::ZERO;
         sample.routing.runs[2].line.waypoints.clear();
-        sample.routing.runs[2].line.hinge_allowances =
-            vec![HingeAllowance { section: SectionId(2), extra: Length::ZERO }];
+        sample.routing.runs[2].line.crossings =
+            vec![HingeCrossing { entered: Some(Length::ZERO), ..HingeCrossing::computed(SectionId(2)) }];
         sample.resolve();
         sample
     }
@@ -166,9 +176,9 @@ mod tests {
         let ends = [place_of(&sample, &run.from), place_of(&sample, &run.to)];
         let straight = ends[0].distance(ends[1]);
         assert_eq!(sample.only(RULE).place, "H3");
-        sample.routing.runs[2].line.hinge_allowances[0].extra = Length::metres(0.05 * straight);
+        sample.routing.runs[2].line.crossings[0].entered = Some(Length::metres(0.05 * straight));
         assert_eq!(sample.of(RULE).len(), 0);
-        sample.routing.runs[2].line.hinge_allowances[0].extra = Length::metres(0.049 * straight);
+        sample.routing.runs[2].line.crossings[0].entered = Some(Length::metres(0.049 * straight));
         assert_eq!(sample.of(RULE).len(), 1);
     }
 
@@ -185,7 +195,7 @@ mod tests {
         let straight = (a + b).hypot(along);
         let needed = 1.05 * longest - straight;
         let allow = |sample: &mut Sample, extra: f64| {
-            sample.routing.runs[2].line.hinge_allowances[0].extra = Length::metres(extra);
+            sample.routing.runs[2].line.crossings[0].entered = Some(Length::metres(extra));
         };
         allow(&mut sample, needed + 0.001);
         assert_eq!(sample.of(RULE).len(), 0);

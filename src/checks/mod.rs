@@ -24,6 +24,7 @@ mod flow_indicator;
 mod flow_meter_range;
 mod flows_backward;
 mod gauge_range;
+mod hinge_crossing;
 pub mod hinge_slack;
 mod hose_velocity;
 mod left_out_plumbed;
@@ -119,6 +120,7 @@ pub const RULES: &[Rule] = &[
     straight_tube::RULE,
     hose_velocity::RULE,
     hinge_slack::RULE,
+    hinge_crossing::RULE,
     bend_radius::RULE,
     port_turn::RULE,
     short_hose::RULE,

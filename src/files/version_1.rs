@@ -11,10 +11,11 @@ use serde::Deserialize;
 
 use super::version_1_findings;
 use crate::geometry::Point3;
+use crate::plan::crossing::HINGE_ALLOWANCE;
 use crate::plan::{
     self, BarPoint, Control, DutyId, ElementKey, ElementKind, EntryKey, FeedId, FittingForm, FittingKey,
-    HingeAllowance, HoseStock, Limits, Liquid, ManifoldInlet, Part, PortRef, Price, ReliefValve, RoutingId,
-    RowId, RowWidths, RunId, StockItem, StockKey, TagLetters, TitleBlock,
+    HingeCrossing, HoseStock, Limits, Liquid, ManifoldInlet, Part, PortRef, Price, ReliefValve, RoutingId,
+    RowId, RowWidths, RunId, SectionId, StockItem, StockKey, TagLetters, TitleBlock,
 };
 use crate::quantities::{
     Angle, ApplicationRate, Flow, Length, Pressure, Ratio, Speed, Temperature, UnitSystem,
@@ -333,9 +334,25 @@ impl Line {
             stock: self.stock,
             waypoints: self.waypoints.into_iter().map(|place| BarPoint::over(bar, place)).collect(),
             slack: self.slack,
-            hinge_allowances: self.hinge_allowances,
+            crossings: self.hinge_allowances.into_iter().map(Into::into).collect(),
             measured: self.measured,
         }
+    }
+}
+
+/// Extra length at a hinge, which version 1 never computed.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct HingeAllowance {
+    section: SectionId,
+    extra: Length,
+}
+
+impl From<HingeAllowance> for HingeCrossing {
+    /// What the program filled in by itself is computed now; any other length was entered by somebody, and stays.
+    fn from(old: HingeAllowance) -> Self {
+        let entered = (old.extra != HINGE_ALLOWANCE).then_some(old.extra);
+        Self { entered, ..Self::computed(old.section) }
     }
 }
 

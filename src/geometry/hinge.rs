@@ -5,15 +5,9 @@ use super::Point3;
 /// Turns `point` by `angle_rad` about the line through `origin` along `axis`, right-handed (Rodrigues 1840).
 /// An axis without length turns nothing.
 pub fn rotate_about(point: Point3, origin: Point3, axis: Point3, angle_rad: f64) -> Point3 {
-    let size = axis.distance(Point3::default());
-    if size == 0.0 {
-        return point;
-    }
-    let k = axis * (1.0 / size);
+    let Some(k) = axis.unit() else { return point };
     let v = point - origin;
-    let cross = Point3::new(k.y * v.z - k.z * v.y, k.z * v.x - k.x * v.z, k.x * v.y - k.y * v.x);
-    let along = k.x * v.x + k.y * v.y + k.z * v.z;
-    origin + v * angle_rad.cos() + cross * angle_rad.sin() + k * (along * (1.0 - angle_rad.cos()))
+    origin + v * angle_rad.cos() + k.cross(v) * angle_rad.sin() + k * (k.dot(v) * (1.0 - angle_rad.cos()))
 }
 
 #[cfg(test)]

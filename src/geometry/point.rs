@@ -52,6 +52,27 @@ impl Point3 {
         self + (other - self) * t
     }
 
+    /// Inner product with another direction.
+    pub fn dot(self, other: Self) -> f64 {
+        self.x * other.x + self.y * other.y + self.z * other.z
+    }
+
+    /// Cross product with another direction, right-handed.
+    #[must_use]
+    pub fn cross(self, other: Self) -> Self {
+        Self::new(
+            self.y * other.z - self.z * other.y,
+            self.z * other.x - self.x * other.z,
+            self.x * other.y - self.y * other.x,
+        )
+    }
+
+    /// The direction with a length of 1; none of one without length.
+    pub fn unit(self) -> Option<Self> {
+        let length = self.dot(self).sqrt();
+        (length > 0.0 && length.is_finite()).then(|| self * (1.0 / length))
+    }
+
     /// All three coordinates are finite.
     pub const fn is_finite(self) -> bool {
         self.x.is_finite() && self.y.is_finite() && self.z.is_finite()

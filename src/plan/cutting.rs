@@ -72,10 +72,10 @@ impl MovingEnd {
 pub const fn rounding_words(units: UnitSystem) -> &'static str {
     match units {
         UnitSystem::Metric => {
-            "Lengths include slack, hinge allowances and loops at openers and hitch and are rounded up to 10 mm; metering tubes to the nearest 1 mm."
+            "Lengths include slack, what hinges need and loops at openers and hitch and are rounded up to 10 mm; metering tubes to the nearest 1 mm."
         }
         UnitSystem::UsCustomary => {
-            "Lengths include slack, hinge allowances and loops at openers and hitch and are rounded up to 1/2 in; metering tubes to the nearest 1/20 in."
+            "Lengths include slack, what hinges need and loops at openers and hitch and are rounded up to 1/2 in; metering tubes to the nearest 1/20 in."
         }
     }
 }

@@ -4,7 +4,7 @@ use super::SectionId;
 use super::bar::{Bar, Hinge};
 use super::bar_point::BarPoint;
 use crate::geometry::{Point3, RigidMotion};
-use crate::quantities::{Length, Ratio};
+use crate::quantities::{Angle, Length, Ratio};
 
 /// How far a bar is folded, as a share of the way from working to transport position.
 #[derive(Debug, Clone, Copy, PartialEq, PartialOrd, Default)]
@@ -60,6 +60,11 @@ impl Hinge {
     /// Steps that a bar folds in, at most.
     pub const MOST_STEPS: u8 = 9;
 
+    /// Its angle in a position of the fold of its bar.
+    pub fn angle(&self, bar: &Bar, position: FoldPosition) -> Angle {
+        Angle::from_si(self.angle_at(position, &bar.steps_of_fold()))
+    }
+
     /// Its angle in a position of a bar that folds in these steps, radians.
     fn angle_at(&self, position: FoldPosition, steps: &[u8]) -> f64 {
         let before = steps.iter().filter(|step| **step < self.step).count() as f64;
@@ -77,6 +82,22 @@ impl Bar {
         steps.sort_unstable();
         steps.dedup();
         steps
+    }
+
+    /// The position in which a hinge, named by the section that hangs on it, has turned so far; working position for an
+    /// angle to the other side, and for a hinge that is not there.
+    pub fn position_of(&self, section: SectionId, angle: Angle) -> FoldPosition {
+        let Some(hinge) = self.section(section).and_then(|section| section.hinge) else {
+            return FoldPosition::WORKING;
+        };
+        let steps = self.steps_of_fold();
+        let before = steps.iter().filter(|step| **step < hinge.step).count() as f64;
+        let turned = if hinge.folded == Angle::ZERO { 0.0 } else { angle / hinge.folded };
+        if turned > 0.0 {
+            FoldPosition::share((before + turned.min(1.0)) / steps.len() as f64)
+        } else {
+            FoldPosition::WORKING
+        }
     }
 
     /// In how many steps, one after the other, it folds; 1 for a bar without hinges.
@@ -170,7 +191,6 @@ impl FoldSweep {
 mod tests {
     use super::*;
     use crate::plan::Section;
-    use crate::quantities::Angle;
 
     const UP: Point3 = Point3::new(0.0, 1.0, 0.0);
 
@@ -241,6 +261,15 @@ mod tests {
         let together = self::bar(1, 1);
         assert!(tip(&together, 1.0).distance(tip(&bar, 1.0)) < 1e-12, "the end is the same in any order");
         assert!(tip(&together, 0.5).distance(tip(&bar, 0.5)) > 0.5, "the way is not");
+    }
+
+    /// The way back from an angle to the position: half of 90 degrees is half of the second of two steps.
+    #[test]
+    fn the_position_of_an_angle_is_found() {
+        let bar = bar(1, 2);
+        let at = |section, degrees| bar.position_of(SectionId(section), Angle::degrees(degrees)).as_share();
+        assert_eq!((at(2, -45.0), at(3, -90.0), at(3, -180.0), at(2, 5.0)), (0.75, 0.25, 0.5, 0.0));
+        assert_eq!((at(1, 45.0), at(9, 45.0)), (0.0, 0.0));
     }
 
     #[test]

@@ -67,9 +67,9 @@ pub fn refit(project: &Project, mut bar: Bar) -> Refit {
         let hinged = |id: SectionId| bar.section(id).is_some_and(|section| section.hinge.is_some());
         let mut dropped = Vec::new();
         let mut forget = |tag: &str, line: &mut super::Line| {
-            let before = line.hinge_allowances.len();
-            line.hinge_allowances.retain(|allowance| hinged(allowance.section));
-            if line.hinge_allowances.len() < before {
+            let before = line.crossings.len();
+            line.crossings.retain(|crossing| hinged(crossing.section));
+            if line.crossings.len() < before {
                 dropped.push(tag.to_owned());
             }
         };
@@ -87,7 +87,7 @@ pub fn refit(project: &Project, mut bar: Bar) -> Refit {
         dropped.dedup();
         if !dropped.is_empty() {
             losses.push(format!(
-                "Routing {name}: {} lose the allowance for a hinge that is gone",
+                "Routing {name}: {} lose what was chosen at a hinge that is gone",
                 dropped.join(", ")
             ));
         }

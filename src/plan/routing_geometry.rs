@@ -9,8 +9,10 @@ use super::anchors::{Anchors, find, index};
 use super::bar::Bar;
 use super::bar_point::BarPoint;
 use super::connection_graph::ConnectionGraph;
+use super::crossing::{CrossedHinge, HoseBend, crossings};
 use super::cutting::{MovingEnd, cut_length};
 use super::feed::{FeedElement, RowFeed, stretch};
+use super::fold::{FoldPosition, FoldedBar};
 use super::frame_graph::FrameGraph;
 use super::project::Project;
 use super::routing::Routing;
@@ -31,9 +33,11 @@ pub struct LineGeometry {
     pub drawn: Length,
     /// Added as slack.
     pub slack: Length,
-    /// Added for hinges, as entered.
+    /// What is added at each hinge that it crosses, in order, and where that is from.
+    pub crossings: Vec<CrossedHinge>,
+    /// Added for hinges in all; below 0 where slack alone is more than the fold needs.
     pub allowance: Length,
-    /// The way with slack and allowances, whatever was measured.
+    /// The way with slack and what the hinges need, whatever was measured.
     pub computed: Length,
     /// Its length: measured on the bar if it was, otherwise computed.
     pub length: Length,
@@ -43,26 +47,65 @@ pub struct LineGeometry {
 
 impl LineGeometry {
     /// A line between two ends, of which one may move.
-    fn new(bar: &Bar, line: &Line, (from, to): (BarPoint, BarPoint), moving: Option<MovingEnd>) -> Self {
-        let mut path = Vec::with_capacity(line.waypoints.len() + 2);
-        path.push(from);
-        path.extend(line.waypoints.iter().copied());
-        path.push(to);
+    fn new(
+        project: &Project,
+        line: &Line,
+        (from, to): (BarPoint, BarPoint),
+        moving: Option<MovingEnd>,
+    ) -> Self {
+        let bar = &project.bar;
+        let path = path_through(line, from, to);
         let hinges = bar.hinges_along(&path);
         let drawn =
             Length::metres(path.windows(2).map(|pair| pair[0].place.distance(pair[1].place)).sum::<f64>());
-        let allowance = line.hinge_allowances.iter().map(|one| one.extra).sum();
+        let hose = project.catalogue.stock(&line.stock).map(|stock| HoseBend {
+            radius: stock.bend_radius,
+            outside: stock.outside,
+            slack: project.limits.hinge_slack,
+        });
+        // Most lines stay on their section.
+        let crossings = if hinges.is_empty() { Vec::new() } else { crossings(bar, line, &path, hose) };
+        let allowance = crossings.iter().map(|one| one.extra).sum();
         let computed = drawn * (1.0 + line.slack.si()) + allowance;
         Self {
             path,
             hinges,
             drawn,
             slack: drawn * line.slack.si(),
+            crossings,
             allowance,
             computed,
             length: line.measured.unwrap_or(computed),
             moving_end: moving.filter(|_| line.measured.is_none()),
         }
+    }
+
+    /// Where it lies in a position of the fold: its points as its sections carry them, and bent between its clamps at the
+    /// hinges whose crossings are computed.
+    pub fn folded(&self, bar: &Bar, folded: &FoldedBar, position: FoldPosition) -> Vec<Point3> {
+        let mut bent = Vec::new();
+        for crossing in self.crossings.iter().filter_map(CrossedHinge::computed) {
+            if let Some(points) = crossing.bent(bar, folded, position) {
+                bent.push((crossing.span, points));
+            }
+        }
+        let mut bent = bent.into_iter().peekable();
+        let mut places = Vec::with_capacity(self.path.len());
+        let mut walked = Length::ZERO;
+        let mut free_until = None;
+        for (at, point) in self.path.iter().enumerate() {
+            if let Some(before) = at.checked_sub(1).and_then(|before| self.path.get(before)) {
+                walked = walked + Length::metres(before.place.distance(point.place));
+            }
+            while let Some((span, points)) = bent.next_if(|(span, _)| span.0 <= walked) {
+                places.extend(points);
+                free_until = Some(span.1);
+            }
+            if free_until.is_none_or(|until| until < walked) {
+                places.push(folded.place(*point));
+            }
+        }
+        places
     }
 
     /// The places of its points.
@@ -113,20 +156,19 @@ pub struct FeedGeometry {
 
 impl FeedGeometry {
     /// A feed from its start, `None` if its start or one of its rows is nowhere.
-    pub fn new(bar: &Bar, anchors: &Anchors, feed: &RowFeed) -> Option<Self> {
+    pub fn new(project: &Project, anchors: &Anchors, feed: &RowFeed) -> Option<Self> {
         let start = anchors.end(&feed.from)?;
         let is_tube = |element: &FeedElement| matches!(element, FeedElement::Tube(_));
-        let lay = |elements: &[FeedElement],
-                   from: BarPoint,
-                   to: BarPoint,
-                   to_opener: bool|
-         -> Vec<ElementGeometry> {
-            let laid = stretch(elements, from, to);
+        let mut ends = feed_stretches(anchors, feed)?.into_iter();
+        let mut lay = |elements: &[FeedElement], to_opener: bool| -> Vec<ElementGeometry> {
             let last_tube = elements.iter().rposition(is_tube).filter(|_| to_opener);
+            let laid = elements.iter().zip(ends.by_ref().take(elements.len())).enumerate();
             let geometry = |(at, (element, (from, to))): (usize, (&FeedElement, (BarPoint, BarPoint)))| {
                 let moving = (last_tube == Some(at)).then_some(MovingEnd::Opener);
                 let tube = match element {
-                    FeedElement::Tube(tube) => Some(LineGeometry::new(bar, &tube.line, (from, to), moving)),
+                    FeedElement::Tube(tube) => {
+                        Some(LineGeometry::new(project, &tube.line, (from, to), moving))
+                    }
                     FeedElement::Piece(..) | FeedElement::MeteringTube { .. } | FeedElement::Fitting(_) => {
                         None
                     }
@@ -139,18 +181,12 @@ impl FeedGeometry {
                 };
                 ElementGeometry { from, to, tube, length }
             };
-            elements.iter().zip(laid).enumerate().map(geometry).collect()
+            laid.map(geometry).collect()
         };
-        let split = feed.split.as_ref().map(|split| split.position);
         // Of a branch without a tube of its own, the shared one ends at the opener.
         let ends_trunk = feed.branches.iter().any(|branch| !branch.elements.iter().any(is_tube));
-        let trunk = lay(&feed.trunk, start, split.unwrap_or(start), ends_trunk);
-        let below = split.or(trunk.last().map(|last| last.to)).unwrap_or(start);
-        let branches = feed
-            .branches
-            .iter()
-            .map(|branch| Some(lay(&branch.elements, below, anchors.outlet(branch.row)?, true)))
-            .collect::<Option<Vec<_>>>()?;
+        let trunk = lay(&feed.trunk, ends_trunk);
+        let branches = feed.branches.iter().map(|branch| lay(&branch.elements, true)).collect();
         Some(Self { start, trunk, branches })
     }
 
@@ -190,13 +226,12 @@ pub struct RoutingGeometry {
 impl RoutingGeometry {
     /// Works out where a routing lies, in working position.
     pub fn working(project: &Project, routing: &Routing) -> Self {
-        let bar = &project.bar;
-        let anchors = Anchors::new(bar, &project.catalogue, &project.supply, &routing.parts);
-        let run = |run: &Run| run_between(bar, &anchors, run);
+        let anchors = Anchors::new(&project.bar, &project.catalogue, &project.supply, &routing.parts);
+        let run = |run: &Run| run_between(project, &anchors, run);
         Self {
             runs: routing.runs.iter().map(run).collect(),
             run_index: index(routing.runs.iter().map(|run| run.id)),
-            feeds: routing.feeds.iter().map(|feed| FeedGeometry::new(bar, &anchors, feed)).collect(),
+            feeds: routing.feeds.iter().map(|feed| FeedGeometry::new(project, &anchors, feed)).collect(),
             feed_index: index(routing.feeds.iter().map(|feed| feed.id)),
             anchors,
             connections: ConnectionGraph::new(routing),
@@ -230,26 +265,50 @@ impl RoutingGeometry {
 }
 
 /// How a run lies between the ends that it is on, whether it belongs to the routing yet or not.
-pub fn run_between(bar: &Bar, anchors: &Anchors, run: &Run) -> Option<LineGeometry> {
+pub fn run_between(project: &Project, anchors: &Anchors, run: &Run) -> Option<LineGeometry> {
     let (from, to) = anchors.ends(run)?;
     let moving = [run.from, run.to].contains(&End::Supply).then_some(MovingEnd::Hitch);
-    Some(LineGeometry::new(bar, &run.line, (from, to), moving))
+    Some(LineGeometry::new(project, &run.line, (from, to), moving))
 }
 
-/// Brings the hinge allowances of a run in line with the hinges that it crosses: those of hinges that are still crossed
-/// stay as they were entered. The run need not be part of the routing yet.
+/// Brings the crossings of a run in line with the hinges that it crosses: what was chosen for hinges that are still crossed
+/// stays. The run need not be part of the routing yet.
 pub fn cross_run(bar: &Bar, anchors: &Anchors, run: &mut Run) {
-    if let Some(laid) = run_between(bar, anchors, run) {
-        run.line.cross(&laid.hinges);
+    if let Some((from, to)) = anchors.ends(run) {
+        let path = path_through(&run.line, from, to);
+        run.line.cross(&bar.hinges_along(&path));
     }
+}
+
+/// The points of a line between two ends.
+fn path_through(line: &Line, from: BarPoint, to: BarPoint) -> Vec<BarPoint> {
+    let mut path = Vec::with_capacity(line.waypoints.len() + 2);
+    path.push(from);
+    path.extend(line.waypoints.iter().copied());
+    path.push(to);
+    path
+}
+
+/// Where each element of a row feed starts and ends, the trunk's and then each branch's; none if its start or one of its
+/// rows is nowhere.
+fn feed_stretches(anchors: &Anchors, feed: &RowFeed) -> Option<Vec<(BarPoint, BarPoint)>> {
+    let start = anchors.end(&feed.from)?;
+    let split = feed.split.as_ref().map(|split| split.position);
+    let mut ends = stretch(&feed.trunk, start, split.unwrap_or(start));
+    let below = split.or(ends.last().map(|last| last.1)).unwrap_or(start);
+    for branch in &feed.branches {
+        ends.extend(stretch(&branch.elements, below, anchors.outlet(branch.row)?));
+    }
+    Some(ends)
 }
 
 /// The same for every tube of a row feed.
 pub fn cross_feed(bar: &Bar, anchors: &Anchors, feed: &mut RowFeed) {
-    let Some(laid) = FeedGeometry::new(bar, anchors, feed) else { return };
-    for (element, laid) in feed.elements_mut().zip(laid.elements()) {
-        if let (FeedElement::Tube(tube), Some(laid)) = (element, &laid.tube) {
-            tube.line.cross(&laid.hinges);
+    let Some(ends) = feed_stretches(anchors, feed) else { return };
+    for (element, (from, to)) in feed.elements_mut().zip(ends) {
+        if let FeedElement::Tube(tube) = element {
+            let path = path_through(&tube.line, from, to);
+            tube.line.cross(&bar.hinges_along(&path));
         }
     }
 }

@@ -4,6 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use super::bar_point::BarPoint;
 use super::catalogue::{FittingKey, StockKey};
+use super::hinge_crossing::HingeCrossing;
 use super::part::PortRef;
 use super::{RunId, SectionId};
 use crate::quantities::{Length, Ratio};
@@ -70,25 +71,11 @@ pub struct Line {
     pub waypoints: Vec<BarPoint>,
     /// Added to the way, as a share of it; 0 or more.
     pub slack: Ratio,
-    /// Added for hinges it crosses.
-    pub hinge_allowances: Vec<HingeAllowance>,
+    /// The hinges it crosses, in order, with what somebody chose there.
+    pub crossings: Vec<HingeCrossing>,
     /// Measured on the bar: replaces the computed length.
     pub measured: Option<Length>,
 }
-
-/// Extra length for one crossing of a hinge, as the user entered it.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct HingeAllowance {
-    /// The section that hangs on the hinge.
-    pub section: SectionId,
-    /// Extra length; 0 or more.
-    pub extra: Length,
-}
-
-/// Extra length entered for each hinge a new line crosses, until it is computed from the fold (common practice, no
-/// source).
-pub const HINGE_ALLOWANCE: Length = Length::metres(0.25);
 
 impl Line {
     /// A straight line of a stock with 3 % slack (common practice, no source).
@@ -97,20 +84,19 @@ impl Line {
             stock,
             waypoints: Vec::new(),
             slack: Ratio::percent(3.0),
-            hinge_allowances: Vec::new(),
+            crossings: Vec::new(),
             measured: None,
         }
     }
 
-    /// Keeps the allowances of hinges that are crossed, as they were entered, drops the others, and gives each
-    /// new crossing the usual one.
+    /// Keeps what was chosen for hinges that are crossed, drops the others, and has each new crossing computed.
     pub fn cross(&mut self, hinges: &[SectionId]) {
-        let mut old = std::mem::take(&mut self.hinge_allowances);
-        self.hinge_allowances = hinges
+        let mut old = std::mem::take(&mut self.crossings);
+        self.crossings = hinges
             .iter()
             .map(|&section| match old.iter().position(|one| one.section == section) {
                 Some(at) => old.remove(at),
-                None => HingeAllowance { section, extra: HINGE_ALLOWANCE },
+                None => HingeCrossing::computed(section),
             })
             .collect();
     }

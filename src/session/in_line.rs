@@ -8,8 +8,8 @@ use crate::plan::Tee;
 use crate::plan::frame_graph::nearest_on_piece;
 use crate::plan::routing::Connection;
 use crate::plan::{
-    Anchors, BarPoint, Edit, End, FittingKey, HingeAllowance, LineGeometry, Part, PartId, PartItem, PartKey,
-    Port, PortRef, Routing, Run, RunId, SectionId, StockKey, Subject,
+    Anchors, BarPoint, ClampPlaces, Edit, End, FittingKey, HingeCrossing, LineGeometry, Part, PartId,
+    PartItem, PartKey, Port, PortRef, Routing, Run, RunId, SectionId, StockKey, Subject,
 };
 use crate::quantities::{Angle, Measure};
 
@@ -163,9 +163,9 @@ impl Session {
         let joint = [BarPoint { place: middle, section: part.section }];
         let head = [&laid.path[..=leg], &joint].concat();
         let tail = [&joint, &laid.path[leg + 1..]].concat();
-        let mut allowances = run.line.hinge_allowances.clone();
-        first.line.hinge_allowances = taken_from(&mut allowances, &bar.hinges_along(&head));
-        second.line.hinge_allowances = taken_from(&mut allowances, &bar.hinges_along(&tail));
+        let mut allowances = run.line.crossings.clone();
+        first.line.crossings = taken_from(&mut allowances, &bar.hinges_along(&head));
+        second.line.crossings = taken_from(&mut allowances, &bar.hinges_along(&tail));
         let id = part.id;
         let edits = [
             Edit::PutPart(routing.id, part),
@@ -246,8 +246,7 @@ impl Session {
         one.line.waypoints = way[1..way.len() - 1].to_vec();
         // The sum only where both were measured; the part's own body is nobody's hose.
         one.line.measured = head.line.measured.zip(tail.line.measured).map(|(head, tail)| head + tail);
-        one.line.hinge_allowances =
-            head.line.hinge_allowances.iter().chain(&tail.line.hinge_allowances).copied().collect();
+        one.line.crossings = head.line.crossings.iter().chain(&tail.line.crossings).copied().collect();
         next.parts.retain(|part| part.id != id && !plugs.contains(&part.id));
         next.runs.retain(|run| run.id != second.id);
         if let Some(slot) = next.runs.iter_mut().find(|run| run.id == first.id) {
@@ -363,13 +362,16 @@ fn change_ends(routing: &mut Routing, tee: PartId) {
 fn turned_round(mut run: Run) -> Run {
     std::mem::swap(&mut run.from, &mut run.to);
     run.line.waypoints.reverse();
-    run.line.hinge_allowances.reverse();
+    run.line.crossings.reverse();
+    for one in &mut run.line.crossings {
+        one.clamps = one.clamps.map(ClampPlaces::turned_round);
+    }
     run.fittings.reverse();
     run
 }
 
 /// The allowances of these hinges, taken out of a list.
-fn taken_from(all: &mut Vec<HingeAllowance>, hinges: &[SectionId]) -> Vec<HingeAllowance> {
+fn taken_from(all: &mut Vec<HingeCrossing>, hinges: &[SectionId]) -> Vec<HingeCrossing> {
     let mut taken = Vec::new();
     for hinge in hinges {
         if let Some(at) = all.iter().position(|one| one.section == *hinge) {

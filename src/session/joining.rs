@@ -130,7 +130,7 @@ impl Session {
         let loose = || End::Loose(self.riding(self.snap_point(at, reach).place, before.as_slice()));
         let to = end.unwrap_or_else(loose);
         let run = self.drawn_hose(stock, *from, *goes_on, waypoints.clone(), to);
-        let laid = run_between(&self.project().bar, &self.geometry().anchors, &run)?;
+        let laid = run_between(self.project(), &self.geometry().anchors, &run)?;
         Some((laid.places(), laid.computed))
     }
 

@@ -14,7 +14,7 @@ use crate::geometry::Point3;
 use crate::plan::kinds::Mirrored;
 use crate::plan::run::Line;
 use crate::plan::{
-    Anchors, Bar, BarPoint, Edit, End, FeedElement, FeedId, HingeAllowance, Part, PartId, PartItem,
+    Anchors, Bar, BarPoint, Edit, End, FeedElement, FeedId, HingeCrossing, Part, PartId, PartItem,
     PlacedPart, Port, PortRef, Project, Routing, RowFeed, RowId, Run, RunId, SectionId,
 };
 use crate::quantities::Angle;
@@ -269,13 +269,11 @@ impl<'a> Mirror<'a> {
     }
 
     fn line(&self, line: &Line) -> Line {
-        let allowance = |one: &HingeAllowance| HingeAllowance {
-            section: self.opposite_section(one.section),
-            extra: one.extra,
-        };
+        let crossing =
+            |one: &HingeCrossing| HingeCrossing { section: self.opposite_section(one.section), ..*one };
         Line {
             waypoints: line.waypoints.iter().map(|point| self.flipped(*point)).collect(),
-            hinge_allowances: line.hinge_allowances.iter().map(allowance).collect(),
+            crossings: line.crossings.iter().map(crossing).collect(),
             // Nobody has measured the other wing.
             measured: None,
             ..line.clone()

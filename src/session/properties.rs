@@ -11,8 +11,8 @@ use super::{Session, ends, rows};
 use crate::plan::validate::FARTHEST;
 use crate::plan::words::capital;
 use crate::plan::{
-    ElementKey, ElementKind, End, EntryKey, FeedElement, FittingItem, FittingKey, Item, Line, Part, PartId,
-    PartItem, PartKey, Row, RowFeed, Run, StockItem, StockKey, Subject,
+    ClampSide, ElementKey, ElementKind, End, EntryKey, FeedElement, FittingItem, FittingKey, Item, Line,
+    Part, PartId, PartItem, PartKey, Row, RowFeed, Run, StockItem, StockKey, Subject,
 };
 use crate::quantities::Measure;
 
@@ -47,6 +47,8 @@ pub enum Property {
     Slack,
     /// Extra length for a hinge that the same crosses, by its place among them.
     HingeAllowance(usize),
+    /// How far a clamp is from beside such a hinge, along the hose; nothing where the program suggests it.
+    Clamp(ClampSide, usize),
     /// Length of the same as measured on the bar; nothing where the computed one counts.
     MeasuredLength,
     /// Stock of the delivery tubes of a row feed.
@@ -130,6 +132,8 @@ impl Property {
             Self::To => "To",
             Self::Slack => "Slack",
             Self::HingeAllowance(_) => "Hinge",
+            Self::Clamp(ClampSide::Before, _) => "Clamp before the hinge",
+            Self::Clamp(ClampSide::Behind, _) => "Clamp behind the hinge",
             Self::MeasuredLength => "Measured length",
             Self::Tube => "Tube",
             Self::Piece(kind) => return capital(kind.words()),
@@ -162,7 +166,16 @@ impl Property {
             Self::Right | Self::Forward => number(Measure::Distance, -FARTHEST..=FARTHEST),
             Self::Height | Self::OutletHeight => number(Measure::Distance, -5.0..=20.0),
             Self::Slack => number(Measure::Percent, 0.0..=2.0),
-            Self::HingeAllowance(_) => number(Measure::Distance, 0.0..=20.0),
+            Self::HingeAllowance(_) => Input::Number(NumberInput {
+                measure: Measure::Distance,
+                range: 0.0..=20.0,
+                cleared: Some(("Compute the length at the hinge again", "Compute length")),
+            }),
+            Self::Clamp(..) => Input::Number(NumberInput {
+                measure: Measure::CutLength,
+                range: 0.01..=5.0,
+                cleared: Some(("Clamp where the program suggests it", "Suggest clamps")),
+            }),
             Self::MeasuredLength => Input::Number(NumberInput {
                 measure: Measure::Distance,
                 range: 0.01..=200.0,
@@ -216,8 +229,8 @@ impl Property {
             Self::Bore | Self::Fittings | Self::To => matches!(subject, Subject::Run(_)),
             Self::From => matches!(subject, Subject::Run(_) | Subject::Feed(_)),
             Self::Slack | Self::MeasuredLength => line_of(session, subject).is_some(),
-            Self::HingeAllowance(at) => {
-                line_of(session, subject).is_some_and(|line| at < line.hinge_allowances.len())
+            Self::HingeAllowance(at) | Self::Clamp(_, at) => {
+                line_of(session, subject).is_some_and(|line| at < line.crossings.len())
             }
             Self::Tube => has(&|one| matches!(one, FeedElement::Tube(_))),
             Self::Piece(kind) => has(&|one| one.is(kind)) || feed.is_some() && can_be_added(session, kind),
@@ -279,9 +292,13 @@ impl Property {
         let number = |value: f64| Common::Same(PropertyValue::Number(value));
         match self {
             Self::Slack => number(line.slack.si()),
-            Self::HingeAllowance(at) => {
-                line.hinge_allowances.get(at).map_or(Common::None, |one| number(one.extra.si()))
-            }
+            Self::HingeAllowance(at) => line.crossings.get(at).map_or(Common::None, |one| {
+                one.entered.map_or(Common::Same(PropertyValue::Nothing), |extra| number(extra.si()))
+            }),
+            Self::Clamp(side, at) => line.crossings.get(at).map_or(Common::None, |one| {
+                let placed = one.clamps.map(|clamps| clamps.of(side));
+                placed.map_or(Common::Same(PropertyValue::Nothing), |from_hinge| number(from_hinge.si()))
+            }),
             Self::MeasuredLength => {
                 line.measured.map_or(Common::Same(PropertyValue::Nothing), |length| number(length.si()))
             }

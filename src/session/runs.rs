@@ -11,8 +11,8 @@ use crate::plan::frame_graph::{nearest_on_piece, on_frame};
 use crate::plan::joints::barb_for;
 use crate::plan::routing_geometry::{SAME_WAY, cross_feed, cross_run, feed_way, lies_on_frame};
 use crate::plan::{
-    Anchors, BarPoint, Edit, End, FeedId, FittingItem, FittingKey, FrameGraph, FrameWay, PartId, Routing,
-    RowFeed, Run, RunId, StockItem, StockKey, Subject,
+    Anchors, BarPoint, Edit, End, FeedElement, FeedId, FittingItem, FittingKey, FrameGraph, FrameWay,
+    HingeCrossing, Line, PartId, Routing, RowFeed, Run, RunId, StockItem, StockKey, Subject,
 };
 
 impl Session {
@@ -105,7 +105,43 @@ impl Session {
         self.change_runs("Lay straight", runs, |run| run.line.waypoints.clear())
     }
 
-    /// Changes hoses in one step; the allowances follow the hinges crossed.
+    /// Takes back what was chosen at the hinges that the selected hoses and row feeds cross, or all if none are: their clamps
+    /// are where the program suggests them, and the length between is computed. In one step.
+    pub fn compute_crossings(&mut self) -> Result<(), Refusal> {
+        let (mut runs, mut feeds) = (self.selected_runs(), self.selected_feeds());
+        if runs.is_empty() && feeds.is_empty() {
+            runs = self.routing().runs.iter().map(|run| run.id).collect();
+            feeds = self.routing().feeds.iter().map(|feed| feed.id).collect();
+        }
+        let routing = self.routing();
+        let compute = |line: &mut Line| {
+            for crossing in &mut line.crossings {
+                *crossing = HingeCrossing::computed(crossing.section);
+            }
+        };
+        let mut edits = Vec::new();
+        for run in runs.into_iter().filter_map(|id| routing.run(id)) {
+            let mut changed = run.clone();
+            compute(&mut changed.line);
+            if changed != *run {
+                edits.push(Edit::PutRun(routing.id, changed));
+            }
+        }
+        for feed in feeds.into_iter().filter_map(|id| routing.feed(id)) {
+            let mut changed = feed.clone();
+            for element in changed.elements_mut() {
+                if let FeedElement::Tube(tube) = element {
+                    compute(&mut tube.line);
+                }
+            }
+            if changed != *feed {
+                edits.push(Edit::PutFeed(routing.id, changed));
+            }
+        }
+        self.edit("Suggested clamps and lengths at hinges", edits)
+    }
+
+    /// Changes hoses in one step; the crossings follow the hinges crossed.
     pub(super) fn change_runs(
         &mut self,
         name: &str,

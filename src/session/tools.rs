@@ -199,7 +199,7 @@ impl Session {
     ) -> Result<(), Refusal> {
         let Some(mut changed) = self.run_before(run).cloned() else { return Ok(()) };
         let anchors = &self.geometry().anchors;
-        let before = run_between(&self.project().bar, anchors, &changed).map(|laid| laid.path);
+        let before = run_between(self.project(), anchors, &changed).map(|laid| laid.path);
         let beside = before.as_ref().and_then(|path| path.get(index..index + 2)).unwrap_or_default();
         let waypoints = &mut changed.line.waypoints;
         if inserted {

@@ -30,7 +30,7 @@ pub(super) fn from_basis(basis: &Basis) -> Document {
     let waiting: Vec<String> = waiting.map(|piece| piece.tag.clone()).collect();
     if !waiting.is_empty() {
         document.blocks.push(Block::Caution(cautions::warning(&format!(
-            "{} {} a hinge, and the extra length there was entered or left out, not computed: cut them roughly, {}, then \
+            "{} {} a hinge, and nobody has tried the length there on the bar: cut them roughly, {}, then \
              cut them to length. A stretched hose tears off under pressure, a slack one is crushed.",
             words::tags(&waiting),
             if waiting.len() == 1 { "crosses" } else { "cross" },

@@ -8,12 +8,12 @@ use crate::checks::{FindingSubject, bend_radius, hinge_slack};
 use crate::plan::cutting::{MovingEnd, cut_length};
 use crate::plan::limits::BARB_IN_BORES;
 use crate::plan::{
-    ElementGeometry, End, EntryKey, FeedElement, FeedId, Item, LaidRouting, Limits, Line, Project, RowFeed,
-    RowId, SectionId, StockItem,
+    CrossedHinge, CrossingBasis, ElementGeometry, End, EntryKey, FeedElement, FeedId, Item, LaidRouting,
+    Limits, Line, LineGeometry, Project, RowFeed, RowId, SectionId, StockItem,
 };
 use crate::quantities::{Length, Measure};
 
-/// What to do with a length that nobody computed through the fold.
+/// What to do with a length that nobody tried through the fold.
 const THROUGH_THE_FOLD: &str = "measure through the full fold before cutting to length";
 
 /// A piece of hose or tube to cut.
@@ -33,7 +33,7 @@ pub struct CutPiece {
     pub feed: Option<FeedId>,
     /// The row it leads to alone; none where it leads to several, or to no row.
     pub row: Option<RowId>,
-    /// It crosses a hinge, and nobody computed its length through the fold.
+    /// It crosses a hinge.
     pub crosses_hinge: bool,
     /// What moves at its end: the loop for that is in its length, unless it was measured.
     pub moving_end: Option<MovingEnd>,
@@ -154,15 +154,15 @@ pub fn pieces(project: &Project, routing: LaidRouting) -> Vec<CutPiece> {
     };
     for run in &routing.runs {
         let sections = routing.carrier(&run.from).zip(routing.carrier(&run.to));
+        let laid = routing.geometry.run(run.id);
         let HingeRemarks { words: mut remarks, crosses: crosses_hinge } =
-            hinge_remarks(project, &run.line, sections);
+            hinge_remarks(project, &run.line, laid, sections);
         if [run.from, run.to].iter().any(|end| matches!(end, End::Loose(_))) {
             remarks.push("Loose end: connect it before cutting".to_owned());
         }
         remarks.extend(lacks(FindingSubject::Run(run.id)));
         remarks.extend(kinks(FindingSubject::Run(run.id)));
         let is_supply = [run.from, run.to].contains(&End::Supply);
-        let laid = routing.geometry.run(run.id);
         let crossings = laid.map_or(0, |laid| laid.hinges.len());
         pieces.push(CutPiece {
             moving_end: laid.and_then(|laid| laid.moving_end),
@@ -216,7 +216,7 @@ fn feed_pieces(project: &Project, routing: LaidRouting, feed: &RowFeed) -> Vec<C
             let (length, HingeRemarks { words: remarks, crosses: crosses_hinge }, cutting) = match element {
                 FeedElement::Tube(tube) => {
                     let laid = laid.get(index).and_then(|laid| laid.tube.as_ref());
-                    let hinges = hinge_remarks(project, &tube.line, from_section.zip(section));
+                    let hinges = hinge_remarks(project, &tube.line, laid, from_section.zip(section));
                     let crossings = laid.map_or(0, |laid| laid.hinges.len());
                     let cutting = cutting(project, &tube.line, crossings, false);
                     moving_end = laid.and_then(|laid| laid.moving_end);
@@ -290,29 +290,53 @@ struct HingeRemarks {
 }
 
 /// What each hinge on the way means for the length.
-fn hinge_remarks(project: &Project, line: &Line, sections: Option<(SectionId, SectionId)>) -> HingeRemarks {
-    let crossed = sections.map_or_else(Vec::new, |(a, b)| project.bar.hinges_between(a, b));
+fn hinge_remarks(
+    project: &Project,
+    line: &Line,
+    laid: Option<&LineGeometry>,
+    sections: Option<(SectionId, SectionId)>,
+) -> HingeRemarks {
+    let crossed = match laid {
+        Some(laid) => laid.hinges.clone(),
+        None => sections.map_or_else(Vec::new, |(a, b)| project.bar.hinges_between(a, b)),
+    };
     let name = |section| places::section(project, section);
     if line.measured.is_some() {
-        let crosses = !crossed.is_empty() || !line.hinge_allowances.is_empty();
+        let crosses = !crossed.is_empty() || !line.crossings.is_empty();
         let mut words = vec!["Measured on the bar".to_owned()];
         words.extend(crossed.into_iter().map(|section| {
             format!("Crosses the hinge of {}: {THROUGH_THE_FOLD} unless that was measured", name(section))
         }));
         return HingeRemarks { words, crosses };
     }
-    let mut words: Vec<String> = line
-        .hinge_allowances
-        .iter()
-        .map(|one| {
-            let extra = Measure::CutLength.short_text(one.extra.si(), project.units);
-            format!("Hinge of {}: {extra} entered, not computed; {THROUGH_THE_FOLD}", name(one.section))
-        })
-        .collect();
-    let allowed = |section: &SectionId| line.hinge_allowances.iter().any(|one| one.section == *section);
-    words.extend(crossed.into_iter().filter(|section| !allowed(section)).map(|section| {
-        format!("Crosses the hinge of {} without an allowance; {THROUGH_THE_FOLD}", name(section))
-    }));
+    let length = |one: Length| Measure::CutLength.short_text(one.si(), project.units);
+    let at_hinge = |one: &CrossedHinge| {
+        let says = match &one.basis {
+            CrossingBasis::Entered(_) => format!("{} entered, not computed", length(one.extra)),
+            CrossingBasis::Computed(crossing) => {
+                let [before, behind] = &crossing.clamps;
+                format!(
+                    "{} free between clamps {} before and {} behind it, computed through the fold without weight and set",
+                    length(crossing.free),
+                    length(before.from_hinge),
+                    length(behind.from_hinge)
+                )
+            }
+            CrossingBasis::Assumed(why) => {
+                format!("{} ASSUMED, not computed ({})", length(one.extra), why.words())
+            }
+        };
+        format!("Hinge of {}: {says}; {THROUGH_THE_FOLD}", name(one.section))
+    };
+    let mut words: Vec<String> =
+        laid.map_or_else(Vec::new, |laid| laid.crossings.iter().map(at_hinge).collect());
+    if laid.is_none() {
+        words.extend(
+            crossed
+                .into_iter()
+                .map(|section| format!("Crosses the hinge of {}: {THROUGH_THE_FOLD}", name(section))),
+        );
+    }
     HingeRemarks { crosses: !words.is_empty(), words }
 }
 

@@ -2,8 +2,8 @@
 
 use equirow::files;
 use equirow::geometry::Point3;
+use equirow::plan::HingeCrossing;
 use equirow::plan::edit::apply;
-use equirow::plan::run::HingeAllowance;
 use equirow::plan::{
     BarPoint, Edit, ElementKey, ElementKind, End, FeedElement, FittingKey, PartId, Port, PortRef, Project,
     Routing, RowFeed, RowId, Run, SectionId, Split, StockKey,
@@ -75,8 +75,7 @@ fn a_hose_is_refused_as_the_whole_routing_would_be() {
         ("a stock that is no hose", &|run| run.line.stock = StockKey::new("barb-12")),
         ("negative slack", &|run| run.line.slack = Ratio::from_si(-0.1)),
         ("no such hinge", &|run| {
-            let extra = Length::metres(0.1);
-            run.line.hinge_allowances.push(HingeAllowance { section: SectionId(99), extra });
+            run.line.crossings.push(HingeCrossing::computed(SectionId(99)));
         }),
         ("measured as nothing", &|run| run.line.measured = Some(Length::ZERO)),
         ("a fitting that is none", &|run| run.fittings.push(FittingKey::new("hose-12"))),

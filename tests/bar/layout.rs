@@ -5,14 +5,15 @@ use equirow::plan::{CheckValve, Manifold, MeteringOrifice};
 use std::collections::BTreeSet;
 
 use equirow::files;
-use equirow::geometry::{Bounds, Point2, Point3};
+use equirow::geometry::{Bounds, Point2, Point3, polyline_length};
 use equirow::hydraulics::connectivity::ConnectionProblem;
 use equirow::hydraulics::{NoNumbers, NotFed, RowState, SupplyState};
 use equirow::plan::routing_geometry::run_between;
 use equirow::plan::validate::validate;
 use equirow::plan::{
-    BarPoint, Edit, ElementItem, End, EntryKey, FittingItem, FittingKey, Item, Part, PartId, PartItem,
-    PartKey, Port, PortRef, Project, Routing, RowId, Run, RunId, SectionId, StockItem, StockKey, Subject,
+    BarPoint, Edit, ElementItem, End, EntryKey, FittingItem, FittingKey, FoldPosition, FoldedBar, Item, Part,
+    PartId, PartItem, PartKey, Port, PortRef, Project, Routing, RoutingGeometry, RowId, Run, RunId,
+    SectionId, StockItem, StockKey, Subject,
 };
 
 use equirow::quantities::Length;
@@ -88,7 +89,7 @@ fn over(session: &Session, place: Point3) -> BarPoint {
 }
 
 fn path(session: &Session, run: &Run) -> Vec<Point3> {
-    run_between(&session.project().bar, &session.geometry().anchors, run).unwrap().places()
+    run_between(session.project(), &session.geometry().anchors, run).unwrap().places()
 }
 
 fn hose() -> StockKey {
@@ -284,7 +285,7 @@ fn over_two_sections_a_point_keeps_the_one_it_rides_on() {
     session.release().unwrap();
     assert_eq!(waypoints(&session)[0].section, inner);
     assert_eq!(session.geometry().run(id).unwrap().hinges.len(), 2, "there and back");
-    assert_eq!(session.routing().run(id).unwrap().line.hinge_allowances.len(), 2);
+    assert_eq!(session.routing().run(id).unwrap().line.crossings.len(), 2);
     sound(&session);
 }
 
@@ -403,7 +404,7 @@ fn a_joined_hose_follows_the_frame_and_the_hinges_it_crosses() {
     session.join(&hose(), ends[0], ends[1]).unwrap();
     let drawn = run(&session, "H1");
     let sections = [centre, tip].map(|id| session.routing().part(id).unwrap().section);
-    let crossed: Vec<_> = drawn.line.hinge_allowances.iter().map(|one| one.section).collect();
+    let crossed: Vec<_> = drawn.line.crossings.iter().map(|one| one.section).collect();
     let between: BTreeSet<_> = bar.hinges_between(sections[0], sections[1]).into_iter().collect();
     assert_eq!(crossed.iter().copied().collect::<BTreeSet<_>>(), between);
     assert_eq!(crossed.len(), 2, "inner and outer wing");
@@ -431,7 +432,7 @@ fn a_joined_hose_follows_the_frame_and_the_hinges_it_crosses() {
     drag(&mut session, at, Some(Subject::Part(tip)), Point2::new(-2.5, at.y));
     session.release().unwrap();
     let moved = run(&session, "H1");
-    assert_eq!(moved.line.hinge_allowances.len(), 1);
+    assert_eq!(moved.line.crossings.len(), 1);
     let way = session.frame_way(&moved.from, &moved.to).unwrap();
     // In the plan to a tenth of a millimetre.
     assert_eq!(way.waypoints.len(), moved.line.waypoints.len());
@@ -439,22 +440,22 @@ fn a_joined_hose_follows_the_frame_and_the_hinges_it_crosses() {
         assert_eq!(way.section, point.section);
         assert!(way.place.distance(point.place) < 1e-4, "{way:?} {point:?}");
     }
-    assert_eq!(way.hinges, moved.line.hinge_allowances.iter().map(|one| one.section).collect::<Vec<_>>());
+    assert_eq!(way.hinges, moved.line.crossings.iter().map(|one| one.section).collect::<Vec<_>>());
 }
 
 #[test]
 fn an_entered_allowance_stays_while_its_hinge_is_crossed() {
     let mut session = demo();
     let crossing = |session: &Session| {
-        session.routing().runs.iter().find(|run| !run.line.hinge_allowances.is_empty()).unwrap().clone()
+        session.routing().runs.iter().find(|run| !run.line.crossings.is_empty()).unwrap().clone()
     };
     let mut changed = crossing(&session);
-    changed.line.hinge_allowances[0].extra = Length::metres(0.4);
+    changed.line.crossings[0].entered = Some(Length::metres(0.4));
     let (routing, id) = (session.routing().id, changed.id);
     session.edit("Allowance", [Edit::PutRun(routing, changed.clone())]).unwrap();
     let at = path(&session, &changed)[0].towards(path(&session, &changed)[1], 0.5);
     session.insert_waypoint(id, Point3::new(at.x, at.y + 0.1, at.z)).unwrap();
-    assert_eq!(session.routing().run(id).unwrap().line.hinge_allowances, changed.line.hinge_allowances);
+    assert_eq!(session.routing().run(id).unwrap().line.crossings, changed.line.crossings);
 }
 
 /// Both pieces and the tee's body are as long as the hose was, in flat country; what was measured stays exactly.
@@ -485,11 +486,11 @@ fn a_split_keeps_the_length() {
         let sum = length(&session, first) + length(&session, second);
         // The body of the tee is 12 cm, and the hose had its slack there too.
         let body = if measured.is_some() { 0.0 } else { 0.12 * (1.0 + hose.line.slack.si()) };
-        let laid = run_between(&session.project().bar, &session.geometry().anchors, &hose);
+        let laid = run_between(session.project(), &session.geometry().anchors, &hose);
         let was = laid.unwrap().length.si();
         assert!((sum + body - was).abs() < 1e-9, "{sum} + {body} against {was}");
-        let allowances = first.line.hinge_allowances.len() + second.line.hinge_allowances.len();
-        assert_eq!(allowances, hose.line.hinge_allowances.len());
+        let allowances = first.line.crossings.len() + second.line.crossings.len();
+        assert_eq!(allowances, hose.line.crossings.len());
         // The branch is free: nothing else was joined to it.
         assert!(session.routing().on_port(PortRef { part: tee, port: Port::Branch }).is_empty());
         session.undo();
@@ -1206,7 +1207,7 @@ fn an_eighty_row_bar_is_plumbed_from_nothing() {
         });
         if let [Some(a), Some(b)] = sections {
             let between = session.project().bar.hinges_between(a, b);
-            assert_eq!(run.line.hinge_allowances.len(), between.len(), "{}", run.tag);
+            assert_eq!(run.line.crossings.len(), between.len(), "{}", run.tag);
         }
     }
 }
@@ -1846,4 +1847,34 @@ fn what_liquid_comes_to_through_a_mounted_part_is_downstream_of_it() {
     let session = Session::new(project, None);
     assert!(session.downstream(&[filter]).contains(&Subject::Part(manifold)));
     assert!(!session.downstream(&[manifold]).contains(&Subject::Part(filter)));
+}
+
+/// What no machine can change: a hose is as long in every position of the fold, and ends where its ends are carried.
+#[test]
+fn a_hose_that_is_computed_keeps_its_length_through_the_fold() {
+    let mut bent = 0;
+    for example in files::Example::ALL {
+        let project = example.project();
+        let routing = &project.routings[0];
+        let geometry = RoutingGeometry::working(&project, routing);
+        for laid in geometry.runs().iter().flatten().filter(|laid| !laid.crossings.is_empty()) {
+            let free: f64 = laid
+                .crossings
+                .iter()
+                .filter_map(|one| one.computed())
+                .map(|one| (one.free - one.way).si())
+                .sum();
+            for share in [0.1, 0.4, 0.7, 1.0] {
+                let position = FoldPosition::share(share);
+                let folded = FoldedBar::at(&project.bar, position);
+                let places = laid.folded(&project.bar, &folded, position);
+                let length = polyline_length(&places);
+                assert!((length - laid.drawn.si() - free).abs() < 0.01, "{share}: {length} {free} {laid:?}");
+                assert!(places[0].distance(folded.place(laid.from())) < 1e-9);
+                assert!(places[places.len() - 1].distance(folded.place(laid.to())) < 1e-9);
+                bent += 1;
+            }
+        }
+    }
+    assert!(bent >= 40, "{bent}");
 }

@@ -148,7 +148,7 @@ fn bar(rows: usize) -> Project {
             run.tag = format!("{}.{copy}", run.tag);
             (run.from, run.to) = (end(&run.from), end(&run.to));
             run.line.waypoints.iter_mut().for_each(|point| *point = riding(*point));
-            for allowance in &mut run.line.hinge_allowances {
+            for allowance in &mut run.line.crossings {
                 allowance.section = SectionId(allowance.section.0 + by);
             }
             all.routings[0].runs.push(run);

@@ -195,7 +195,7 @@ def main():
     asked = arguments(__doc__, LAWS).parse_args()
     wrong, lengths, numbers = [], 0, 0
     with tempfile.TemporaryDirectory() as folder:
-        examples = plan_road.examples()
+        examples = plan_road.examples(folder)
         # A deliberate error shows in one example as in all.
         for stem, project, path in examples[1:2] if asked.error else examples:
             for routing in project["routings"]:
@@ -206,7 +206,7 @@ def main():
                 more, faults = compare_sheet(asked.binary, name, project, path, routing["name"], asked.error, folder)
                 numbers += more
                 wrong += faults
-        for name, project, routing in project_variants.variants([one[:2] for one in examples], VARIANTS):
+        for name, project, routing in project_variants.variants(plan_road.as_drawn(), VARIANTS):
             path = os.path.join(folder, "variant.ron")
             plan_road.save(project, path)
             more, faults = compare_cuts(asked.binary, name, project, path, routing, asked.error, folder)

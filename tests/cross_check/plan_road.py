@@ -130,7 +130,7 @@ class Plan:
             return self.laws("length", self.laws("measured", measured))
         points = [start, *map(place, line["waypoints"]), end]
         way = sum(numpy.linalg.norm(b - a) for a, b in zip(points, points[1:]))
-        extra = sum(one["extra"] for one in line["hinge_allowances"])
+        extra = sum(some(one["entered"]) for one in line["crossings"])
         return self.laws("length", way * (1 + self.laws("slack", line["slack"])) + self.laws("allowance", extra))
 
 
@@ -676,10 +676,16 @@ def differences(case, ours, theirs):
             yield what, here, there, abs(here - there) / max(abs(here), 0.01 * pressures)
 
 
-def examples():
-    """Name, project and path of every example."""
-    paths = sorted(EXAMPLES.glob("*-bar.ron"))
-    return [(path.stem, ron.read(path.read_text(encoding="utf-8"))["project"], str(path)) for path in paths]
+def examples(folder):
+    """Name, project and path of a copy of every example, with its lengths at hinges entered."""
+    found = []
+    for path in sorted(EXAMPLES.glob("*-bar.ron")):
+        project = ron.read(path.read_text(encoding="utf-8"))["project"]
+        project_variants.enter_lengths_at_hinges(project)
+        copy = os.path.join(folder, path.name)
+        save(project, copy)
+        found.append((path.stem, project, copy))
+    return found
 
 
 def save(project, path):
@@ -687,8 +693,8 @@ def save(project, path):
         file.write(ron.write({"version": 2, "project": project}))
 
 
-def cases_of_examples():
-    for name, project, path in examples():
+def cases_of_examples(folder):
+    for name, project, path in examples(folder):
         for routing, asked in itertools.product(project["routings"], project["duties"]):
             for speed in ("slowest", "usual", "fastest"):
                 for temperature in ("2", "30"):
@@ -699,8 +705,14 @@ def cases_of_examples():
                         yield Case(f"{name} {routing['name']} {words}", project, path, routing["name"], options)
 
 
+def as_drawn():
+    """Name and project of every example."""
+    paths = sorted(EXAMPLES.glob("*-bar.ron"))
+    return [(path.stem, ron.read(path.read_text(encoding="utf-8"))["project"]) for path in paths]
+
+
 def cases_of_variants(folder, count):
-    for number, (name, project, routing) in enumerate(project_variants.variants([one[:2] for one in examples()], count)):
+    for number, (name, project, routing) in enumerate(project_variants.variants(as_drawn(), count)):
         path = os.path.join(folder, f"{number}.ron")
         save(project, path)
         yield Case(name, project, path, routing, {})
@@ -721,7 +733,7 @@ def main():
     parser.add_argument("--only", default="", help="only cases with this in their name")
     asked = parser.parse_args()
     with tempfile.TemporaryDirectory() as folder, multiprocessing.Pool() as pool:
-        cases = [*cases_of_examples(), *cases_of_variants(folder, VARIANTS)]
+        cases = [*cases_of_examples(folder), *cases_of_variants(folder, VARIANTS)]
         cases = [case for case in cases if asked.only in case.name]
         if asked.error:
             missing = [part for part in SOME if not any(part in case.name for case in cases)]

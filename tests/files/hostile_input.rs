@@ -13,10 +13,10 @@ use equirow::plan::letters::{Lines, SAMPLES, first_refused, is_refused, named};
 use equirow::plan::problems::SHOWN;
 use equirow::plan::validate::validate;
 use equirow::plan::{
-    BarPoint, CurvePoint, Duty, DutyId, Edit, EditError, EntryKey, FeedElement, FeedId, HingeAllowance,
+    BarPoint, CurvePoint, Duty, DutyId, Edit, EditError, EntryKey, FeedElement, FeedId, HingeCrossing,
     LiquidPoint, PartId, Port, PortRef, Project, RoutingGeometry, RoutingId, RowId, RunId, SectionId,
 };
-use equirow::quantities::{Flow, Length, Pressure, Temperature};
+use equirow::quantities::{Flow, Pressure, Temperature};
 use equirow::sheets::cut_list::cut_list;
 use equirow::sheets::parts_list::parts_list;
 use equirow::sheets::spreadsheet::csv;
@@ -164,8 +164,7 @@ fn holding(bound: Bound, many: usize) -> (Project, Edit) {
         }
         Bound::Allowances => {
             let section = project.bar.sections.iter().find(|section| section.hinge.is_some()).unwrap().id;
-            routing.runs[0].line.hinge_allowances =
-                vec![HingeAllowance { section, extra: Length::metres(0.1) }; many];
+            routing.runs[0].line.crossings = vec![HingeCrossing::computed(section); many];
             Edit::PutRun(id, routing.runs[0].clone())
         }
         Bound::Fittings => {

@@ -5,7 +5,9 @@ use std::path::Path;
 
 use crate::words_of_papers::{papers, words};
 use equirow::files;
-use equirow::plan::{AddedLine, Control, Item, PartItem, Price, Project, RoutingGeometry, Source};
+use equirow::plan::{
+    AddedLine, Control, HingeCrossing, Item, PartItem, Price, Project, RoutingGeometry, Source,
+};
 use equirow::quantities::{Length, Pressure, UnitSystem};
 use equirow::session::paper_export::PaperList;
 use equirow::sheets::commissioning::commissioning_sheet;
@@ -391,8 +393,7 @@ fn what_was_measured_is_cut_to_its_length_and_an_unplaced_pump_is_said() {
     };
     let rough = |text: &str| text.matches("cut to length after the fold trial").count();
     let before = rough(&said(&project));
-    let crossing =
-        project.routings[0].runs.iter_mut().find(|run| !run.line.hinge_allowances.is_empty()).unwrap();
+    let crossing = project.routings[0].runs.iter_mut().find(|run| !run.line.crossings.is_empty()).unwrap();
     crossing.line.measured = Some(Length::metres(3.0));
     let text = said(&project);
     assert_eq!(rough(&text) + 1, before);
@@ -507,10 +508,10 @@ fn every_line_that_crosses_a_hinge_says_so() {
             for (run, piece) in routing.runs.iter().zip(&pieces) {
                 assert_eq!(run.tag, piece.tag);
                 let said = piece.remarks.iter().filter(|one| {
-                    one.contains("entered, not computed; measure through the full fold before cutting")
+                    one.contains("computed through the fold without weight and set; measure through the full fold before cutting")
                 });
-                assert_eq!(said.count(), run.line.hinge_allowances.len(), "{name} {}", run.tag);
-                touched += usize::from(!run.line.hinge_allowances.is_empty());
+                assert_eq!(said.count(), run.line.crossings.len(), "{name} {}", run.tag);
+                touched += usize::from(!run.line.crossings.is_empty());
             }
             assert!(touched >= 2, "{name}");
         }
@@ -518,12 +519,13 @@ fn every_line_that_crosses_a_hinge_says_so() {
 }
 
 #[test]
-fn a_hinge_without_an_allowance_and_a_measured_length_are_told_apart() {
+fn a_computed_an_entered_and_a_measured_length_are_told_apart() {
     let mut project = example("nine-metre-bar.ron");
     let crossing = |project: &Project| {
-        project.routings[0].runs.iter().position(|run| !run.line.hinge_allowances.is_empty()).unwrap()
+        project.routings[0].runs.iter().position(|run| !run.line.crossings.is_empty()).unwrap()
     };
     let at = crossing(&project);
+    let hinge = project.routings[0].runs[at].line.crossings[0].section;
     let remarks = |project: &Project| {
         cut_plan::pieces(
             project,
@@ -532,8 +534,15 @@ fn a_hinge_without_an_allowance_and_a_measured_length_are_told_apart() {
             .remarks
             .join(" | ")
     };
-    project.routings[0].runs[at].line.hinge_allowances.clear();
-    assert!(remarks(&project).contains("without an allowance; measure through the full fold before cutting"));
+    // Whether a file lists the crossing or not, its length is computed, unless somebody entered it.
+    project.routings[0].runs[at].line.crossings.clear();
+    assert!(remarks(&project).contains("free between clamps"));
+    project.routings[0].runs[at].line.crossings =
+        vec![HingeCrossing { entered: Some(Length::metres(0.3)), ..HingeCrossing::computed(hinge) }];
+    assert!(
+        remarks(&project)
+            .contains("300 mm entered, not computed; measure through the full fold before cutting")
+    );
     project.routings[0].runs[at].line.measured = Some(Length::metres(3.333));
     assert!(remarks(&project).starts_with("Measured on the bar"));
     let piece = &cut_plan::pieces(

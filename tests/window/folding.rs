@@ -158,7 +158,7 @@ fn a_part_is_selected_where_it_stands_folded_from_every_side_and_shown_in_the_de
 fn a_finding_leads_to_the_fold_position_at_which_it_holds() {
     let mut project = files::demo();
     for line in project.routings[0].runs.iter_mut().map(|run| &mut run.line) {
-        line.hinge_allowances.iter_mut().for_each(|one| one.extra = equirow::quantities::Length::ZERO);
+        line.crossings.iter_mut().for_each(|one| one.entered = Some(equirow::quantities::Length::ZERO));
     }
     for comparing in [false, true] {
         let mut harness = crate::support::open_project(project.clone());

@@ -25,8 +25,13 @@ impl SceneMaker<'_> {
         self.bent(line, &self.path(laid))
     }
 
+    /// As drawn on the bar at work; folded, bent at its hinges.
     fn path(&self, laid: &LineGeometry) -> Vec<Point2> {
-        laid.path.iter().map(|point| self.riding(*point)).collect()
+        if self.options.fold.is_working() {
+            return laid.path.iter().map(|point| self.riding(*point)).collect();
+        }
+        let places = laid.folded(&self.project.bar, &self.folded, self.options.fold);
+        places.into_iter().map(|place| self.options.seen.flat(place)).collect()
     }
 
     fn bent(&self, line: &Line, path: &[Point2]) -> Vec<Point2> {

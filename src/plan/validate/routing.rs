@@ -137,12 +137,18 @@ fn line(review: &mut Review, project: &Project, line: &Line) {
         review.riding("a waypoint", *point, &project.bar);
     }
     review.number("its slack", line.slack.si(), 0.0, 10.0);
-    for allowance in &line.hinge_allowances {
-        review.not_negative("a hinge allowance", allowance.extra);
-        let hinged = project.bar.section(allowance.section).is_some_and(|section| section.hinge.is_some());
+    for crossing in &line.crossings {
+        if let Some(entered) = crossing.entered {
+            review.not_negative("an extra length at a hinge", entered);
+        }
+        if let Some(clamps) = crossing.clamps {
+            review.above_zero("the distance of a clamp from its hinge", clamps.before);
+            review.above_zero("the distance of a clamp from its hinge", clamps.behind);
+        }
+        let hinged = project.bar.section(crossing.section).is_some_and(|section| section.hinge.is_some());
         review.claim(
             hinged,
-            || format!("it has an allowance for a hinge of section {}, which has none", allowance.section.0),
+            || format!("it crosses a hinge of section {}, which has none", crossing.section.0),
             "name the outer of the two sections",
         );
     }

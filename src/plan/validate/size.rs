@@ -106,7 +106,7 @@ pub(super) fn feed_size(routing: &Routing, feed: &RowFeed) -> Problems {
 
 pub(super) fn line_size(review: &mut Review, line: &Line) {
     review.bound(Bound::Waypoints, "it", line.waypoints.len());
-    review.bound(Bound::Allowances, "it", line.hinge_allowances.len());
+    review.bound(Bound::Allowances, "it", line.crossings.len());
 }
 
 pub(super) fn routing_place(routing: &Routing) -> String {

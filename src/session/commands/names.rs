@@ -135,6 +135,8 @@ pub enum Command {
     FollowFrame,
     /// Take the waypoints out of the selected hoses.
     LayStraight,
+    /// Have the lengths at hinges computed, between clamps where they are suggested.
+    ComputeCrossings,
     /// Split a hose with a tee.
     SplitRun,
     /// Give rows to the nearest manifolds.

@@ -68,6 +68,13 @@ pub(super) const PLUMBING: &[CommandEntry] = &[
         "Take all waypoints out of the selected hoses",
     ),
     entry(
+        Command::ComputeCrossings,
+        "Suggested clamps and lengths at hinges",
+        Menu::Hoses,
+        Some(ctrl_shift("L")),
+        "Clamp the selected hoses and row feeds, or all, where the free piece at each hinge is shortest, and have its length computed",
+    ),
+    entry(
         Command::SplitRun,
         "Split with a tee",
         Menu::Hoses,

@@ -138,7 +138,7 @@ fn a_main_crosses_the_hinges_between_its_ends_with_an_allowance_each() {
             continue;
         };
         let between: BTreeSet<_> = bar.hinges_between(from, to).into_iter().collect();
-        let crossed: BTreeSet<_> = run.line.hinge_allowances.iter().map(|one| one.section).collect();
+        let crossed: BTreeSet<_> = run.line.crossings.iter().map(|one| one.section).collect();
         assert_eq!(crossed, between, "{}", run.tag);
         crossing += usize::from(!between.is_empty());
     }

@@ -3,8 +3,8 @@
 use super::{Input, NumberInput, Property, PropertyValue, feed_of};
 use crate::geometry::Point3;
 use crate::plan::{
-    Edit, ElementItem, ElementKey, EntryKey, FeedElement, FeedId, FittingKey, Line, Part, PartId, PartItem,
-    PartKey, Row, RowFeed, RowId, Run, RunId, StockKey, Subject,
+    ClampPlaces, Edit, ElementItem, ElementKey, EntryKey, FeedElement, FeedId, FittingKey, Line, Part,
+    PartId, PartItem, PartKey, Row, RowFeed, RowId, Run, RunId, StockKey, Subject,
 };
 use crate::quantities::{Length, Ratio};
 use crate::session::rows::parse_rows;
@@ -24,7 +24,10 @@ impl Property {
             Self::LeftOut => "Use",
             Self::From | Self::To => "Reconnect",
             Self::CutLength => "Cut the metering tube of",
+            Self::HingeAllowance(_) if *value == PropertyValue::Nothing => "Compute the length at a hinge of",
             Self::HingeAllowance(_) => "Change the hinge allowance of",
+            Self::Clamp(..) if *value == PropertyValue::Nothing => "Suggest the clamps of",
+            Self::Clamp(..) => "Move a clamp of",
             Self::MeasuredLength if *value == PropertyValue::Nothing => "Compute the length of",
             Self::Piece(kind) if *value == PropertyValue::Nothing => {
                 return format!("Take the {} out of {of}", kind.words());
@@ -121,8 +124,29 @@ impl Session {
                 self.change_lines(&step, &subjects, |line| line.slack = Ratio::from_si(slack))
             }
             (Property::HingeAllowance(at), V::Number(extra)) => self.change_lines(&step, &subjects, |line| {
-                if let Some(one) = line.hinge_allowances.get_mut(at) {
-                    one.extra = Length::from_si(extra);
+                if let Some(one) = line.crossings.get_mut(at) {
+                    one.entered = Some(Length::from_si(extra));
+                }
+            }),
+            (Property::HingeAllowance(at), V::Nothing) => self.change_lines(&step, &subjects, |line| {
+                if let Some(one) = line.crossings.get_mut(at) {
+                    one.entered = None;
+                }
+            }),
+            (Property::Clamp(side, at), V::Number(from_hinge)) => {
+                let from_hinge = Length::from_si(from_hinge);
+                // The other one stays where it is, or is suggested.
+                let suggested = subjects.iter().find_map(|subject| self.suggested_clamps(*subject, at));
+                let both = ClampPlaces { before: from_hinge, behind: from_hinge };
+                self.change_lines(&step, &subjects, |line| {
+                    if let Some(one) = line.crossings.get_mut(at) {
+                        one.clamps = Some(one.clamps.or(suggested).unwrap_or(both).with(side, from_hinge));
+                    }
+                })
+            }
+            (Property::Clamp(_, at), V::Nothing) => self.change_lines(&step, &subjects, |line| {
+                if let Some(one) = line.crossings.get_mut(at) {
+                    one.clamps = None;
                 }
             }),
             (Property::MeasuredLength, V::Number(length)) => {
@@ -242,6 +266,16 @@ impl Session {
                 *element = FeedElement::Piece(kind, piece.clone());
             }
         })
+    }
+
+    /// Where the program clamps a hose, or the first tube of a row feed, at a hinge that it crosses.
+    fn suggested_clamps(&self, subject: Subject, at: usize) -> Option<ClampPlaces> {
+        let laid = match subject {
+            Subject::Run(id) => self.geometry().run(id)?,
+            Subject::Feed(id) => self.geometry().feed(id)?.tubes().next()?,
+            Subject::Part(_) | Subject::Row(_) => return None,
+        };
+        Some(laid.crossings.get(at)?.computed()?.places())
     }
 
     /// Changes the lines of hoses, and of the first tubes of row feeds.

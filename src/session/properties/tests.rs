@@ -4,7 +4,7 @@ use super::*;
 use crate::files;
 
 /// Every one, a hinge allowance and a kind of piece for all of theirs.
-const ALL: [Property; 23] = [
+const ALL: [Property; 25] = [
     Property::Tag,
     Property::Size,
     Property::Right,
@@ -18,6 +18,8 @@ const ALL: [Property; 23] = [
     Property::To,
     Property::Slack,
     Property::HingeAllowance(0),
+    Property::Clamp(ClampSide::Before, 0),
+    Property::Clamp(ClampSide::Behind, 0),
     Property::MeasuredLength,
     Property::Tube,
     Property::Piece(ElementKind::CheckValve),

@@ -6,8 +6,8 @@ use eframe::egui::{RichText, Ui};
 use super::elements::{change, fact, grid, remove_button, row_numbers, say, title, wide_grid};
 use super::shared_tubes::shared_tubes;
 use crate::plan::{
-    Edit, ElementKind, EntryKey, FeedElement, FeedGeometry, FeedId, FittingItem, FittingKey, Item, Line, Run,
-    RunId, Subject,
+    ClampSide, Edit, ElementKind, EntryKey, FeedElement, FeedGeometry, FeedId, FittingItem, FittingKey, Item,
+    Line, LineGeometry, Run, RunId, Subject, crossing,
 };
 use crate::quantities::{Length, Measure};
 use crate::session::bulk::{Common, set_entry};
@@ -18,15 +18,44 @@ use crate::window::panels::choice;
 use crate::window::theme::Theme;
 
 /// Slack, hinges and measured length of a hose, or of the first tube of a row feed.
-fn length_of(ui: &mut Ui, session: &mut Session, subject: Subject, line: &Line, computed: Length) {
+fn length_of(ui: &mut Ui, session: &mut Session, subject: Subject, line: &Line, laid: &LineGeometry) {
+    let computed = laid.computed;
     let units = session.project().units;
     let this = [subject];
     entry::property(ui, session, Property::Slack, &this);
-    for (at, allowance) in line.hinge_allowances.iter().enumerate() {
+    for (at, crossing) in line.crossings.iter().enumerate() {
         let property = Property::HingeAllowance(at);
-        let section = session.project().bar.section(allowance.section);
+        let section = session.project().bar.section(crossing.section).cloned();
+        let section = section.as_ref();
         let name = format!("{}, {}", property.name(), section.map_or("", |section| section.name.as_str()));
-        entry::named_property(ui, session, property, &name, &this);
+        if let Some(crossed) = laid.crossings.iter().find(|one| one.section == crossing.section) {
+            for (what, value) in crossing::facts(crossed, units) {
+                fact(ui, &format!("{name}: {what}"), value);
+            }
+            let places = crossed.computed().map(|computed| computed.places().before.si());
+            let placed = Common::Same(crossing.clamps.is_some());
+            if let Some(before) = places.or(crossing.clamps.map(|clamps| clamps.before.si())) {
+                let words = format!("{name}: clamps");
+                entry::tick(ui, session, &words, "place them by hand", placed, |session, placed| {
+                    let value = if placed { PropertyValue::Number(before) } else { PropertyValue::Nothing };
+                    session.set(Property::Clamp(ClampSide::Before, at), &this, value)
+                });
+            }
+            let extra = crossed.extra.max(Length::ZERO);
+            let entered = Common::Same(crossing.entered.is_some());
+            entry::tick(ui, session, &name, "enter its extra length", entered, |session, entered| {
+                let value = if entered { PropertyValue::Number(extra.si()) } else { PropertyValue::Nothing };
+                session.set(property, &this, value)
+            });
+        }
+        for side in [ClampSide::Before, ClampSide::Behind].into_iter().filter(|_| crossing.clamps.is_some()) {
+            let clamp = Property::Clamp(side, at);
+            let name = format!("{}, {}", clamp.name(), section.map_or("", |section| section.name.as_str()));
+            entry::named_property(ui, session, clamp, &name, &this);
+        }
+        if crossing.entered.is_some() {
+            entry::named_property(ui, session, property, &name, &this);
+        }
     }
     fact(ui, "Computed length", Measure::Distance.text(computed.si(), units));
     let measured = Common::Same(line.measured.is_some());
@@ -51,8 +80,8 @@ pub(super) fn run(ui: &mut Ui, session: &mut Session, id: RunId) {
         fact(ui, "To", ends::end_words(session, &run.to));
         entry::property(ui, session, Property::Bore, &[Subject::Run(id)]);
         fittings(ui, session, id, &run.fittings);
-        if let Some(computed) = session.geometry().run(id).map(|laid| laid.computed) {
-            length_of(ui, session, Subject::Run(id), &run.line, computed);
+        if let Some(laid) = session.geometry().run(id).cloned() {
+            length_of(ui, session, Subject::Run(id), &run.line, &laid);
         }
     });
     ui.separator();
@@ -197,11 +226,11 @@ pub(super) fn feed(ui: &mut Ui, session: &mut Session, id: FeedId) {
     if let (Some(at), [branch]) = (swap, &mut new.branches[..]) {
         branch.elements.swap(at, at + 1);
     }
-    let laid = session.geometry().feed(id).and_then(|laid| laid.tubes().next()).map(|tube| tube.computed);
-    if let Some((tube, computed)) = feed.first_tube().zip(laid) {
+    let laid = session.geometry().feed(id).and_then(|laid| laid.tubes().next()).cloned();
+    if let Some((tube, laid)) = feed.first_tube().zip(laid) {
         ui.separator();
         ui.label(RichText::new("Length of its first tube").strong().color(Theme::of(ui.visuals()).soft));
-        grid(ui, "tube", |ui| length_of(ui, session, Subject::Feed(id), &tube.line, computed));
+        grid(ui, "tube", |ui| length_of(ui, session, Subject::Feed(id), &tube.line, &laid));
     }
     if new != feed {
         change(ui, session, &format!("Change {}", feed.tag), [Edit::PutFeed(routing, new)]);

@@ -1,0 +1,165 @@
+//! A free piece at a hinge that bends too tight at its entered length, and one whose length is not computed.
+//!
+//! What is computed keeps the least radius through the fold by itself (`plan/crossing`); too short pieces are found by
+//! `hinge_slack`. The shape is that of a hose without weight, between the clamps that are placed or suggested.
+
+use super::finding::{Finding, FindingSubject, Severity};
+use super::{Context, Rule};
+use crate::plan::{CrossedHinge, Crossing, CrossingBasis, FeedElement, FoldPosition, Line, LineGeometry};
+use crate::quantities::{Length, Measure};
+
+pub(super) const RULE: Rule = Rule {
+    name: "hinge crossing",
+    about: "A hose or tube that bends too tight between its clamps at a hinge when the bar folds, or whose length there is \
+            assumed because it can't be computed",
+    by_speed: false,
+    check,
+};
+
+fn check(here: &Context) -> Vec<Finding> {
+    let mut found = Vec::new();
+    for run in &here.routing.runs {
+        if let Some(laid) = here.routing.geometry.run(run.id) {
+            found.extend(of_line(here, &run.tag, FindingSubject::Run(run.id), &run.line, laid));
+        }
+    }
+    for feed in &here.routing.feeds {
+        let Some(geometry) = here.routing.geometry.feed(feed.id) else { continue };
+        for (element, laid) in feed.elements().zip(geometry.elements()) {
+            if let (FeedElement::Tube(tube), Some(laid)) = (element, &laid.tube) {
+                found.extend(of_line(here, &feed.tag, FindingSubject::Feed(feed.id), &tube.line, laid));
+            }
+        }
+    }
+    found
+}
+
+fn of_line(
+    here: &Context,
+    tag: &str,
+    subject: FindingSubject,
+    line: &Line,
+    laid: &LineGeometry,
+) -> Vec<Finding> {
+    // What was measured on the bar was tried there.
+    if line.measured.is_some() {
+        return Vec::new();
+    }
+    let least = here.project.catalogue.stock(&line.stock).map(|stock| stock.bend_radius);
+    let kinked = |crossed: &CrossedHinge| {
+        let CrossingBasis::Entered(Ok(crossing)) = &crossed.basis else { return None };
+        let free = crossing.way * (1.0 + line.slack.si()) + crossed.extra;
+        let (radius, at) = crossing.tightest_at(&here.project.bar, free)?;
+        (radius < least?).then(|| kink(here, crossing, (free, radius, at), least.unwrap_or_default()))
+    };
+    let assumed = |crossed: &CrossedHinge| match &crossed.basis {
+        CrossingBasis::Assumed(why) => Some(Finding {
+            severity: Severity::Note,
+            what: format!(
+                "length at the hinge of {} not computed: {}",
+                here.section_name(crossed.section),
+                why.words()
+            ),
+            advice: format!(
+                "{} is assumed; measure through the full fold before cutting, and enter it",
+                here.short(Measure::CutLength, crossed.extra)
+            ),
+            ..here.finding(RULE.name, "not computed")
+        }),
+        _ => None,
+    };
+    let all = laid.crossings.iter().filter_map(|crossed| kinked(crossed).or_else(|| assumed(crossed)));
+    all.map(|one| Finding { place: tag.to_owned(), subjects: vec![subject], ..one }).collect()
+}
+
+fn kink(
+    here: &Context,
+    crossing: &Crossing,
+    (free, radius, at): (Length, Length, FoldPosition),
+    least: Length,
+) -> Finding {
+    let length = |one: Length| here.short(Measure::CutLength, one);
+    Finding {
+        severity: Severity::Warning,
+        what: format!(
+            "bends too tight at the hinge: radius {} in {} between its clamps, minimum {}",
+            length(radius),
+            length(free),
+            length(least)
+        ),
+        advice: format!(
+            "have the length computed: {} between clamps {} before and {} behind the hinge keep the radius",
+            length(crossing.free),
+            length(crossing.clamps[0].from_hinge),
+            length(crossing.clamps[1].from_hinge)
+        ),
+        fold: Some(at),
+        ..here.finding(RULE.name, "bends too tight")
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::sample::Sample;
+    use super::*;
+    use crate::geometry::Point3;
+    use crate::plan::{Hinge, HingeCrossing, SectionId};
+    use crate::quantities::{Angle, Ratio};
+
+    /// `H3` from `M1` on the left to `M2` on a wing that folds up by 180 degrees about a line along y at x 0, straight and
+    /// level with it.
+    fn folding() -> Sample {
+        let mut sample = Sample::two_wings(4);
+        sample.project.bar.sections[1].hinge = Some(Hinge {
+            parent: SectionId(1),
+            point: Point3::new(0.0, 0.0, 0.6),
+            axis: Point3::new(0.0, 1.0, 0.0),
+            lowest: Angle::ZERO,
+            folded: Angle::degrees(-180.0),
+            step: Hinge::FIRST_STEP,
+        });
+        sample.routing.runs[2].line.slack = Ratio::ZERO;
+        sample.routing.runs[2].line.waypoints.clear();
+        sample.routing.runs[2].line.crossings.clear();
+        sample.resolve();
+        sample
+    }
+
+    fn enter(sample: &mut Sample, extra: f64) {
+        sample.routing.runs[2].line.crossings = vec![HingeCrossing {
+            entered: Some(Length::metres(extra)),
+            ..HingeCrossing::computed(SectionId(2))
+        }];
+        sample.resolve();
+    }
+
+    /// The length that is computed passes, and so it does where somebody enters it; one that is stretched straight between the
+    /// same clamps folds to a fraction of the radius (a strip folded by 180 degrees needs ten radii, Peirce 1930).
+    #[test]
+    fn an_entered_length_that_kinks_is_told_with_the_fold_and_a_computed_one_passes() {
+        let mut sample = folding();
+        assert_eq!(sample.of(RULE), Vec::new());
+        let geometry = sample.geometry();
+        let crossed = geometry.run(sample.routing.runs[2].id).unwrap().crossings[0].clone();
+        assert!(matches!(crossed.basis, CrossingBasis::Computed(_)), "{crossed:?}");
+        enter(&mut sample, crossed.extra.si());
+        assert_eq!(sample.of(RULE), Vec::new());
+        sample.set_item("hose", |item| {
+            if let crate::plan::Item::Stock(crate::plan::StockItem::Hose(stock)) = item {
+                stock.bend_radius = stock.bend_radius * 3.0;
+            }
+        });
+        let found = sample.of(RULE);
+        assert!(found.iter().any(|one| one.place == "H3"), "{found:?}");
+    }
+
+    #[test]
+    fn a_length_that_is_not_computed_says_why() {
+        let mut sample = folding();
+        let hinge = sample.project.bar.sections[1].hinge.as_mut().unwrap();
+        hinge.axis = Point3::new(1.0, 0.0, 0.0);
+        sample.resolve();
+        let found = sample.of(RULE);
+        assert!(found.iter().any(|one| one.what.contains("does not cross squarely")), "{found:?}");
+    }
+}

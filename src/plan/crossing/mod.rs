@@ -1,0 +1,526 @@
+//! A hinge crossing: where a hose or tube is clamped on either side of a hinge, and how long the free piece between must be.
+//!
+//! The free piece is the shortest that keeps the least bend radius of its stock and is never stretched while the hinge turns,
+//! with the slack that the project asks for, cut as people cut and shorter or longer under pressure. Its shape is that of a
+//! hose without weight (`geometry/elastica.rs`), in the plane across the hinge; clamps that are not in one such plane are not
+//! computed. Clamps lie on the straight stretch of the hose beside the hinge, where the free piece becomes shortest unless
+//! somebody says where (`search.rs`). Start reading at [`crossings`].
+
+mod not_computed;
+mod search;
+
+use super::SectionId;
+use super::bar::Bar;
+use super::bar_point::BarPoint;
+use super::fold::{FoldPosition, FoldedBar};
+use super::hinge_crossing::{ClampPlaces, HingeCrossing};
+use super::run::Line;
+use crate::geometry::{FreePiece, Point3};
+use crate::quantities::{Angle, Length, Measure, Ratio, UnitSystem};
+pub use not_computed::NotComputed;
+use search::{Arm, PARTS, Problem};
+
+/// Extra length at a hinge where it can't be computed and nobody entered it (common practice, no source).
+pub const HINGE_ALLOWANCE: Length = Length::metres(0.25);
+
+/// What is known of a stock and asked of a crossing.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct HoseBend {
+    /// Least bend radius of the stock.
+    pub radius: Length,
+    /// Its outside diameter.
+    pub outside: Length,
+    /// Slack that a crossing keeps.
+    pub slack: Ratio,
+}
+
+/// A clamp beside a hinge.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Clamp {
+    /// Where it is, and on which section.
+    pub at: BarPoint,
+    /// The direction of the hose there, working position; of length 1.
+    pub along: Point3,
+    /// How far from beside the hinge, along the hose.
+    pub from_hinge: Length,
+    /// How far from the axis of the hinge, straight.
+    pub from_axis: Length,
+}
+
+/// A crossing that is computed.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Crossing {
+    /// The clamps on the side where the hose comes from, and where it goes on.
+    pub clamps: [Clamp; 2],
+    /// Somebody placed the clamps.
+    pub is_placed: bool,
+    /// Length between the clamps.
+    pub free: Length,
+    /// The way between the clamps as drawn.
+    pub way: Length,
+    /// Longest straight distance of the clamps through the fold, and where.
+    pub longest: (Length, FoldPosition),
+    /// Smallest bend radius at any length in the tolerance, and where.
+    pub tightest: (Length, FoldPosition),
+    /// From where to where the free piece takes the place of the way as drawn, from the start of the line.
+    pub span: (Length, Length),
+    problem: Problem,
+    /// Along the hose in front of the hinge, and the axis of the hinge, working position.
+    plane: (Point3, Point3),
+    hinge: SectionId,
+    /// The hinge carries the start of the hose, not its end.
+    turns_start: bool,
+}
+
+impl Crossing {
+    /// The free piece as it lies in a position of the fold, from clamp to clamp; none where no shape is found.
+    pub fn bent(&self, bar: &Bar, folded: &FoldedBar, position: FoldPosition) -> Option<Vec<Point3>> {
+        let hinge = bar.section(self.hinge)?.hinge?;
+        let turned = hinge.angle(bar, position).si();
+        let angle = if self.turns_start { -turned } else { turned };
+        let [start, end] = &self.clamps;
+        let (from, to) = self.problem.clamps((start.from_hinge.si(), end.from_hinge.si()), angle);
+        let piece = FreePiece { from, to, length: self.free.si(), weight: None };
+        let motion = folded.motion(start.at.section);
+        let (along, axis) = (motion.direction(self.plane.0), motion.direction(self.plane.1));
+        let (aside, origin) = (axis.cross(along), motion.place(start.at.place));
+        let place = |x: f64, y: f64| origin + along * (x - from.at.x) + aside * (y - from.at.y);
+        Some(piece.shape().ok()?.points().into_iter().map(|point| place(point.x, point.y)).collect())
+    }
+
+    /// The smallest bend radius of a free piece of another length through the fold, and where; none where it has no shape.
+    pub fn tightest_at(&self, bar: &Bar, free: Length) -> Option<(Length, FoldPosition)> {
+        let places = (self.clamps[0].from_hinge.si(), self.clamps[1].from_hinge.si());
+        let (radius, angle) = self.problem.tightest(places, free.si(), 0.0)?;
+        let angle = if self.turns_start { -angle } else { angle };
+        Some((Length::metres(radius), bar.position_of(self.hinge, Angle::from_si(angle))))
+    }
+
+    /// What it adds to the way as drawn with its slack; less than nothing where the slack alone is more.
+    pub fn extra(&self, slack: Ratio) -> Length {
+        self.free - self.way * (1.0 + slack.si())
+    }
+}
+
+impl CrossedHinge {
+    /// What the program computes there, whether it is taken or not.
+    pub fn computed(&self) -> Option<&Crossing> {
+        match &self.basis {
+            CrossingBasis::Entered(Ok(crossing)) | CrossingBasis::Computed(crossing) => Some(crossing),
+            CrossingBasis::Entered(Err(_)) | CrossingBasis::Assumed(_) => None,
+        }
+    }
+}
+
+impl Crossing {
+    /// Where its clamps are.
+    pub const fn places(&self) -> ClampPlaces {
+        let [before, behind] = &self.clamps;
+        ClampPlaces { before: before.from_hinge, behind: behind.from_hinge }
+    }
+}
+
+/// The length at a crossing.
+#[derive(Debug, Clone, PartialEq)]
+pub struct CrossedHinge {
+    /// The section that hangs on the hinge.
+    pub section: SectionId,
+    /// What is added there to the way as drawn and its slack.
+    pub extra: Length,
+    /// Where that is from.
+    pub basis: CrossingBasis,
+}
+
+/// Where the length at a crossing is from.
+#[derive(Debug, Clone, PartialEq)]
+pub enum CrossingBasis {
+    /// Somebody entered it; what the program computes beside it.
+    Entered(Result<Box<Crossing>, NotComputed>),
+    /// Computed through the fold.
+    Computed(Box<Crossing>),
+    /// Assumed to be [`HINGE_ALLOWANCE`].
+    Assumed(NotComputed),
+}
+
+/// A piece between points of one section is straight enough to be clamped on if it is as long as this, metres.
+const STRAIGHT: f64 = 0.1;
+/// Directions that differ by less than this are one, radians.
+const SAME_WAY: f64 = 0.05;
+/// Clamps that are not in one plane by less than this are in it, metres.
+const IN_PLANE: f64 = 0.02;
+
+/// What a line through these points needs at each hinge that it crosses, in order.
+pub fn crossings(bar: &Bar, line: &Line, path: &[BarPoint], hose: Option<HoseBend>) -> Vec<CrossedHinge> {
+    let mut chosen: Vec<HingeCrossing> = line.crossings.clone();
+    let mut found = Vec::new();
+    for (at, pair) in path.windows(2).enumerate().filter(|(_, pair)| pair[0].section != pair[1].section) {
+        let hinges = bar.hinges_between(pair[0].section, pair[1].section);
+        for section in &hinges {
+            let place = chosen.iter().position(|one| one.section == *section);
+            let own = place.map_or(HingeCrossing::computed(*section), |place| chosen.remove(place));
+            let computed = match (hose, hinges.len()) {
+                (None, _) => Err(NotComputed::NoStock),
+                (Some(hose), 1) => compute(bar, path, at, *section, own.clamps, hose),
+                (Some(_), _) => Err(NotComputed::SeveralHinges),
+            };
+            let (extra, basis) = match (own.entered, computed) {
+                (Some(entered), computed) => (entered, CrossingBasis::Entered(computed.map(Box::new))),
+                (None, Ok(crossing)) => {
+                    (crossing.extra(line.slack), CrossingBasis::Computed(Box::new(crossing)))
+                }
+                (None, Err(why)) => (HINGE_ALLOWANCE, CrossingBasis::Assumed(why)),
+            };
+            found.push(CrossedHinge { section: *section, extra, basis });
+        }
+    }
+    found
+}
+
+fn compute(
+    bar: &Bar,
+    path: &[BarPoint],
+    at: usize,
+    section: SectionId,
+    clamps: Option<ClampPlaces>,
+    hose: HoseBend,
+) -> Result<Crossing, NotComputed> {
+    let hinge = bar.section(section).and_then(|section| section.hinge).ok_or(NotComputed::NoAxis)?;
+    let axis = hinge.axis.unit().ok_or(NotComputed::NoAxis)?;
+    let (before, behind) = path.split_at(at + 1);
+    let (Some(last), Some(first)) = (before.last(), behind.first()) else {
+        return Err(NotComputed::NoPlaceForClamps);
+    };
+    let middle = nearest_to_axis(last.place, first.place, hinge.point, axis);
+    let start = stretch(middle, before.iter().rev()).ok_or(NotComputed::NoPlaceForClamps)?;
+    let end = stretch(middle, behind.iter()).ok_or(NotComputed::NoPlaceForClamps)?;
+    let squarely = |side: &Stretch| side.along.dot(axis).abs() <= SAME_WAY;
+    let apart = (end.begins - start.begins).dot(axis).abs();
+    if !squarely(&start) || !squarely(&end) || apart > IN_PLANE {
+        return Err(NotComputed::NotInOnePlane);
+    }
+    // Along the hose, and to the left of it seen along the axis from behind.
+    let along = (start.along - axis * start.along.dot(axis)).unit().ok_or(NotComputed::NotInOnePlane)? * -1.0;
+    let aside = axis.cross(along);
+    let flat = |point: Point3| ((point - hinge.point).dot(along), (point - hinge.point).dot(aside));
+    let (turn_x, turn_y) = (end.along.dot(along), end.along.dot(aside));
+    let turn = turn_y.atan2(turn_x);
+    let (sin, cos) = turn.sin_cos();
+    let behind_at = |point: Point3| {
+        let (x, y) = flat(point);
+        (x * cos + y * sin, y * cos - x * sin)
+    };
+    let (start_near, start_aside) = (-flat(start.begins).0, flat(start.begins).1);
+    let (end_near, end_aside) = behind_at(end.begins);
+    let arm = |near: f64, length: f64, aside: f64, chosen: Option<Length>| {
+        let (near, far) = (near, near + length);
+        let chosen = chosen.map(|one| one.si());
+        if chosen.is_some_and(|one| one < near - 1e-4 || one > far + 1e-4) {
+            return Err(NotComputed::ClampOffTheLine);
+        }
+        let (near, far) = chosen.map_or_else(|| (near, search::farthest(near, far)), |one| (one, one));
+        Ok(Arm { aside: parts(aside), near: parts(near), far: parts(far) })
+    };
+    let turns_start = last.section == section;
+    let sense = if turns_start { -1.0 } else { 1.0 };
+    let ends = [0.0, hinge.lowest.si() * sense, hinge.folded.si() * sense];
+    let problem = Problem {
+        start: arm(start_near, start.length, start_aside, clamps.map(|one| one.before))?,
+        end: arm(end_near, end.length, end_aside, clamps.map(|one| one.behind))?,
+        turn: parts(turn),
+        fold: (parts(ends.into_iter().fold(0.0, f64::min)), parts(ends.into_iter().fold(0.0, f64::max))),
+        folded: parts(hinge.folded.si() * sense),
+        radius: parts(hose.radius.si()),
+        room: parts(hose.outside.si()),
+        slack: parts(hose.slack.si()),
+    };
+    let answer = search::answer(&problem)?;
+    let position = |angle: f64| bar.position_of(section, Angle::from_si(angle * sense));
+    let clamp = |side: &Stretch, near: f64, place: f64, on: SectionId, sense: f64| {
+        let at = side.begins + side.along * (place - near);
+        let off = (at - hinge.point) - axis * (at - hinge.point).dot(axis);
+        Clamp {
+            at: BarPoint { place: at, section: on },
+            along: side.along * sense,
+            from_hinge: Length::metres(place),
+            from_axis: Length::metres(off.dot(off).sqrt()),
+        }
+    };
+    let reach_before = start.before + (answer.clamps.0 - start_near);
+    let way = reach_before + end.before + (answer.clamps.1 - end_near);
+    let walked: f64 = before.windows(2).map(|pair| pair[0].place.distance(pair[1].place)).sum();
+    let at_middle = walked + last.place.distance(middle);
+    Ok(Crossing {
+        clamps: [
+            clamp(&start, start_near, answer.clamps.0, last.section, -1.0),
+            clamp(&end, end_near, answer.clamps.1, first.section, 1.0),
+        ],
+        is_placed: clamps.is_some(),
+        // As a tape measure shows it, and never shorter.
+        free: Length::metres((answer.free * 1e3 - 1e-6).ceil() / 1e3),
+        way: Length::metres(way),
+        span: (Length::metres(at_middle - reach_before), Length::metres(at_middle + way - reach_before)),
+        longest: (Length::metres(answer.longest.0), position(answer.longest.1)),
+        tightest: (Length::metres(answer.tightest.0), position(answer.tightest.1)),
+        problem,
+        plane: (along, axis),
+        hinge: section,
+        turns_start,
+    })
+}
+
+fn parts(value: f64) -> i64 {
+    (value * PARTS).round() as i64
+}
+
+/// The point of a piece that is nearest to the axis of a hinge.
+fn nearest_to_axis(from: Point3, to: Point3, origin: Point3, axis: Point3) -> Point3 {
+    let off = |point: Point3| (point - origin) - axis * (point - origin).dot(axis);
+    let (a, b) = (off(from), off(to));
+    let along = b - a;
+    let square = along.dot(along);
+    let share = if square > 0.0 { (-a.dot(along) / square).clamp(0.0, 1.0) } else { 0.0 };
+    from.towards(to, share)
+}
+
+/// A straight stretch on one side of a hinge.
+struct Stretch {
+    begins: Point3,
+    /// Away from the hinge.
+    along: Point3,
+    length: f64,
+    /// The way from the hinge to where it begins.
+    before: f64,
+}
+
+/// The first straight stretch that is long enough, from the hinge outwards, of the points that ride on one section. What
+/// begins with a corner is no shorter for the corner: the free piece takes the way across it.
+fn stretch<'a>(middle: Point3, points: impl Iterator<Item = &'a BarPoint>) -> Option<Stretch> {
+    let mut points = points.peekable();
+    let section = points.peek()?.section;
+    let mut at = middle;
+    let mut before = 0.0;
+    let mut found: Option<Stretch> = None;
+    for point in points.take_while(|point| point.section == section) {
+        let length = at.distance(point.place);
+        let Some(along) = (point.place - at).unit() else { continue };
+        match &mut found {
+            Some(one) if one.along.dot(along) >= SAME_WAY.cos() => one.length += length,
+            Some(one) if one.length >= STRAIGHT => break,
+            other => *other = Some(Stretch { begins: at, along, length, before }),
+        }
+        before += length;
+        at = point.place;
+    }
+    found.filter(|one| one.length >= STRAIGHT)
+}
+
+/// A crossing in words, as a name and a value each: how long its free piece is and why, and where it is clamped.
+pub fn facts(crossed: &CrossedHinge, units: UnitSystem) -> Vec<(&'static str, String)> {
+    let length = |one: Length| Measure::CutLength.short_text(one.si(), units);
+    let position = |at: FoldPosition| format!("{} folded", Measure::Percent.short_text(at.as_share(), units));
+    let mut facts = Vec::new();
+    let computed = match &crossed.basis {
+        CrossingBasis::Entered(Ok(crossing)) => {
+            let free = format!("{} ({} without what was entered)", "entered", length(crossing.free));
+            facts.push(("free piece", free));
+            crossing
+        }
+        CrossingBasis::Computed(crossing) => {
+            facts.push(("free piece", format!("{} between the clamps, computed", length(crossing.free))));
+            crossing
+        }
+        CrossingBasis::Entered(Err(why)) => {
+            facts.push(("free piece", format!("entered, not computed: {}", why.words())));
+            return facts;
+        }
+        CrossingBasis::Assumed(why) => {
+            let assumed =
+                format!("{} more than drawn assumed, not computed: {}", length(crossed.extra), why.words());
+            facts.push(("free piece", assumed));
+            return facts;
+        }
+    };
+    let [before, behind] = &computed.clamps;
+    let whose = if computed.is_placed { "placed" } else { "suggested" };
+    facts.push((
+        "clamps",
+        format!("{} before and {} behind it, {whose}", length(before.from_hinge), length(behind.from_hinge)),
+    ));
+    let (farthest, at) = computed.longest;
+    facts.push(("clamps apart", format!("{} at most, {}", length(farthest), position(at))));
+    let (radius, at) = computed.tightest;
+    facts.push(("least bend radius", format!("{}, {}", length(radius), position(at))));
+    facts
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::plan::{Hinge, Section, StockKey};
+
+    /// A centre from -3 to 0 m and a wing to 3 m that folds about a line along y at x 0, `height` above the ground.
+    fn bar(height: f64, axis: Point3, degrees: f64) -> Bar {
+        let section = |id, left, right, hinge| Section {
+            id: SectionId(id),
+            name: format!("section {id}"),
+            hinge,
+            left: Length::metres(left),
+            right: Length::metres(right),
+            members: Vec::new(),
+        };
+        let hinge = Hinge {
+            parent: SectionId(1),
+            point: Point3::new(0.0, 0.0, height),
+            axis,
+            lowest: Angle::ZERO,
+            folded: Angle::degrees(degrees),
+            step: Hinge::FIRST_STEP,
+        };
+        Bar {
+            sections: vec![section(1, -3.0, 0.0, None), section(2, 0.0, 3.0, Some(hinge))],
+            ..Bar::default()
+        }
+    }
+
+    const ALONG: Point3 = Point3::new(0.0, 1.0, 0.0);
+
+    fn hose(radius: f64) -> HoseBend {
+        HoseBend {
+            radius: Length::metres(radius),
+            outside: Length::millimetres(20.0),
+            slack: Ratio::percent(5.0),
+        }
+    }
+
+    fn point(x: f64, y: f64, section: u32) -> BarPoint {
+        BarPoint { place: Point3::new(x, y, 1.0), section: SectionId(section) }
+    }
+
+    fn line() -> Line {
+        Line { slack: Ratio::ZERO, ..Line::straight(StockKey::new("hose")) }
+    }
+
+    fn level() -> Vec<BarPoint> {
+        vec![point(-2.0, 0.0, 1), point(2.0, 0.0, 2)]
+    }
+
+    fn crossing(bar: &Bar, line: &Line, path: &[BarPoint], radius: f64) -> Crossing {
+        let found = crossings(bar, line, path, Some(hose(radius)));
+        let [one] = &found[..] else { unreachable!("{found:?}") };
+        one.computed().unwrap_or_else(|| unreachable!("{one:?}")).clone()
+    }
+
+    fn placed(before: f64, behind: f64) -> Line {
+        let clamps = ClampPlaces { before: Length::metres(before), behind: Length::metres(behind) };
+        Line {
+            crossings: vec![HingeCrossing { clamps: Some(clamps), ..HingeCrossing::computed(SectionId(2)) }],
+            ..line()
+        }
+    }
+
+    /// Brute force, at ten times as many positions of the fold and lengths than the search looks at: the free piece keeps
+    /// radius and slack at every length that it may have, and one that is 5 % shorter keeps one of them not.
+    #[test]
+    fn the_free_piece_is_the_shortest_that_is_neither_stretched_nor_kinked() {
+        for (height, degrees) in [(1.0, -90.0), (1.15, -175.0), (0.75, -175.0), (0.95, 90.0), (1.0, -180.0)] {
+            let bar = bar(height, ALONG, degrees);
+            let crossing = crossing(&bar, &line(), &level(), 0.1);
+            let places = (crossing.clamps[0].from_hinge.si(), crossing.clamps[1].from_hinge.si());
+            let serves = |free: f64| {
+                let least = (free - search::CUT_SHORT) * (1.0 - search::SHORTER);
+                let most = (free + search::CUT_LONG) * (1.0 + search::LONGER);
+                // Straight distance by turning a point about the hinge, without the program's plane.
+                let apart = (0..=900).map(|step| {
+                    let angle = (degrees * f64::from(step) / 900.0).to_radians();
+                    let behind = crate::geometry::rotate_about(
+                        Point3::new(places.1, 0.0, 1.0),
+                        Point3::new(0.0, 0.0, height),
+                        ALONG,
+                        angle,
+                    );
+                    behind.distance(Point3::new(-places.0, 0.0, 1.0))
+                });
+                let longest = apart.fold(0.0, f64::max);
+                let kinked = (0..=20).any(|step| {
+                    let length = least + (most - least) * f64::from(step) / 20.0;
+                    let found = crossing.problem.tightest(places, length, 0.0);
+                    found.is_none_or(|(radius, _)| radius < 0.1 * 0.985)
+                });
+                least >= longest * 1.05 - 1e-6 && !kinked
+            };
+            assert!(serves(crossing.free.si()), "{height} {degrees}: {crossing:?}");
+            assert!(!serves(crossing.free.si() * 0.95), "{height} {degrees}: {crossing:?}");
+            assert!((crossing.way.si() - places.0 - places.1).abs() < 1e-6);
+        }
+    }
+
+    /// Folded by 180 degrees with clamps that then lie side by side: the free piece is Peirce's loop, 10.769 radii long
+    /// (J. Text. Inst. 21 T377), longer by 4 % and 5 mm, which it may be shorter than meant.
+    #[test]
+    fn clamps_that_fold_onto_each_other_need_the_pear_loop() {
+        let bar = bar(1.0, ALONG, -180.0);
+        let crossing = crossing(&bar, &placed(0.1, 0.1), &level(), 0.1);
+        let loop_length = (0.1 * 10.769 + 0.005) / 0.96;
+        assert!((crossing.free.si() / loop_length - 1.0).abs() < 0.03, "{crossing:?}");
+        assert_eq!(crossing.tightest.1, FoldPosition::TRANSPORT);
+        assert!(crossing.is_placed);
+        let suggested = self::crossing(&bar, &line(), &level(), 0.1);
+        assert!(suggested.free < crossing.free, "{suggested:?}");
+    }
+
+    #[test]
+    fn a_wing_on_the_other_side_and_a_hose_drawn_the_other_way_need_the_same() {
+        let one = crossing(&bar(0.9, ALONG, -120.0), &line(), &level(), 0.1);
+        let upside_down = crossing(&bar(1.1, ALONG, 120.0), &line(), &level(), 0.1);
+        assert_eq!((one.free, one.longest.0), (upside_down.free, upside_down.longest.0));
+        let mut back = level();
+        back.reverse();
+        let other = crossing(&bar(0.9, ALONG, -120.0), &line(), &back, 0.1);
+        assert!((one.free.si() - other.free.si()).abs() < 0.01, "{one:?} {other:?}");
+    }
+
+    /// The bent piece ends in its clamps, which go where the sections carry them.
+    #[test]
+    fn the_bent_piece_is_drawn_from_clamp_to_clamp() {
+        for path in [level(), level().into_iter().rev().collect()] {
+            let bar = bar(0.8, ALONG, -150.0);
+            let crossing = crossing(&bar, &line(), &path, 0.08);
+            for share in [0.0, 0.3, 1.0] {
+                let position = FoldPosition::share(share);
+                let folded = FoldedBar::at(&bar, position);
+                let points = crossing.bent(&bar, &folded, position).unwrap();
+                let [before, behind] = crossing.clamps.map(|clamp| folded.place(clamp.at));
+                assert!(points[0].distance(before) < 2e-3, "{share}: {:?} {before:?}", points[0]);
+                let last = points[points.len() - 1];
+                assert!(last.distance(behind) < 2e-3, "{share}: {last:?} {behind:?}");
+            }
+        }
+    }
+
+    #[test]
+    fn what_can_not_be_computed_says_why_and_keeps_the_usual_length() {
+        let why = |bar: &Bar, line: &Line, path: &[BarPoint], hose: Option<HoseBend>| {
+            let found = crossings(bar, line, path, hose);
+            assert_eq!((found.len(), found[0].extra), (1, HINGE_ALLOWANCE));
+            match &found[0].basis {
+                CrossingBasis::Assumed(why) => *why,
+                other => unreachable!("{other:?}"),
+            }
+        };
+        let up = bar(1.0, ALONG, -90.0);
+        let usual = Some(hose(0.1));
+        assert_eq!(why(&up, &line(), &level(), None), NotComputed::NoStock);
+        assert_eq!(why(&bar(1.0, Point3::default(), 90.0), &line(), &level(), usual), NotComputed::NoAxis);
+        let aslant = [point(-2.0, 0.0, 1), point(2.0, 1.0, 2)];
+        assert_eq!(why(&up, &line(), &aslant, usual), NotComputed::NotInOnePlane);
+        let short = [point(-0.05, 0.0, 1), point(2.0, 0.0, 2)];
+        assert_eq!(why(&up, &line(), &short, usual), NotComputed::NoPlaceForClamps);
+        assert_eq!(why(&up, &placed(2.5, 0.3), &level(), usual), NotComputed::ClampOffTheLine);
+        let entered =
+            HingeCrossing { entered: Some(Length::metres(0.4)), ..HingeCrossing::computed(SectionId(2)) };
+        let entered = Line { crossings: vec![entered], ..line() };
+        let found = crossings(&up, &entered, &level(), usual);
+        assert_eq!(found[0].extra, Length::metres(0.4));
+        assert!(matches!(found[0].basis, CrossingBasis::Entered(Ok(_))));
+    }
+}
