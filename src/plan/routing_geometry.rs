@@ -95,7 +95,7 @@ impl LineGeometry {
         let mut free_until = None;
         for (at, point) in self.path.iter().enumerate() {
             if let Some(before) = at.checked_sub(1).and_then(|before| self.path.get(before)) {
-                walked = walked + Length::metres(before.place.distance(point.place));
+                walked += Length::metres(before.place.distance(point.place));
             }
             while let Some((span, points)) = bent.next_if(|(span, _)| span.0 <= walked) {
                 places.extend(points);

@@ -272,8 +272,7 @@ impl Problem {
         for place in PLACES {
             attempt((nearest(&starts, place), nearest(&ends, place)), &mut best);
         }
-        loop {
-            let Some((_, (start, end))) = best else { break };
+        while let Some((_, (start, end))) = best {
             let is_there = |at: &(usize, usize)| at.0 < starts.len() && at.1 < ends.len();
             let beside = [
                 (start.wrapping_sub(1), end),
