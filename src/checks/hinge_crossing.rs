@@ -103,10 +103,10 @@ mod tests {
     use super::super::sample::Sample;
     use super::*;
     use crate::geometry::Point3;
-    use crate::plan::{Hinge, HingeCrossing, SectionId};
+    use crate::plan::{BarPoint, End, Hinge, HingeCrossing, SectionId};
     use crate::quantities::{Angle, Ratio};
 
-    /// `H3` from `M1` on the left to `M2` on a wing that folds up by 180 degrees about a line along y at x 0, straight and
+    /// `H3` from the left to a wing that folds up by 180 degrees about a line along y at x 0, straight and
     /// level with it.
     fn folding() -> Sample {
         let mut sample = Sample::two_wings(4);
@@ -118,6 +118,10 @@ mod tests {
             folded: Angle::degrees(-180.0),
             step: Hinge::FIRST_STEP,
         });
+        let loose = |x: f64, section| {
+            End::Loose(BarPoint { place: Point3::new(x, 0.5, 0.6), section: SectionId(section) })
+        };
+        (sample.routing.runs[2].from, sample.routing.runs[2].to) = (loose(-2.0, 1), loose(2.0, 2));
         sample.routing.runs[2].line.slack = Ratio::ZERO;
         sample.routing.runs[2].line.waypoints.clear();
         sample.routing.runs[2].line.crossings.clear();

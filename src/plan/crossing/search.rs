@@ -80,6 +80,12 @@ pub(super) fn farthest(near: f64, far: f64) -> f64 {
     PLACES.into_iter().rfind(|one| (near..=far).contains(one)).unwrap_or(far)
 }
 
+/// Angles from one to another, both among them, no farther apart than this.
+fn steps(first: f64, last: f64, apart: f64) -> Vec<f64> {
+    let count = ((last - first).abs() / apart).ceil().max(1.0);
+    (0..=count as u32).map(|step| first + (last - first) * f64::from(step) / count).collect()
+}
+
 static KNOWN: Mutex<BTreeMap<Problem, Result<Answer, NotComputed>>> = Mutex::new(BTreeMap::new());
 
 /// The answer that is kept, or a new one.
@@ -169,8 +175,20 @@ impl Problem {
     /// Every angle that is looked at, from the folded one.
     fn angles(&self) -> Vec<f64> {
         let (low, high) = self.range();
-        let count = ((high - low) / TURN).ceil().max(1.0);
-        (0..=count as u32).map(|step| high - (high - low) * f64::from(step) / count).collect()
+        let (first, last) = if self.folded < 0 { (low, high) } else { (high, low) };
+        steps(first, last, TURN)
+    }
+
+    /// The shape of the free piece at an angle of the fold, followed from the folded bar.
+    pub(super) fn shape(&self, places: (f64, f64), length: f64, angle: f64) -> Option<Bent> {
+        let mut bent: Option<Bent> = None;
+        for angle in steps(self.folded as f64 / PARTS, angle, 2.0 * TURN) {
+            let (from, to) = self.clamps(places, angle);
+            let piece = FreePiece { from, to, length, weight: None };
+            let followed = bent.as_ref().and_then(|near| piece.shape_from(near).ok());
+            bent = followed.or_else(|| piece.shape().ok());
+        }
+        bent
     }
 
     /// The smallest radius of a length through the fold, and the angle there; looked for no further once it is too small.
