@@ -17,7 +17,8 @@ pub(super) fn steps_of_run(steps: &BTreeMap<PartId, usize>, run: &Run) -> usize 
 
 /// The hinges between the sections of two ends, each named by the section that hangs on it.
 pub(super) fn hinges_of_run(project: &Project, routing: LaidRouting, run: &Run) -> Vec<SectionId> {
-    let mut crossed: Vec<SectionId> = run.line.crossings.iter().map(|allowance| allowance.section).collect();
+    let mut crossed: Vec<SectionId> = run.line.crossings.iter().map(|crossing| crossing.section).collect();
+    crossed.extend(routing.geometry.run(run.id).iter().flat_map(|laid| &laid.hinges));
     let ends = routing.carrier(&run.from).zip(routing.carrier(&run.to));
     if let Some((a, b)) = ends {
         crossed.extend(project.bar.hinges_between(a, b));
