@@ -279,7 +279,8 @@ fn nearest_to_axis(from: Point3, to: Point3, origin: Point3, axis: Point3) -> Po
     let (a, b) = (off(from), off(to));
     let along = b - a;
     let square = along.dot(along);
-    let share = if square > 0.0 { (-a.dot(along) / square).clamp(0.0, 1.0) } else { 0.0 };
+    // Along the axis every point is as near as the others.
+    let share = if square > 0.0 { (-a.dot(along) / square).clamp(0.0, 1.0) } else { 0.5 };
     from.towards(to, share)
 }
 
