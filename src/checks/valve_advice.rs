@@ -236,7 +236,8 @@ fn both_wishes(here: &Context, head: Pressure) -> Option<String> {
         return (!is_fitted(here, best)).then(|| {
             // A formula each: which of them suits the hoses too is found by trying them.
             let others = all.iter().skip(1).filter(|one| one.holds && one.meters).take(OTHER_WAYS);
-            let others: String = others.map(|one| format!(", or {}", pair_words(here, one))).collect();
+            let others: Vec<String> = others.map(|one| format!(", or {}", pair_words(here, one))).collect();
+            let others = others.concat();
             format!(
                 "fit {}{others}: by the catalogue that holds {stands} with the pump off and needs no more than {limit} at work",
                 pair_words(here, best)
