@@ -848,8 +848,8 @@ fn liquid(
     }
 }
 
-/// A pump of `capacity` L/min, plenty for the bar that it belongs to.
-fn supply(limit: f64, capacity: f64, pump: Point3, surface: f64) -> Supply {
+/// A pump of `capacity` L/min, plenty for the bar that it belongs to; the relief valve opens above the control's limit.
+fn supply(limit: f64, relief: f64, capacity: f64, pump: Point3, surface: f64) -> Supply {
     Supply {
         control: Control::Metered { limit: Pressure::bar(limit) },
         pump,
@@ -858,7 +858,7 @@ fn supply(limit: f64, capacity: f64, pump: Point3, surface: f64) -> Supply {
         pump_capacity: Some(Flow::litres_per_minute(capacity)),
         pump_curve: Vec::new(),
         weakest_rated: Some(Pressure::bar(8.0)),
-        relief_valve: ReliefValve::OpensAt(Pressure::bar(limit)),
+        relief_valve: ReliefValve::OpensAt(Pressure::bar(relief)),
     }
 }
 
@@ -944,7 +944,7 @@ fn nine_metre_bar() -> Project {
         name: "Zinc".to_owned(),
         ..duty(solution.unwrap_or_else(Liquid::water), 55.0, [7.0, 8.0, 9.5], 8.0)
     };
-    let supply = supply(2.5, 15.0, pump, 1.5);
+    let supply = supply(2.0, 2.25, 15.0, pump, 1.5);
     let mut project = project(title, bar, inoculant, supply, vec![routing]);
     project.duties.put(zinc);
     project
@@ -1035,7 +1035,7 @@ fn six_metre_trial_bar() -> Project {
     );
     let asked = duty(liquid, 100.0, [5.7, 6.0, 6.5], 15.0);
     bar.row_widths = RowWidths::HalfWidths;
-    project(title, bar, asked, supply(2.5, 12.0, pump, 1.3), vec![routing])
+    project(title, bar, asked, supply(2.0, 2.25, 12.0, pump, 1.3), vec![routing])
 }
 
 /// 12 m, 40 rows at 30 cm, five sections, four ranks; a nitrogen solution; two routings to weigh.
@@ -1065,7 +1065,13 @@ fn twelve_metre_bar() -> Project {
         "EX-12",
         "Invented example: 40 rows at 30 cm, 5 unequal sections, 4 ranks, two routings",
     );
-    project(title, bar, duty(liquid, 80.0, [7.0, 9.0, 11.0], 15.0), supply(4.0, 30.0, pump, 1.4), routings)
+    project(
+        title,
+        bar,
+        duty(liquid, 80.0, [7.0, 9.0, 11.0], 15.0),
+        supply(3.5, 3.85, 30.0, pump, 1.4),
+        routings,
+    )
 }
 
 const TWELVE_METRE_MANIFOLDS: [(f64, &str); 5] =
@@ -1179,8 +1185,8 @@ fn twenty_four_metre_bar() -> Project {
         let y = if x == 0.0 { -0.2 } else { -0.1 };
         plumber.part(&format!("manifold-{outlets}-middle"), x, y, 0.0)
     });
-    plumber.mount("gauge-4", manifolds[3], Port::Gauge);
-    plumber.mount("gauge-4", manifolds[6], Port::Gauge);
+    plumber.mount("gauge-6", manifolds[3], Port::Gauge);
+    plumber.mount("gauge-6", manifolds[6], Port::Gauge);
     plumber.hose(
         32,
         End::Supply,
@@ -1219,7 +1225,7 @@ fn twenty_four_metre_bar() -> Project {
         title,
         bar,
         duty(liquid, 100.0, [8.0, 10.0, 11.0], 15.0),
-        supply(4.0, 75.0, pump, 1.5),
+        supply(4.0, 4.5, 75.0, pump, 1.5),
         vec![routing],
     )
 }

@@ -3,7 +3,12 @@
 #![allow(clippy::unwrap_used, reason = "a test stops where something is not as it should be")]
 
 use std::fs;
+use std::path::Path;
 use std::process::{Command, Output};
+
+use equirow::plan::RoutingGeometry;
+use equirow::sheets::cut_list::cut_list;
+use equirow::sheets::fitting_steps::fitting_steps;
 
 fn equirow(arguments: &[&str]) -> Output {
     Command::new(env!("CARGO_BIN_EXE_equirow"))
@@ -654,13 +659,8 @@ fn lists_are_written_whole_or_not_at_all() {
     assert_eq!(text.lines().count(), 1 + 9 + 36);
     assert!(text.lines().any(|line| line.contains("measure through the full fold before cutting")));
     let text = fs::read_to_string(path("labels.csv")).unwrap();
-    // The supply hose and the two at hinges are cut again, and lose the label of an end.
-    assert_eq!(
-        text.lines().count(),
-        1 + 2 * (9 + 36 + 3),
-        "a label for each end, twice for what is cut again"
-    );
-    assert_eq!(text.lines().filter(|line| line.starts_with("H1,")).count(), 4, "{text}");
+    assert_eq!(text.lines().count(), 1 + 2 * (9 + 36), "a label for each end, once it has its last length");
+    assert_eq!(text.lines().filter(|line| line.starts_with("H1,")).count(), 2, "{text}");
     assert!(text.lines().any(|line| line.starts_with("H1,pump,F1 inlet,")), "{text}");
     let text = fs::read_to_string(path("joints.csv")).unwrap();
     assert!(text.lines().any(|line| line.starts_with("F1 inlet,") && line.contains(",H1,")), "{text}");
@@ -701,9 +701,16 @@ fn lengths_as_cut_come_back_from_the_cut_list() {
     let column =
         |lines: &[Vec<String>], name: &str| lines[0].iter().position(|one| one.starts_with(name)).unwrap();
     let (tag, fitted, as_cut) = (column(&lines, "Tag"), column(&lines, "Fitted"), column(&lines, "As cut"));
+    let (to_cut, last) = (column(&lines, "Cut length"), column(&lines, "Final"));
+    let blank = lines.clone();
     for line in &mut lines[1..] {
         match line[tag].as_str() {
-            "H4" => line[as_cut] = "4310".to_owned(),
+            "H4" => {
+                // It crosses a hinge: the list says no until it has its last length.
+                assert_eq!(line[last], "no");
+                line[as_cut] = "4310".to_owned();
+                line[last] = "yes".to_owned();
+            }
             "T1" => line[as_cut] = line[fitted].clone(),
             _ => {}
         }
@@ -798,6 +805,68 @@ fn lengths_as_cut_come_back_from_the_cut_list() {
         "{}",
         err(&output)
     );
+    // A rough cut is no length as cut: it is left out and named, with what the list says of it or, where it says nothing, by
+    // its length; said to be the last one it is taken.
+    for (said, length, is_taken) in [
+        ("no", "fitted", false),
+        ("no", "rough", false),
+        ("", "rough", false),
+        ("", "fitted", true),
+        ("yes", "rough", true),
+    ] {
+        let mut rough = blank.clone();
+        let line = rough.iter_mut().find(|line| line[tag] == "H4").unwrap();
+        line[as_cut] = line[if length == "rough" { to_cut } else { fitted }].clone();
+        line[last] = said.to_owned();
+        write("rough.csv", &rough);
+        let to = path(&format!("rough-{said}-{length}.ron"));
+        let output = equirow(&["as-cut", twelve, "--list", &path("rough.csv"), "--out", &to]);
+        assert_eq!(code(&output), 0, "{}", err(&output));
+        let named = out(&output).starts_with(
+            "no length taken; not taken, rough-cut length, not yet cut after the fold trial: H4",
+        );
+        assert_eq!(named, !is_taken, "{said}, {length}: {}", out(&output));
+        let project = equirow::files::open(Path::new(&to)).unwrap();
+        let run = project.routings[0].runs.iter().find(|run| run.tag == "H4").unwrap();
+        assert_eq!(run.line.measured.is_some(), is_taken, "{said}, {length}");
+    }
+    // Papers of a bar with all its lengths as cut speak of no rough cut.
+    let mut all = blank.clone();
+    for line in &mut all[1..] {
+        line[as_cut] = line[fitted].clone();
+        line[last] = "yes".to_owned();
+    }
+    write("all.csv", &all);
+    let output = equirow(&["as-cut", twelve, "--list", &path("all.csv"), "--out", &path("all.ron")]);
+    assert_eq!(code(&output), 0, "{}", err(&output));
+    let whole = equirow::files::open(&folder.path().join("all.ron")).unwrap();
+    let geometry = RoutingGeometry::working(&whole, &whole.routings[0]);
+    let (laid, duty) = (geometry.with(&whole.routings[0]), whole.duties.first());
+    for paper in [cut_list(&whole, laid, duty), fitting_steps(&whole, laid, duty)] {
+        let text = format!("{:?}", paper.blocks).to_lowercase();
+        assert!(!text.contains("rough cut") && !text.contains("cut rough"), "{}", paper.title);
+    }
+    // All lengths in another unit than the heading says: refused once, with the unit that they look like.
+    for (factor, likely, how) in [
+        (0.1, "cm", "10.0 times shorter"),
+        (0.001, "m", "1000 times shorter"),
+        (1.0 / 25.4, "in", "25.4 times shorter"),
+    ] {
+        let mut slipped = all.clone();
+        for line in &mut slipped[1..] {
+            line[as_cut] = format!("{:.3}", line[fitted].parse::<f64>().unwrap() * factor);
+        }
+        write("unit.csv", &slipped);
+        let output = equirow(&["as-cut", twelve, "--list", &path("unit.csv"), "--out", &path("unit.ron")]);
+        assert_eq!(code(&output), 1);
+        let said = err(&output);
+        let likely = format!(
+            "are about {how} than listed: they look like {likely}, and the heading says mm; put the unit"
+        );
+        assert!(said.contains(&likely) && said.contains("line 2: all "), "{said}");
+        assert_eq!(said.lines().count(), 2, "{said}");
+        assert!(!folder.path().join("unit.ron").exists());
+    }
     // In inches for a project in millimetres: rounded and compared as that list rounds.
     assert_eq!(code(&equirow(&["cuts", twelve, "--units", "us", "--out", &path("inches.csv")])), 0);
     let mut inches = csv_lines(&fs::read_to_string(path("inches.csv")).unwrap());

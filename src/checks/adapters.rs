@@ -188,7 +188,11 @@ fn finding(here: &Context, case: &str, needed: &[Adapter], places: &[String]) ->
     Some(Finding {
         extent: Some(needed.len() as f64),
         place: tags(places),
-        what: format!("{joints} a reducer or adapter: {}", list(&pieces)),
+        what: format!(
+            "{joints} a reducer or adapter: {} (no entry of the catalogue stands for {}: choose one)",
+            list(&pieces),
+            if pieces.len() == 1 { "it" } else { "them" }
+        ),
         ..here.finding(RULE.name, case)
     })
 }

@@ -7,7 +7,8 @@ use crate::quantities::{Measure, Pressure};
 
 pub(super) const RULE: Rule = Rule {
     name: "gauge range",
-    about: "A gauge beyond its full scale or too close to it, or whose usual reading is not in the middle third of it",
+    about: "A gauge beyond its full scale or too close to it, at work or in the pressure test, or whose usual reading is not in the \
+            middle third of it",
     by_speed: true,
     check,
 };
@@ -31,12 +32,14 @@ fn check(here: &Context) -> Vec<Finding> {
             ("high", Severity::Error, "beyond its full scale of")
         } else if share > HIGH {
             ("high", Severity::Warning, "in the last quarter of its full scale of")
+        } else if reach > *full_scale {
+            ("reach", Severity::Warning, "and with every row blocked the pump goes beyond its full scale of")
+        } else if reach == *full_scale {
+            ("test", Severity::Warning, "and in the pressure test it stands at the end of its full scale of")
         } else if is_usual && share > USUAL[1] {
             ("usual", Severity::Note, "in the last third of its full scale of")
         } else if is_usual && share < USUAL[0] {
             ("usual", Severity::Note, "in the first third of its full scale of")
-        } else if reach > *full_scale {
-            ("reach", Severity::Warning, "and with every row blocked the pump goes beyond its full scale of")
         } else {
             continue;
         };
@@ -69,14 +72,14 @@ fn advice(here: &Context, reading: Pressure, reach: Pressure) -> String {
             _ => None,
         })
     };
-    if let Some(scale) = scales().filter(suits).filter(|scale| *scale >= reach).reduce(Pressure::min) {
+    if let Some(scale) = scales().filter(suits).filter(|scale| *scale > reach).reduce(Pressure::min) {
         return format!("fit the gauge with a full scale of {}", here.text(Measure::Pressure, scale));
     }
     let widest = here.text(Measure::Pressure, reading * 3.0);
-    if reach > reading * 3.0 {
+    if reach >= reading * 3.0 {
         return format!(
-            "no dial suits both this reading and the {} that the pump reaches with every row blocked: set the pump's limit to \
-             {widest} or less, and fit a gauge of about twice the reading",
+            "no dial suits both this reading and the {} that the pump reaches with every row blocked: set the pump's limit \
+             below {widest}, and fit a gauge of about twice the reading",
             here.text(Measure::Pressure, reach)
         );
     }
@@ -96,7 +99,7 @@ mod tests {
     fn the_usual_reading_lies_in_the_middle_third() {
         let mut sample = Sample::new();
         let gauge = sample.add_gauge();
-        sample.project.supply.control = Control::Metered { limit: Pressure::bar(4.0) };
+        sample.project.supply.control = Control::Metered { limit: Pressure::bar(3.5) };
         for (bar, severity) in [
             (4.1, Some(Severity::Error)),
             (3.2, Some(Severity::Warning)),
@@ -138,11 +141,18 @@ mod tests {
         );
         let (_, _, both) = advice(4.0, 1.0, 6.0);
         assert!(both.starts_with("no dial suits both this reading and the 4.00 bar"), "{both}");
-        assert!(both.contains("set the pump's limit to 3.00 bar or less"), "{both}");
+        assert!(both.contains("set the pump's limit below 3.00 bar"), "{both}");
         let (severity, what, _) = advice(4.0, 1.5, 3.0);
         assert_eq!(severity, Severity::Warning);
         assert!(
             what.ends_with("with every row blocked the pump goes beyond its full scale of 3.00 bar"),
+            "{what}"
+        );
+        // The needle of a gauge whose scale ends where the test goes.
+        let (severity, what, _) = advice(3.0, 1.5, 3.0);
+        assert_eq!(severity, Severity::Warning);
+        assert!(
+            what.ends_with("in the pressure test it stands at the end of its full scale of 3.00 bar"),
             "{what}"
         );
     }

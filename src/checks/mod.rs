@@ -18,6 +18,7 @@ mod adapters;
 mod assumed_liquid;
 mod at_limit;
 pub mod bend_radius;
+pub mod closed_test;
 mod closing_pressure;
 mod fed_twice;
 mod flow_indicator;
@@ -71,6 +72,7 @@ mod what_differs;
 #[cfg(test)]
 mod sample;
 
+pub use closed_test::{ClosedTest, StopReason};
 pub use context::Context;
 pub use finding::{Finding, FindingSubject, Severity};
 pub use release::{HoldReason, Release};
@@ -89,6 +91,8 @@ pub const GAUGE_RANGE: &str = gauge_range::RULE.name;
 
 /// The rule on tubes that hang free, which papers name a carrier for.
 pub const OPEN_FRAME: &str = open_frame::RULE.name;
+
+pub use open_frame::TIE_PLACES;
 
 /// All rules, in the order their findings are listed within one severity.
 pub const RULES: &[Rule] = &[

@@ -1,12 +1,13 @@
 //! Delivery tubes that hang free over open frame, with no member to tie them to.
 
 use super::finding::{Finding, FindingSubject, Severity};
-use super::words::{list, span};
+use super::words::span;
 use super::{Context, Rule};
 use crate::plan::RowId;
 use crate::plan::frame_graph::FREE_TUBE;
 use crate::plan::open_air::{longest_free_span, nearest_member};
 use crate::plan::place_words::{place_letters, position};
+use crate::plan::words::{counted, ranges};
 use crate::quantities::{Length, Measure};
 
 pub(super) const RULE: Rule = Rule {
@@ -15,6 +16,9 @@ pub(super) const RULE: Rule = Rule {
     by_speed: false,
     check,
 };
+
+/// What the places of the finding are.
+pub const TIE_PLACES: &str = "The nearest member to the middle of the span";
 
 /// What a span may be longer than [`FREE_TUBE`] before it is told, metres: the last tie sits on a bracket.
 const BRACKET: f64 = 0.1;
@@ -47,18 +51,23 @@ fn check(here: &Context) -> Vec<Finding> {
         return Vec::new();
     }
     let (least, most) = (Length::metres(least), Length::metres(most));
-    let places: Vec<String> =
-        ties.iter().map(|(at, rows)| format!("{at} for {}", here.row_words_inside(rows))).collect();
+    let number = |row: &RowId| here.project.bar.row(*row).map(|row| row.number);
+    let each = ties.iter().map(|(at, rows)| {
+        let numbers: Vec<u32> = rows.iter().filter_map(number).collect();
+        format!("{} {}: {at}", if numbers.len() == 1 { "row" } else { "rows" }, ranges(&numbers))
+    });
     vec![Finding {
         severity: Severity::Note,
         extent: Some(most.si()),
         place: here.row_words(&rows),
         what: format!(
-            "tubes hang free over open frame: {} without a member to tie them to; the nearest to the middle of that: {} ({})",
+            "tubes of {} hang free over open frame: {} without a member to tie them to; where the nearest to the middle of \
+             that is stands row by row below and in the fitting steps ({})",
+            counted(rows.len(), "row"),
             span(Measure::Distance, least, most, here.project.units),
-            list(&places),
             place_letters(here.project.units)
         ),
+        each: each.collect(),
         advice: "lay them along the frame, move the manifold, or fit a carrier across".to_owned(),
         subjects: feeds,
         ..here.finding(RULE.name, "")
@@ -93,8 +102,15 @@ mod tests {
         assert!(finding.what.contains("without a member"), "{}", finding.what);
         assert_eq!(finding.subjects.len(), 4);
         // The rails are the nearest members on both sides of the gap, straight before or behind each row.
-        assert!(finding.what.contains("for row"), "{}", finding.what);
-        assert!(finding.what.contains(", F ") && finding.what.contains("(mm: "), "{}", finding.what);
+        assert!(
+            finding.what.contains("tubes of 4 rows") && finding.what.contains("(mm: "),
+            "{}",
+            finding.what
+        );
+        assert!(finding.each.iter().all(|one| one.starts_with("row") && one.contains(", F ")), "{finding:?}");
+        let rows: usize =
+            finding.each.iter().map(|one| one.split(": ").next().unwrap().split(" and ").count()).sum();
+        assert_eq!(rows, 4, "{:?}", finding.each);
         assert!(with_rails(0.4).of(RULE).is_empty());
     }
 }

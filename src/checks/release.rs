@@ -1,5 +1,6 @@
-//! Whether a design may be built from its papers, and what keeps it from that.
+//! Whether a design may be built from its papers, and what keeps it from that or stops it at the pressure test.
 
+use super::closed_test::{ClosedTest, StopReason};
 use super::finding::{Finding, Severity};
 use crate::hydraulics::Outcome;
 use crate::plan::{Project, words};
@@ -35,15 +36,18 @@ pub enum HoldReason {
 pub struct Release {
     /// What keeps it from being released; nothing where it is released.
     pub reasons: Vec<HoldReason>,
+    /// What stops it before the pressure test; nothing where that may be asked for.
+    pub stops: Vec<StopReason>,
 }
 
 impl Release {
     /// From what the checks find at a duty's speeds and slopes, and from the solves of these: the same operating points
-    /// for both. Hidden findings count too.
+    /// for both; and from what is known of the pressure test. Hidden findings count too.
     pub fn of<'a>(
         project: &Project,
         findings: &[Finding],
         outcomes: impl IntoIterator<Item = &'a Outcome>,
+        test: Option<&ClosedTest>,
     ) -> Self {
         let mut reasons = Vec::new();
         let errors = || findings.iter().filter(|finding| finding.severity == Severity::Error);
@@ -82,26 +86,43 @@ impl Release {
         if let Some((worst, speed)) = worst {
             reasons.push(HoldReason::RowsOutside { rows, worst, speed, limit });
         }
-        Self { reasons }
+        Self { reasons, stops: test.map(|test| test.stops.clone()).unwrap_or_default() }
     }
 
-    /// Nothing keeps it from being released.
+    /// Nothing keeps it from being released; it may have to stop before the pressure test.
     pub const fn is_released(&self) -> bool {
         self.reasons.is_empty()
     }
 
-    /// In words for papers, lists and screens: `released`, or `not released: ` and why.
-    pub fn words(&self, units: UnitSystem) -> String {
-        if self.is_released() {
-            return "released".to_owned();
-        }
-        let why: Vec<String> = self.reasons.iter().map(|one| one.words(units)).collect();
-        format!("not released: {}", why.join("; "))
+    /// Why it stops before the pressure test, in words; none where it does not.
+    pub fn stop_words(&self, units: UnitSystem) -> Option<String> {
+        let why: Vec<String> = self.stops.iter().map(|one| one.words(units)).collect();
+        (!why.is_empty()).then(|| format!("stop before the pressure test: {}", why.join("; ")))
     }
 
-    /// The same for a line by itself, with a capital letter; none where it is released.
+    /// In words for papers, lists and screens: `released`, `released, but stop before the pressure test: ` and why, or
+    /// `not released: ` and why.
+    pub fn words(&self, units: UnitSystem) -> String {
+        let why: Vec<String> = self.reasons.iter().map(|one| one.words(units)).collect();
+        match (self.is_released(), self.stop_words(units)) {
+            (true, None) => "released".to_owned(),
+            (true, Some(stop)) => format!("released, but {stop}"),
+            (false, None) => format!("not released: {}", why.join("; ")),
+            (false, Some(stop)) => format!("not released: {}; and {stop}", why.join("; ")),
+        }
+    }
+
+    /// The same for a line by itself, which begins with what it is in capital letters; none where it is released and nothing
+    /// stops it.
     pub fn warning(&self, units: UnitSystem) -> Option<String> {
-        (!self.is_released()).then(|| self.words(units).replacen("not released", "NOT RELEASED", 1))
+        let words = self.words(units);
+        if !self.is_released() {
+            Some(words.replacen("not released", "NOT RELEASED", 1))
+        } else if self.stops.is_empty() {
+            None
+        } else {
+            Some(format!("STOP: {words}"))
+        }
     }
 }
 
@@ -139,14 +160,21 @@ pub fn is_outside(deviation: Ratio, limit: Ratio, units: UnitSystem) -> bool {
 mod tests {
     use super::super::sample::Sample;
     use super::*;
+    use crate::plan::{Control, ReliefValve};
+    use crate::quantities::Pressure;
 
     fn release(sample: &Sample) -> Release {
-        Release::of(&sample.project, &sample.all(), [&sample.outcome])
+        let geometry = sample.geometry();
+        let test = ClosedTest::of(&sample.project, geometry.with(&sample.routing), [&sample.outcome]);
+        Release::of(&sample.project, &sample.all(), [&sample.outcome], test.as_ref())
     }
 
     #[test]
     fn a_sound_bar_is_released() {
-        let sample = Sample::new();
+        let mut sample = Sample::new();
+        sample.add_gauge();
+        sample.project.supply.control = Control::Metered { limit: Pressure::bar(3.0) };
+        sample.project.supply.relief_valve = ReliefValve::OpensAt(Pressure::bar(3.5));
         assert_eq!(release(&sample).words(UnitSystem::Metric), "released");
         assert_eq!(release(&sample).warning(UnitSystem::Metric), None);
     }
@@ -154,6 +182,9 @@ mod tests {
     #[test]
     fn rows_outside_their_limit_keep_it_back_and_are_counted_as_printed() {
         let mut sample = Sample::with_rows(12);
+        sample.add_gauge();
+        sample.project.supply.control = Control::Metered { limit: Pressure::bar(3.0) };
+        sample.project.supply.relief_valve = ReliefValve::OpensAt(Pressure::bar(3.5));
         for (row, percent) in [(0, 5.04), (3, -7.2), (4, 5.2), (7, 4.9)] {
             sample.numbers().rows[row].deviation = Some(Ratio::percent(percent));
         }
@@ -185,7 +216,23 @@ mod tests {
     #[test]
     fn what_is_not_solved_is_not_released() {
         let sample = Sample::new();
-        let none = Release::of(&sample.project, &[], []);
+        let none = Release::of(&sample.project, &[], [], None);
         assert_eq!(none.reasons, [HoldReason::NotSolved]);
+    }
+
+    /// The sample has no gauge; without a word about its relief valve nothing guards it either.
+    #[test]
+    fn what_can_t_be_tested_is_released_with_a_stop_before_the_test() {
+        let mut sample = Sample::new();
+        sample.project.supply.relief_valve = ReliefValve::NotSaid;
+        let release = release(&sample);
+        assert!(release.is_released());
+        let words = release.words(UnitSystem::Metric);
+        assert_eq!(
+            words,
+            "released, but stop before the pressure test: nobody said whether a relief valve guards the bar; no gauge is in \
+             the plan to show 4.00 bar"
+        );
+        assert_eq!(release.warning(UnitSystem::Metric), Some(format!("STOP: {words}")));
     }
 }

@@ -1,16 +1,19 @@
-//! A relief valve that nobody knows of, that opens too late, or that opens at work.
+//! A relief valve that nobody knows of, that opens too late, or that opens at work, close above it or in the pressure test.
 
 use super::finding::{Finding, FindingSubject, Severity};
 use super::{Context, Rule};
 use crate::plan::ReliefValve;
-use crate::quantities::Measure;
+use crate::quantities::{Measure, Ratio};
 
 pub(super) const RULE: Rule = Rule {
     name: "relief valve",
-    about: "No relief valve, or nobody said whether there is one; one that opens above the lowest rating, or at work",
+    about: "No relief valve, or nobody said whether there is one; one that opens above the lowest rating, at work, close above it, or in the pressure test",
     by_speed: true,
     check,
 };
+
+/// What the relief valve opens at is so much more than the highest pressure of work (common practice, no source).
+pub(super) const MARGIN: f64 = 0.1;
 
 fn check(here: &Context) -> Vec<Finding> {
     let supply = &here.project.supply;
@@ -83,15 +86,45 @@ fn check(here: &Context) -> Vec<Finding> {
                 "set it higher if the ratings allow, or fit larger metering or wider hoses".to_owned(),
             )
         });
-    } else if supply.control.pressure().is_some_and(|held| held > opens) {
+        return findings;
+    }
+    if let Some(pressure) = working.filter(|pressure| opens < *pressure * (1.0 + MARGIN)) {
+        let wanted = here.text(Measure::Pressure, pressure * (1.0 + MARGIN));
+        let margin = here.short(Measure::Percent, Ratio::from_si(MARGIN));
+        findings.push(Finding {
+            extent: Some(pressure.si()),
+            names_speed: true,
+            ..found(
+                "close to work",
+                Severity::Warning,
+                format!(
+                    "the relief valve opens at {}, less than {margin} above the {} that the pump gives at {}: it may drip or \
+                     chatter there",
+                    here.text_apart(Measure::Pressure, opens, pressure),
+                    here.text(Measure::Pressure, pressure),
+                    here.speed()
+                ),
+                format!("set it to {wanted} or more, no more than {no_more}, or fit larger metering or wider hoses"),
+            )
+        });
+    }
+    // What the control holds once nothing runs out is what the bar is tested with.
+    if let Some(held) =
+        supply.control.pressure().filter(|held| *held >= opens && supply.highest_given() >= opens)
+    {
         findings.push(found(
-            "below the limit",
+            "in the test",
             Severity::Warning,
             format!(
-                "the relief valve opens at {}, below the pressure that the control goes up to",
-                here.text(Measure::Pressure, opens)
+                "the relief valve opens at {}, and the control goes up to {}: it opens in the pressure test, and whenever \
+                 the rows are shut",
+                here.text_apart(Measure::Pressure, opens, held),
+                here.text(Measure::Pressure, held)
             ),
-            "set the control's pressure below what it opens at".to_owned(),
+            format!(
+                "set the control's pressure below what it opens at, or the valve higher, no more than {no_more}; until then the \
+                 test is held just below it"
+            ),
         ));
     }
     findings
@@ -115,9 +148,20 @@ mod tests {
         };
         assert_eq!(severity(6.0), None);
         assert_eq!(severity(6.1), Some((Severity::Error, "late".to_owned())));
-        assert_eq!(severity(4.0), None, "as far as the control goes");
-        assert_eq!(severity(3.9), Some((Severity::Warning, "below the limit".to_owned())));
+        assert_eq!(severity(4.1), None);
+        assert_eq!(
+            severity(4.0),
+            Some((Severity::Warning, "in the test".to_owned())),
+            "as far as the control goes"
+        );
+        // 10 % above 3.0 bar are 3.3 bar.
+        assert_eq!(severity(3.31), Some((Severity::Warning, "in the test".to_owned())));
+        assert_eq!(severity(3.29), Some((Severity::Warning, "close to work".to_owned())));
         assert_eq!(severity(3.0), Some((Severity::Error, "at work".to_owned())));
+        sample.project.supply.control = Control::Metered { limit: Pressure::bar(3.1) };
+        sample.project.supply.relief_valve = ReliefValve::OpensAt(Pressure::bar(3.2));
+        assert_eq!(sample.only(RULE).kind.case, "close to work");
+        assert!(sample.only(RULE).advice.starts_with("set it to 3.30 bar or more, no more than 6.00 bar"));
     }
 
     #[test]

@@ -8,7 +8,8 @@ use serde::Serialize;
 
 use super::arguments::{Format, OneRouting, conditions, duty_name};
 use super::{ANSWER_IS_NO, Ended, print, print_json, solved};
-use crate::checks::{self, Finding, FindingSubject, Release, Severity};
+use crate::checks::{self, ClosedTest, Finding, FindingSubject, Release, Severity};
+use crate::hydraulics::{self, Outcome};
 use crate::plan::{FoldPosition, Project, Routing, RoutingGeometry};
 
 /// The subcommand.
@@ -39,7 +40,13 @@ pub(super) fn run(arguments: &Arguments) -> Ended {
     let laid = geometry.with(routing);
     let (outcome, range) = solved(&project, laid, &point);
     let findings = checks::all_findings(&project, laid, &outcome, &range.outcomes);
-    let release = Release::of(&project, &findings, &range.outcomes).words(project.units);
+    // What is pressed in the test has to bear every duty.
+    let others = project.duties.iter().filter(|duty| duty.id != point.duty);
+    let of_others: Vec<Outcome> = others
+        .flat_map(|duty| duty.speeds().map(|speed| hydraulics::solve(&project, routing, &duty.at(speed))))
+        .collect();
+    let test = ClosedTest::of(&project, laid, range.outcomes.iter().chain(&of_others));
+    let release = Release::of(&project, &findings, &range.outcomes, test.as_ref()).words(project.units);
     let answer_is_no = findings.iter().any(|finding| finding.severity == Severity::Error);
     let code = if answer_is_no { ExitCode::from(ANSWER_IS_NO) } else { ExitCode::SUCCESS };
     let reports = findings.iter().map(|finding| report(&project, routing, finding)).collect();

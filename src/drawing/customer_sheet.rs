@@ -13,7 +13,7 @@ use super::sheet_frame::{SCALES, drawing_area};
 use super::sheet_source::SheetSource;
 use super::{Subject, bar_scene};
 use crate::geometry::{Bounds, Point2};
-use crate::plan::RowId;
+use crate::plan::{RowId, words};
 use crate::quantities::Measure;
 
 /// What the page says beside the drawing, in the words of other papers.
@@ -23,6 +23,8 @@ pub struct CustomerFacts {
     pub summary: String,
     /// Why the design is not released; empty where it is.
     pub not_released: Vec<String>,
+    /// Why a released design stops before its pressure test; none where it does not.
+    pub stop: Option<String>,
     /// Names and values of what is asked.
     pub duty: Vec<(String, String)>,
     /// What it is made of, a line each.
@@ -104,7 +106,10 @@ impl<'a> Customer<'_, 'a> {
             Style::plain(layer, LARGE).bold(),
         );
         let why = if released {
-            "No error is open, and every row that is fed keeps within its limit".to_owned()
+            self.facts.stop.as_deref().map_or_else(
+                || "No error is open, and every row that is fed keeps within its limit".to_owned(),
+                words::capital,
+            )
         } else {
             self.facts.not_released.join("; ")
         };

@@ -7,9 +7,10 @@
 use std::path::Path;
 
 use super::read_error::ReadError;
-use super::row_positions::{DELIMITERS, SPLIT_BY_COMMA, each_record, metres, read_table, unit_in};
+use super::row_positions::{DELIMITERS, SPLIT_BY_COMMA, each_record, is_bare, metres, read_table, unit_in};
 use crate::plan::cutting::{
-    AS_CUT_HEADING, FITTED_HEADING, FROM_HEADING, REVISION_HEADING, STOCK_HEADING, TAG_HEADING, TO_HEADING,
+    AS_CUT_HEADING, FINAL_HEADING, FITTED_HEADING, FROM_HEADING, REVISION_HEADING, STOCK_HEADING,
+    TAG_HEADING, TO_HEADING,
 };
 use crate::plan::problems::{Problem, Problems};
 use crate::plan::words::short;
@@ -30,6 +31,10 @@ pub struct LengthAsCut {
     pub stock: String,
     /// Its length.
     pub length: Length,
+    /// The unit of the heading that the length was read in; none where the length brought its own.
+    pub heading_unit: Option<&'static str>,
+    /// Whether the list says that this is its last length, of what is cut roughly first; none where it does not say.
+    pub is_final: Option<bool>,
     /// How long the list says that it is fitted; none where it does not say.
     pub fitted: Option<Length>,
 }
@@ -108,6 +113,14 @@ pub fn read_cut_lengths(text: &str) -> LengthsAsCut {
                 _ => found.revision = Some(own),
             }
         }
+        let is_final = match final_said(cell(columns.is_final)) {
+            Ok(said) => said,
+            Err(said) => {
+                let what = format!("{}: {FINAL_HEADING} is \"{}\"", short(tag), short(&said));
+                found.problem(line, what, "write yes once it is cut to its last length, no before");
+                None
+            }
+        };
         match metres(length, columns.unit) {
             Err(error) => found.problem(line, format!("{AS_CUT_HEADING}: {error}"), "correct the length"),
             Ok(_) if tag.is_empty() => {
@@ -126,6 +139,8 @@ pub fn read_cut_lengths(text: &str) -> LengthsAsCut {
                 stock: cell(columns.stock).trim_start_matches('\'').to_owned(),
                 // To a tenth of a millimetre, finer than anybody cuts.
                 length: Length::metres((length * 1e4).round() / 1e4),
+                heading_unit: is_bare(cell(columns.as_cut)).then_some(columns.unit),
+                is_final,
                 fitted: metres(cell(columns.fitted), columns.fitted_unit).ok().map(Length::metres),
             }),
         }
@@ -164,6 +179,16 @@ impl LengthsAsCut {
     }
 }
 
+/// What a cell says of whether a length is final; the cell itself where it can't be told.
+fn final_said(cell: &str) -> Result<Option<bool>, String> {
+    match cell.trim().to_lowercase().as_str() {
+        "" => Ok(None),
+        "yes" | "y" | "x" | "1" | "true" => Ok(Some(true)),
+        "no" | "n" | "0" | "false" => Ok(Some(false)),
+        _ => Err(cell.to_owned()),
+    }
+}
+
 /// Which column holds what.
 struct Columns {
     /// How many there are.
@@ -174,6 +199,7 @@ struct Columns {
     stock: Option<usize>,
     fitted: Option<usize>,
     as_cut: Option<usize>,
+    is_final: Option<usize>,
     revision: Option<usize>,
     /// Of the lengths as cut that name none.
     unit: &'static str,
@@ -199,6 +225,7 @@ impl Columns {
             STOCK_HEADING,
             FITTED_HEADING,
             AS_CUT_HEADING,
+            FINAL_HEADING,
             REVISION_HEADING,
         ];
         let (as_cut, fitted) = (headed(AS_CUT_HEADING), headed(FITTED_HEADING));
@@ -210,6 +237,7 @@ impl Columns {
             stock: headed(STOCK_HEADING),
             fitted,
             as_cut,
+            is_final: headed(FINAL_HEADING),
             revision: headed(REVISION_HEADING),
             unit: unit_of(as_cut),
             fitted_unit: unit_of(fitted),
@@ -254,6 +282,13 @@ mod tests {
     }
 
     #[test]
+    fn a_list_says_which_lengths_are_final_and_which_unit_is_the_headings() {
+        let found = read_cut_lengths("Tag,As cut (in),Final\nH1,30,yes\nH2,31,No\nH3,2 m,\n");
+        let said: Vec<_> = found.lengths.iter().map(|one| (one.is_final, one.heading_unit)).collect();
+        assert_eq!(said, [(Some(true), Some("in")), (Some(false), Some("in")), (None, None)]);
+    }
+
+    #[test]
     fn what_keeps_a_list_from_being_taken_is_said_with_its_line() {
         for (text, says) in [
             ("", "line 1: no column is headed \"Tag\"; give a cut list"),
@@ -275,6 +310,10 @@ mod tests {
             ),
             ("Tag,Tag,As cut (mm)\nH1,H2,30\n", "line 1: two columns are headed \"Tag\""),
             ("Tag,As cut (mm)\n,30\n", "line 2: a length without a tag"),
+            (
+                "Tag,As cut (mm),Final\nH1,30,later\n",
+                "line 2: H1: Final is \"later\"; write yes once it is cut to its last length",
+            ),
             (
                 "Tag,As cut (mm),Revision\nH1,30,1\nH2,31,2\n",
                 "line 3: H2 is of revision \"2\", lines above of \"1\"; read each list by itself",

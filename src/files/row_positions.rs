@@ -292,11 +292,14 @@ pub(super) fn unit_in(name: &str) -> Option<&'static str> {
     UNITS.into_iter().find(|unit| words.contains(unit))
 }
 
+/// A number alone, in which a spreadsheet may have put an exponent: its unit stands in the heading.
+pub(super) fn is_bare(cell: &str) -> bool {
+    Measure::Plain.parse(cell, UnitSystem::Metric).is_ok()
+}
+
 /// A cell in metres; a unit in the cell goes before that of its column.
 pub(super) fn metres(cell: &str, unit: &str) -> Result<f64, String> {
-    // A number alone, in which a spreadsheet may have put an exponent.
-    let is_bare = Measure::Plain.parse(cell, UnitSystem::Metric).is_ok();
-    let text = if is_bare { format!("{cell} {unit}") } else { cell.to_owned() };
+    let text = if is_bare(cell) { format!("{cell} {unit}") } else { cell.to_owned() };
     Measure::Distance.parse(&text, UnitSystem::Metric).map_err(|error| error.to_string())
 }
 

@@ -68,6 +68,9 @@ impl MovingEnd {
     }
 }
 
+/// Heading of the column that says whether a length as cut is final, of what is cut roughly first: `yes` or `no`.
+pub const FINAL_HEADING: &str = "Final";
+
 /// The rounding in words.
 pub const fn rounding_words(units: UnitSystem) -> &'static str {
     match units {

@@ -7,11 +7,12 @@ use std::path::Path;
 use super::Session;
 use super::refusal::Remark;
 use crate::files::cut_lengths::{LengthAsCut, LengthsAsCut, read_cut_lengths_of};
+use crate::plan::cutting::{AS_CUT_HEADING, FINAL_HEADING};
 use crate::plan::problems::{Problem, Problems};
-use crate::plan::words::{counted, short};
+use crate::plan::words::{self, counted, short};
 use crate::plan::{Edit, FeedElement, LaidRouting, Project, Routing, RoutingGeometry, TitleBlock};
-use crate::quantities::{Length, Measure, UnitSystem};
-use crate::sheets::cut_plan::{CutPiece, pieces};
+use crate::quantities::{Length, Measure, UnitSystem, decimals};
+use crate::sheets::cut_plan::{CutPiece, Cutting, pieces};
 
 /// The name of the step.
 pub const STEP: &str = "Take lengths as cut";
@@ -34,9 +35,15 @@ pub fn take_lengths(
 ) -> Result<TakenLengths, Problems> {
     let mut problems = list.problems.clone();
     let known = Known::of(project, routing, list.units);
+    if let Some(problem) = known.other_unit(&list) {
+        problems.push(problem);
+        return Err(problems);
+    }
     let mut changed = routing.routing.clone();
     let mut differ: Vec<String> = Vec::new();
     let mut far: Vec<String> = Vec::new();
+    let mut rough: Vec<String> = Vec::new();
+    let mut taken = 0;
     let units = project.units;
     for one in &list.lengths {
         let checked = known.piece(one, routing.routing).and_then(|at| {
@@ -53,6 +60,11 @@ pub fn take_lengths(
                 continue;
             }
         };
+        if is_rough(one, piece) {
+            rough.push(one.tag.clone());
+            continue;
+        }
+        taken += 1;
         if let Some(place) = CutPlace::of(&mut changed, &one.tag) {
             place.put(one.length);
         }
@@ -72,9 +84,14 @@ pub fn take_lengths(
     if !problems.is_empty() {
         return Err(problems);
     }
-    let all = counted(list.lengths.len(), "length");
+    let all = counted(taken, "length");
+    let left = rough_words(&rough);
     if changed == *routing.routing {
-        let words = format!("{all} read: the project has them already");
+        let words = if taken == 0 {
+            format!("no length taken{left}")
+        } else {
+            format!("{all} read: the project has them already{left}")
+        };
         return Ok(TakenLengths { edits: Vec::new(), words });
     }
     let revision = next_revision(&project.title.revision);
@@ -104,8 +121,31 @@ pub fn take_lengths(
             1 => "1 differs".to_owned(),
             many => format!("{many} differ"),
         }
-    ) + &of_note(project, &list, &far);
+    ) + &left
+        + &of_note(project, &list, &far);
     Ok(TakenLengths { edits, words })
+}
+
+/// The length is that of a rough cut, which is no length to solve with: of a piece that waits for the fold trial, when the list
+/// says so, or does not say and the length is nearer to the rough one than to the one it is fitted with.
+fn is_rough(one: &LengthAsCut, piece: &CutPiece) -> bool {
+    if !matches!(piece.cutting, Cutting::Rough { .. }) {
+        return false;
+    }
+    let off = |known: Option<Length>| known.map_or(f64::INFINITY, |known| (one.length - known).si().abs());
+    one.is_final.map_or_else(|| off(piece.length_to_cut()) < off(piece.length), |is_final| !is_final)
+}
+
+/// Which lengths are left out since they are of rough cuts, and what to do about it.
+fn rough_words(tags: &[String]) -> String {
+    if tags.is_empty() {
+        return String::new();
+    }
+    format!(
+        "; not taken, rough-cut length, not yet cut after the fold trial: {} (cut to length, write that length and yes under \
+         {FINAL_HEADING})",
+        words::tags(tags)
+    )
 }
 
 /// What somebody should look at again: lengths far from the list, and a list of another revision.
@@ -208,6 +248,36 @@ impl Known {
         Ok(at)
     }
 
+    /// All lengths that bring no unit are off by what lies between two units: they are in another unit than the heading says.
+    fn other_unit(&self, list: &LengthsAsCut) -> Option<Problem> {
+        let bare = list.lengths.iter().filter(|one| one.heading_unit.is_some());
+        let measured: Vec<(&LengthAsCut, &CutPiece)> = bare
+            .filter_map(|one| Some((one, self.pieces.iter().find(|piece| piece.tag == one.tag)?)))
+            .filter(|(_, piece)| piece.length.is_some())
+            .collect();
+        let (first, heading) = measured.first().and_then(|(one, _)| Some((one.line, one.heading_unit?)))?;
+        if measured.len() < 2 {
+            return None;
+        }
+        let (_, factor, likely) = UNIT_FACTORS.into_iter().find_map(|(unit, metres)| {
+            let of_heading = UNIT_FACTORS.iter().find(|one| one.0 == heading)?.1;
+            let factor = metres / of_heading;
+            let fits = |(one, piece): &(&LengthAsCut, &CutPiece)| would_fit(one.length * factor, piece);
+            (unit != heading && measured.iter().all(fits)).then_some((metres, factor, unit))
+        })?;
+        let times = if factor > 1.0 { (factor, "shorter") } else { (1.0 / factor, "longer") };
+        Some(Problem {
+            place: format!("line {first}"),
+            what: format!(
+                "all {} lengths are about {} times {} than listed: they look like {likely}, and the heading says {heading}",
+                measured.len(),
+                decimals(times.0, if times.0 < 100.0 { 1 } else { 0 }),
+                times.1
+            ),
+            advice: format!("put the unit that they are in into the heading: {AS_CUT_HEADING} ({likely})"),
+        })
+    }
+
     /// Refuses a length of a list that was made before the piece became what it is: one that was listed with another length,
     /// or measured since. What the project has already may come again: a list is filled in bit by bit. `before` is the length
     /// that the piece was given in the project.
@@ -259,6 +329,16 @@ impl Known {
 
 fn refused(one: &LengthAsCut, what: String, advice: &str) -> Problem {
     Problem { place: format!("line {}", one.line), what, advice: advice.to_owned() }
+}
+
+/// Units that somebody may have measured in, in metres.
+const UNIT_FACTORS: [(&str, f64); 5] =
+    [("mm", 1e-3), ("cm", 1e-2), ("m", 1.0), ("in", 0.0254), ("ft", 0.3048)];
+
+/// Within 15 % of what is listed, roughly cut or not: closer than any two units are.
+fn would_fit(length: Length, piece: &CutPiece) -> bool {
+    let near = |known: Length| is_near(length, known, 1.15);
+    piece.length.is_some_and(near) || piece.length_to_cut().is_some_and(near)
 }
 
 /// A length as cut that differs from the listed one by more than this factor is a slip of the unit or of the line, not a

@@ -6,13 +6,15 @@ use std::collections::BTreeMap;
 use super::cut_plan::{CutPlan, cut_plan};
 use super::extras::{Extra, extras};
 use super::items::{ListItem, items};
+use super::leak_check::{LeakCheck, leak_check};
 use super::test_pieces;
-use crate::checks::{self, Finding, Release, Severity};
+use crate::checks::{self, ClosedTest, Finding, Release, Severity};
 use crate::hydraulics::{KeptSolver, Outcome};
 use crate::plan::connection_graph::WayFromPump;
 use crate::plan::flushing::FlushOrder;
 use crate::plan::{Duty, LaidRouting, Liquid, PartId, Project, words};
 use crate::quantities::{Measure, Speed, UnitSystem};
+use crate::studies::{Studied, Unwatched, conditions, prime};
 
 /// Figures that differ by no more than this share are not told apart in a jug or on a gauge (common practice, no source).
 const READS_ALIKE: f64 = 0.002;
@@ -43,6 +45,9 @@ pub struct Basis<'a> {
     usual: OnceCell<Vec<Outcome>>,
     findings: OnceCell<Vec<Finding>>,
     release: OnceCell<Release>,
+    closed_test: OnceCell<Option<ClosedTest>>,
+    in_operation: OnceCell<Vec<String>>,
+    leak_check: OnceCell<Option<LeakCheck>>,
     /// All other duties of the project.
     others: OnceCell<Vec<Self>>,
     solves: Cell<usize>,
@@ -67,6 +72,9 @@ impl<'a> Basis<'a> {
             usual: OnceCell::new(),
             findings: OnceCell::new(),
             release: OnceCell::new(),
+            closed_test: OnceCell::new(),
+            in_operation: OnceCell::new(),
+            leak_check: OnceCell::new(),
             others: OnceCell::new(),
             solves: Cell::new(0),
         }
@@ -163,6 +171,19 @@ impl<'a> Basis<'a> {
         }
     }
 
+    /// How water is brought to the pressure of the liquid at the fastest speed; none where it reaches that at the same speed, or
+    /// the routing is not solved.
+    pub(super) fn leak_check(&self) -> Option<&LeakCheck> {
+        let find = || {
+            let (watered, liquid, water) =
+                (self.watered()?, self.outcomes().last()?, self.water_outcomes().last()?);
+            let found = leak_check(watered, self.routing, watered.duty(self.duty.id), liquid, water);
+            self.solves.set(self.solves.get() + found.as_ref().map_or(0, |one| one.solves));
+            found
+        };
+        self.leak_check.get_or_init(find).as_ref()
+    }
+
     /// With the liquid at the usual speed.
     pub(super) fn usual(&self) -> Option<&Outcome> {
         let usual = self.duty.usual;
@@ -203,11 +224,35 @@ impl<'a> Basis<'a> {
     /// screen.
     pub fn release(&self) -> &Release {
         self.release.get_or_init(|| {
-            let named = self.duty.speeds();
-            let at_named = |one: &&Outcome| named.contains(&one.point.speed);
-            let outcomes: Vec<Outcome> = self.outcomes().iter().filter(at_named).cloned().collect();
+            let outcomes: Vec<Outcome> = self.at_named_speeds().cloned().collect();
             let found = |usual| checks::all_findings(self.project, self.routing, usual, &outcomes);
-            Release::of(self.project, &self.usual().map(found).unwrap_or_default(), &outcomes)
+            let findings = self.usual().map(found).unwrap_or_default();
+            Release::of(self.project, &findings, &outcomes, self.closed_test())
+        })
+    }
+
+    /// With the liquid at the duty's slowest, usual and fastest speed.
+    fn at_named_speeds(&self) -> impl Iterator<Item = &Outcome> {
+        let named = self.duty.speeds();
+        self.outcomes().iter().filter(move |one| named.contains(&one.point.speed))
+    }
+
+    /// Whether the test with the outlets closed may be asked for, for every duty of the bar; none where no hose is to be
+    /// tested.
+    pub(super) fn closed_test(&self) -> Option<&ClosedTest> {
+        let outcomes = || self.every_duty().flat_map(Basis::at_named_speeds);
+        self.closed_test.get_or_init(|| ClosedTest::of(self.project, self.routing, outcomes())).as_ref()
+    }
+
+    /// What goes wrong at work where the duty does not say that it will be so, in words: on slopes that are tried, in the cold,
+    /// worn, with the pump off. Nothing where the routing is not solved: that is said elsewhere.
+    pub(super) fn in_operation(&self) -> &[String] {
+        self.in_operation.get_or_init(|| {
+            let point = self.duty.usual_point();
+            let of = Studied { project: self.project, routing: self.routing, point };
+            let mut all: Vec<String> = prime::runs_out_on_slopes(&of).ok().flatten().into_iter().collect();
+            all.extend(conditions::outside_at_work(&of, &Unwatched).unwrap_or_default());
+            all
         })
     }
 

@@ -22,6 +22,7 @@ pub(super) fn facts(basis: &Basis) -> CustomerFacts {
     CustomerFacts {
         summary: summary(basis),
         not_released: basis.release().reasons.iter().map(|one| one.words(basis.project.units)).collect(),
+        stop: basis.release().stop_words(basis.project.units),
         duty: duty(basis),
         parts: parts(basis),
         speeds: speeds(basis),

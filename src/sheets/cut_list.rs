@@ -4,14 +4,14 @@ use std::fmt::Write as _;
 
 use super::basis::Basis;
 use super::cautions;
-use super::cut_plan::{Cut, CutPiece, CutPlan, Cutting, micrometres, rough_excess};
+use super::cut_plan::{Cut, CutPiece, CutPlan, Cutting, LABELS_A_PIECE, micrometres, rough_excess};
 use super::document::{
     Block, Document, Label, LabelStrip, PaperCell, PaperColumn, PaperTable, RowGroup, Shown,
 };
 use super::items::number_of;
 use crate::plan::cutting::{
-    AS_CUT_HEADING, FITTED_HEADING, FROM_HEADING, REVISION_HEADING, STOCK_HEADING, TAG_HEADING, TO_HEADING,
-    rounding_words,
+    AS_CUT_HEADING, FINAL_HEADING, FITTED_HEADING, FROM_HEADING, REVISION_HEADING, STOCK_HEADING,
+    TAG_HEADING, TO_HEADING, rounding_words,
 };
 use crate::plan::{Duty, LaidRouting, Project, place_words, words};
 use crate::quantities::{Measure, Ratio};
@@ -162,7 +162,7 @@ fn cut_table(basis: &Basis) -> PaperTable {
             match piece.cutting {
                 Cutting::Finished => {}
                 Cutting::Rough { excess } => said.push(format!(
-                    "Rough cut, {} over; cut to length after the fold trial",
+                    "Rough cut, {} over; cut to length after the fold trial: write that length, and yes under {FINAL_HEADING}",
                     Measure::CutLength.short_text(excess.si(), units)
                 )),
                 Cutting::Last => said.push(format!("Cut last, {}", hitched_words(project))),
@@ -180,6 +180,11 @@ fn cut_table(basis: &Basis) -> PaperTable {
                 cut.roll.map_or(PaperCell::Empty, PaperCell::count),
                 PaperCell::Tick,
                 PaperCell::FillIn,
+                // Whoever cuts it to length says so here; a length read back is not taken before.
+                match piece.cutting {
+                    Cutting::Rough { .. } => PaperCell::text("no"),
+                    Cutting::Finished | Cutting::Last => PaperCell::Empty,
+                },
                 PaperCell::text(said.join(". ")),
                 PaperCell::text(project.title.revision.trim()),
             ]);
@@ -211,6 +216,7 @@ fn cut_table(basis: &Basis) -> PaperTable {
             PaperColumn::count("Roll", 0.8).only(Shown::InFiles),
             PaperColumn::text("", 0.3).only(Shown::OnPages),
             PaperColumn::measure(AS_CUT_HEADING, Measure::CutLength, units, 1.1),
+            PaperColumn::text(FINAL_HEADING, 0.6).only(Shown::InFiles),
             PaperColumn::text("Remarks", 5.0).only(Shown::InFiles),
             PaperColumn::text(REVISION_HEADING, 0.8).only(Shown::InFiles),
         ],
@@ -290,8 +296,8 @@ pub(super) fn labels_from_basis(basis: &Basis) -> Document {
         there: other.to_owned(),
     });
     document.blocks.push(Block::Labels(LabelStrip {
-        caption: "One label round each end, before the piece is fitted: tag and number of the cut, this end, and the other \
-                  end; twice for a piece that is cut again after the fold trial"
+        caption: "One label round each end once the piece has its last length: tag and number of the cut, this end, and the \
+                  other end; a rough cut bears its tag in pen until then"
             .to_owned(),
         labels: labels.collect(),
     }));
@@ -327,15 +333,13 @@ pub fn label_table(project: &Project, routing: LaidRouting, duty: &Duty) -> Docu
     document
 }
 
-/// Two labels a piece in the order of cutting: number of the cut, piece, its end there, and its other end.
+/// The labels of all pieces in the order of cutting, on the page and in files alike: number of the cut, piece, its end there, and its other end.
 fn each_label<'a>(basis: &'a Basis) -> impl Iterator<Item = (usize, &'a CutPiece, &'a str, &'a str)> {
     let plan = basis.cut_plan();
     plan.cuts.iter().enumerate().flat_map(|(index, cut)| {
         let piece = &plan.pieces[cut.piece];
         let (from, to) = (piece.from.as_str(), piece.to.as_str());
-        // What is cut again loses the label of an end.
-        let times = if piece.cutting == Cutting::Finished { 1 } else { 2 };
-        let both = [(index + 1, piece, from, to), (index + 1, piece, to, from)];
-        std::iter::repeat_n(both, times).flatten()
+        let both: [_; LABELS_A_PIECE] = [(index + 1, piece, from, to), (index + 1, piece, to, from)];
+        both
     })
 }

@@ -16,6 +16,9 @@ use crate::quantities::{Length, Measure};
 /// What to do with a length that nobody tried through the fold.
 const THROUGH_THE_FOLD: &str = "measure through the full fold before cutting to length";
 
+/// Labels of a piece, one round each end; they go on when it has its last length, so that none is cut off again.
+pub const LABELS_A_PIECE: usize = 2;
+
 /// A piece of hose or tube to cut.
 #[derive(Debug, Clone, PartialEq)]
 pub struct CutPiece {
@@ -98,11 +101,15 @@ impl CutPiece {
     }
 }
 
-/// How a piece whose ends lie so is cut: roughly if it crosses hinges and nobody measured it.
+/// How a piece whose ends lie so is cut: roughly if it crosses hinges, last if it comes from the pump, unless somebody measured
+/// it.
 fn cutting(project: &Project, line: &Line, crossings: usize, is_supply: bool) -> Cutting {
-    if is_supply {
+    if line.measured.is_some() {
+        // It is cut already.
+        Cutting::Finished
+    } else if is_supply {
         Cutting::Last
-    } else if crossings > 0 && line.measured.is_none() {
+    } else if crossings > 0 {
         Cutting::Rough { excess: rough_excess(project) * crossings as f64 }
     } else {
         Cutting::Finished
@@ -302,12 +309,13 @@ fn hinge_remarks(
     };
     let name = |section| places::section(project, section);
     if line.measured.is_some() {
-        let crosses = !crossed.is_empty() || !line.crossings.is_empty();
         let mut words = vec!["Measured on the bar".to_owned()];
-        words.extend(crossed.into_iter().map(|section| {
-            format!("Crosses the hinge of {}: {THROUGH_THE_FOLD} unless that was measured", name(section))
-        }));
-        return HingeRemarks { words, crosses };
+        words.extend(
+            crossed
+                .into_iter()
+                .map(|section| format!("Crosses the hinge of {}: watch it in the fold trial", name(section))),
+        );
+        return HingeRemarks { words, crosses: false };
     }
     let length = |one: Length| Measure::CutLength.short_text(one.si(), project.units);
     let at_hinge = |one: &CrossedHinge| {

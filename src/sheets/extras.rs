@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use super::cut_plan::{CutPiece, CutPlan, Cutting};
+use super::cut_plan::{CutPiece, CutPlan, LABELS_A_PIECE};
 use super::items::{ListItem, number_of};
 use super::places;
 use super::test_pieces::{Closing, closings};
@@ -227,7 +227,7 @@ pub(super) fn extras(
             kind: if one.in_rows { ExtraKind::RowAdapter } else { ExtraKind::HoseAdapter },
             number: 0,
             unit: PIECES.to_owned(),
-            part_number: String::new(),
+            part_number: "no entry: choose one".to_owned(),
             quantity: one.at.len(),
             spares: if one.in_rows { some_spares(one.at.len()) } else { 0 },
             description: one.description,
@@ -331,11 +331,9 @@ pub(super) fn extras(
         add(ExtraKind::OpenerOutlet, rows, some_spares(rows), what, size, true);
     }
     if !plan.pieces.is_empty() {
-        let labels = 2 * plan.pieces.len();
+        let labels = LABELS_A_PIECE * plan.pieces.len();
         let what = "Label, one round each end of every hose and tube".to_owned();
-        // What is cut again after the fold trial, or when the bar is hitched, loses the label of an end.
-        let again = plan.pieces.iter().filter(|piece| piece.cutting != Cutting::Finished).count();
-        add(ExtraKind::Label, labels, 2 * again, what, String::new(), false);
+        add(ExtraKind::Label, labels, 0, what, String::new(), false);
     }
     for (closing, many) in closings(project, routing, flushing) {
         let text = |micrometres: u64| Measure::Bore.short_text(micrometres as f64 / 1e6, units);

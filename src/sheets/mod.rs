@@ -25,6 +25,7 @@ pub mod font;
 mod format;
 pub mod items;
 pub mod joint_list;
+mod leak_check;
 pub mod packing;
 pub mod parts_list;
 pub mod pdf;

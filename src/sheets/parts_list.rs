@@ -121,13 +121,14 @@ fn table(basis: &Basis) -> PaperTable {
         line.remark.extend(unsuited(basis, item));
         line.remark.extend(attacked_by(project, entry));
         let size = entry.item.size(project.units);
+        let materials = if entry.materials.is_empty() { ASK.to_owned() } else { listed(&entry.materials) };
         let mut cells = vec![
             PaperCell::count(item.number),
             line.order,
             PaperCell::text(line.unit),
             line.used,
             line.spares,
-            PaperCell::text(in_one(&entry.description, &size, &entry.connection, &entry.materials)),
+            PaperCell::text(in_one(&entry.description, &size, &entry.connection, &materials)),
             PaperCell::text(entry.description.as_str()),
             PaperCell::text(size),
             PaperCell::text(entry.connection.as_str()),
@@ -151,7 +152,7 @@ fn table(basis: &Basis) -> PaperTable {
             PaperCell::text(one.unit.as_str()),
             PaperCell::count(one.quantity),
             if one.spares == 0 { PaperCell::Empty } else { PaperCell::count(one.spares) },
-            PaperCell::text(in_one(&one.description, &one.size, "", &[])),
+            PaperCell::text(in_one(&one.description, &one.size, "", if one.is_wetted { ASK } else { "" })),
             PaperCell::text(one.description.as_str()),
             PaperCell::text(one.size.as_str()),
             PaperCell::text(if one.kind == ExtraKind::Added {
@@ -188,12 +189,14 @@ fn table(basis: &Basis) -> PaperTable {
     PaperTable { caption: "Parts list".to_owned(), columns, rows, totals, groups: Vec::new(), notes }
 }
 
+/// Of a wetted thing whose material nobody named.
+const ASK: &str = "material: ask";
+
 /// What an item is, in one line of a page: its description, its size where that does not say it, and its connections.
-fn in_one(description: &str, size: &str, connection: &str, materials: &[WettedMaterial]) -> String {
+fn in_one(description: &str, size: &str, connection: &str, materials: &str) -> String {
     let said = |words: &str| words.split([' ', ',']).all(|word| description.contains(word));
     let size = Some(size).filter(|size| !size.is_empty() && !said(size));
-    let materials = listed(materials);
-    [Some(description), size, Some(connection), Some(&materials)]
+    [Some(description), size, Some(connection), Some(materials)]
         .into_iter()
         .flatten()
         .filter(|words| !words.trim().is_empty())

@@ -293,3 +293,24 @@ fn a_flow_meter_has_a_column_of_what_it_should_read() {
     let at = found.columns.iter().position(|one| one.heading == format!("{tag} read")).unwrap();
     assert!(found.rows.iter().all(|row| matches!(row[at], PaperCell::FillIn)), "left to be written down");
 }
+
+/// On a side slope of 10 % the outermost row of the bar of 24 m hangs 1.18 m below the middle: with the tank's liquid over it
+/// some 0.3 bar stand on a valve that shuts at 0.18 bar. No finding at the duty's own slope, which is none, tells it.
+#[test]
+fn what_bites_on_slopes_stands_on_the_sheet_of_the_standard_set() {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("examples/twenty-four-metre-bar.ron");
+    let project = equirow::files::open(&path).unwrap();
+    let sheet = |project: &Project| {
+        let routing = &project.routings[0];
+        let geometry = RoutingGeometry::working(project, routing);
+        format!("{:?}", commissioning_sheet(project, geometry.with(routing), project.duties.first()).blocks)
+    };
+    let text = sheet(&project);
+    assert!(text.contains("At work, as tried"), "{text}");
+    assert!(text.contains("With the pump off and the bar on side slope 10.0 %"), "{text}");
+    assert!(text.contains("shut a valve at the tank, or it runs out there"), "{text}");
+    // Where no slope is tried nothing is said.
+    let mut level = project;
+    level.limits.tried_slope = equirow::quantities::Angle::ZERO;
+    assert!(!sheet(&level).contains("do not hold the full tank"));
+}

@@ -82,7 +82,7 @@ fn the_twenty_four_metre_bar_by_hand() {
         ("manifold-10-middle", 2),
         ("manifold-12-middle", 4),
         ("manifold-14-middle", 1),
-        ("gauge-4", 2),
+        ("gauge-6", 2),
         ("plug", 2),
         ("hose-19", 7),
         ("hose-25", 4),
@@ -698,7 +698,7 @@ fn a_catch_has_a_band_of_what_is_drawn_and_one_of_the_target_and_one_rule_gives_
     }
 }
 
-/// 1.6 % of 4 bar are 0.064 bar; the example's two gauges are expected 0.03 bar apart. Dials to 0.6 bar are ten times finer.
+/// 1.6 % of 6 bar are 0.096 bar; the example's two gauges are expected 0.03 bar apart. Dials to 0.6 bar are ten times finer.
 #[test]
 fn gauges_too_coarse_to_be_told_apart_are_named_and_each_reading_has_its_box() {
     let mut project = example("twenty-four-metre-bar.ron");
@@ -716,7 +716,7 @@ fn gauges_too_coarse_to_be_told_apart_are_named_and_each_reading_has_its_box() {
     }
     let notes = pressures.notes.join(" ");
     assert!(
-        notes.contains("may be 0.06 bar out")
+        notes.contains("may be 0.10 bar out")
             && notes.contains("G1 and G2 lies closer together: can't tell them apart")
     );
     for entry in &mut project.catalogue.entries {

@@ -2,9 +2,9 @@
 
 use std::path::Path;
 
-use equirow::checks::Release;
+use equirow::checks::{ClosedTest, Release};
 use equirow::drawing::paper::{MarkKind, Page};
-use equirow::plan::{Project, RoutingGeometry};
+use equirow::plan::{Project, ReliefValve, RoutingGeometry};
 use equirow::quantities::Ratio;
 use equirow::session::paper_export::PaperList;
 use equirow::sheets::spreadsheet::{csv, xlsx};
@@ -64,6 +64,33 @@ fn every_sheet_of_a_design_outside_its_limits_says_that_it_is_not_released_and_w
     }
 }
 
+/// A design without a fault whose relief valve nobody spoke of: to be built up to the pressure test, and no farther.
+#[test]
+fn a_stop_before_the_pressure_test_stands_on_every_sheet_and_in_every_list() {
+    let mut project = project("twenty-four-metre-bar.ron");
+    project.supply.relief_valve = ReliefValve::NotSaid;
+    const SAYS: &str =
+        "released, but stop before the pressure test: nobody said whether a relief valve guards the bar";
+    let mut options = SheetOptions::all(&project, Date::parse("2026-03-31").unwrap());
+    options.kinds = equirow::sheets::SheetKind::ALL.to_vec();
+    let set = with_basis(&project, |basis| {
+        assert!(basis.release().is_released());
+        assert_eq!(basis.release().words(project.units), SAYS);
+        sheet_set_of(basis, &options).unwrap()
+    });
+    for page in &set.pages {
+        let said = words(page).join(" ").to_lowercase();
+        assert!(said.contains("stop before the pressure test"), "{}: {said}", page.name);
+    }
+    assert!(set.warnings.contains(&format!("STOP: {SAYS}")), "{:?}", set.warnings);
+    let geometry = RoutingGeometry::working(&project, &project.routings[0]);
+    for list in PaperList::ALL {
+        let document = list.document(&project, geometry.with(&project.routings[0]), project.duties.first());
+        let text = String::from_utf8(csv(&document).unwrap()).unwrap();
+        assert!(text.lines().nth(1).unwrap().contains(SAYS), "{list:?}");
+    }
+}
+
 #[test]
 fn lists_for_other_programs_end_with_the_release_in_every_line() {
     let mut project = project("twenty-four-metre-bar.ron");
@@ -106,7 +133,15 @@ fn papers_and_command_line_agree_on_the_release() {
             .map(|speed| equirow::hydraulics::solve(&project, routing.routing, &duty.at(*speed)))
             .collect();
         let findings = equirow::checks::all_findings(&project, routing, &outcomes[1], &outcomes);
-        let here = Release::of(&project, &findings, &outcomes);
+        let others = project.duties.iter().skip(1);
+        let others: Vec<_> = others
+            .flat_map(|duty| {
+                duty.speeds()
+                    .map(|speed| equirow::hydraulics::solve(&project, routing.routing, &duty.at(speed)))
+            })
+            .collect();
+        let test = ClosedTest::of(&project, routing, outcomes.iter().chain(&others));
+        let here = Release::of(&project, &findings, &outcomes, test.as_ref());
         assert_eq!(here, with_basis(&project, |basis| basis.release().clone()), "{name}");
     }
 }

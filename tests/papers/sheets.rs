@@ -799,7 +799,8 @@ fn inlets_of(page: &Page, project: &Project, routing: &equirow::plan::Routing, n
     seen
 }
 
-/// Five speeds of the commissioning sheet, each with the liquid and with water.
+/// Five speeds of the commissioning sheet, each with the liquid and with water, and the few at which water is brought to the
+/// liquid's pressure for the leak check.
 #[test]
 fn all_papers_together_solve_each_operating_point_once() {
     let project = equirow::files::demo();
@@ -811,10 +812,11 @@ fn all_papers_together_solve_each_operating_point_once() {
         let basis = Basis::new(&project, routing, project.duties.first());
         assert_eq!(basis.solves(), 0);
         let set = sheet_set_of(&basis, &options);
-        assert_eq!(basis.solves(), 10);
+        let solves = basis.solves();
+        assert!((10..=16).contains(&solves), "{solves}");
         // Asked again, nothing is worked out anew.
         assert_eq!(sheet_set_of(&basis, &options), set);
-        assert_eq!(basis.solves(), 10);
+        assert_eq!(basis.solves(), solves);
         assert_eq!(sheet_set(&project, routing, &options), set);
     }
 }

@@ -14,21 +14,38 @@ use crate::geometry::{Bounds, Point2};
 use crate::plan::FeedElement;
 use crate::quantities::Measure;
 
+/// What a balloon points at.
+pub(super) struct Pointed {
+    at: Point2,
+    /// Item number.
+    number: usize,
+    /// The part, hose or tube by its tag: what stands for the balloon where that has no room.
+    pub(super) tag: String,
+}
+
+impl Pointed {
+    /// `item 7 (G1)`.
+    pub(super) fn words(&self) -> String {
+        format!("item {} ({})", self.number, self.tag)
+    }
+}
+
 /// A balloon farther than this from what it points at stands beside that instead, millimetres.
 const LONGEST_LEADER: f64 = 60.0;
 
 impl SheetDrawing<'_, '_> {
     /// Item numbers in a row over the drawing, in the order of what they point at. Returns what can't be pointed at from
     /// there: far below the row, or behind another part; its balloons stand beside it, once all names have their places.
-    pub(super) fn balloons(&mut self, draft: &mut PageDraft, window: &Bounds) -> Vec<(Point2, usize)> {
+    pub(super) fn balloons(&mut self, draft: &mut PageDraft, window: &Bounds) -> Vec<Pointed> {
         let routing = self.source.routing;
-        let mut targets: Vec<(Point2, usize)> = Vec::new();
+        let mut targets: Vec<Pointed> = Vec::new();
         for part in &routing.parts {
             let Some(number) = self.source.items.get(&part.entry) else { continue };
             if let Some(bounds) = draft.part_bounds(part.id) {
                 let long = bounds.width() > 14.0;
                 let x = if long { bounds.min.x + bounds.width() * 0.25 } else { bounds.centre().x };
-                targets.push((Point2::new(x, bounds.max.y - bounds.depth() * 0.3), *number));
+                let at = Point2::new(x, bounds.max.y - bounds.depth() * 0.3);
+                targets.push(Pointed { at, number: *number, tag: part.tag.clone() });
             }
         }
         let mut seen = std::collections::BTreeSet::new();
@@ -52,7 +69,7 @@ impl SheetDrawing<'_, '_> {
                         pair[0].y + (pair[1].y - pair[0].y) * t,
                     )
                 };
-                targets.push((at(0.3), *number));
+                targets.push(Pointed { at: at(0.3), number: *number, tag: run.tag.clone() });
             } else {
                 seen.remove(number);
             }
@@ -75,14 +92,16 @@ impl SheetDrawing<'_, '_> {
                 _ => None,
             });
             match line {
-                Some((from, to)) => targets
-                    .push((Point2::new(f64::midpoint(from.x, to.x), f64::midpoint(from.y, to.y)), *number)),
+                Some((from, to)) => {
+                    let at = Point2::new(f64::midpoint(from.x, to.x), f64::midpoint(from.y, to.y));
+                    targets.push(Pointed { at, number: *number, tag: feed.tag.clone() });
+                }
                 None => {
                     seen.remove(number);
                 }
             }
         }
-        targets.sort_by(|a, b| a.0.x.total_cmp(&b.0.x).then(a.0.y.total_cmp(&b.0.y)));
+        targets.sort_by(|a, b| a.at.x.total_cmp(&b.at.x).then(a.at.y.total_cmp(&b.at.y)));
         let y = window.max.y + 7.0 + BALLOON;
         let bodies: Vec<Bounds> =
             routing.parts.iter().filter_map(|part| draft.part_bounds(part.id)).collect();
@@ -91,15 +110,15 @@ impl SheetDrawing<'_, '_> {
             bodies.iter().any(|body| !body.grown(0.5).contains(at) && touches(above, at, &body.grown(1.0)))
         };
         let (far, targets): (Vec<_>, Vec<_>) =
-            targets.into_iter().partition(|(at, _)| y - at.y > LONGEST_LEADER || is_hidden(*at));
-        let wanted: Vec<f64> = targets.iter().map(|(at, _)| at.x).collect();
+            targets.into_iter().partition(|one| y - one.at.y > LONGEST_LEADER || is_hidden(one.at));
+        let wanted: Vec<f64> = targets.iter().map(|one| one.at.x).collect();
         let from = (window.min.x - 10.0).max(self.area.min.x + 24.0);
         let to = (window.max.x + 4.0).min(self.area.max.x - BALLOON - 2.0).max(from + 10.0);
         let places = spread(&wanted, 2.0 * BALLOON + 1.5, from, to);
         let centres: Vec<Point2> = places.into_iter().map(|x| Point2::new(x, y)).collect();
-        let ends: Vec<Point2> = targets.iter().map(|(at, _)| *at).collect();
+        let ends: Vec<Point2> = targets.iter().map(|one| one.at).collect();
         for (centre, target) in centres.iter().zip(uncrossed(&centres, &ends)) {
-            let (target, number) = targets[target];
+            let Pointed { at: target, number, .. } = targets[target];
             let away = centre.distance(target).max(1e-9);
             let edge = Point2::new(
                 centre.x + (target.x - centre.x) / away * BALLOON,
@@ -115,18 +134,19 @@ impl SheetDrawing<'_, '_> {
         far
     }
 
-    /// Balloons as near to what they point at as there is room for them; returns the numbers that have none.
+    /// Balloons as near to what they point at as there is room for them; returns what has none.
     pub(super) fn far_balloons(
         &mut self,
         draft: &mut PageDraft,
-        targets: Vec<(Point2, usize)>,
+        targets: Vec<Pointed>,
         window: &Bounds,
-    ) -> Vec<usize> {
+    ) -> Vec<Pointed> {
         let size = (2.0 * BALLOON, 2.0 * BALLOON);
         let mut without = Vec::new();
-        for (target, number) in targets {
+        for pointed in targets {
+            let Pointed { at: target, number, .. } = pointed;
             let Some((bounds, _)) = self.places.place_far(target, size, window) else {
-                without.push(number);
+                without.push(pointed);
                 continue;
             };
             let centre = bounds.centre();

@@ -14,7 +14,7 @@ use crate::geometry::{Bounds, Point2};
 use crate::plan::kinds::Reading;
 use crate::plan::part::place_offset;
 use crate::plan::words::list;
-use crate::plan::{Manifold, PartItem, Port};
+use crate::plan::{End, Manifold, PartItem, Port};
 use crate::quantities::Measure;
 
 /// Height of a tag (ISO 3098), and of a line with one in it.
@@ -75,6 +75,8 @@ pub(super) struct PlacedLabel {
     from: Point2,
     /// What it belongs to, in boxes: a part's symbol, or the stretches of a hose.
     own: Vec<Bounds>,
+    /// Where it is, in words, for whoever finds no name there.
+    place: String,
     /// Names a hose; a part otherwise.
     is_hose: bool,
 }
@@ -147,9 +149,9 @@ impl SheetDrawing<'_, '_> {
                 self.write_near(draft, labels, label, clear[index]);
             } else {
                 // Where a part is to be fitted stands on no other paper.
-                without.push(match label.words.below.last() {
-                    None => label.words.tag.clone(),
-                    Some(place) => format!("{} ({place})", label.words.tag),
+                without.push(match label.place.as_str() {
+                    "" => label.words.tag.clone(),
+                    place => format!("{} ({place})", label.words.tag),
                 });
             }
         }
@@ -223,7 +225,13 @@ impl SheetDrawing<'_, '_> {
                 }
             }
             let (width, height) = words.size(self.source);
+            let on = part.mount.and_then(|port| routing.part(port.part));
+            let place = match on {
+                Some(on) => format!("on {}", on.tag),
+                None => words.below.last().cloned().unwrap_or_default(),
+            };
             labels.push(PlacedLabel {
+                place,
                 candidates: Self::around(&bounds, width, height),
                 words,
                 from: bounds.centre(),
@@ -263,11 +271,21 @@ impl SheetDrawing<'_, '_> {
                 });
             let stretches = pieces.iter().flat_map(|piece| piece.windows(2));
             let own = stretches.map(|pair| Bounds::around(pair.iter().copied())).collect();
-            labels.push(PlacedLabel { candidates, words, from, own, is_hose: true });
+            let place = format!("{} to {}", self.end_tag(&run.from), self.end_tag(&run.to));
+            labels.push(PlacedLabel { candidates, words, from, own, place, is_hose: true });
         }
         // Who has the least choice chooses first.
         labels.sort_by_key(|label| label.candidates.len());
         labels
+    }
+
+    /// What a hose ends on, by its tag.
+    fn end_tag(&self, end: &End) -> &str {
+        match end {
+            End::Supply => "pump",
+            End::Port(port) => self.source.routing.part(port.part).map_or("", |part| part.tag.as_str()),
+            End::Loose(_) => "loose end",
+        }
     }
 
     /// The small tees of shared row feeds, which sit where their tubes meet.
@@ -294,7 +312,8 @@ impl SheetDrawing<'_, '_> {
             let own = Bounds { min: at, max: at }.grown(1.0);
             let (width, height) = words.size(source);
             let candidates = Self::around(&own, width, height);
-            labels.push(PlacedLabel { candidates, words, from: at, own: vec![own], is_hose: false });
+            let place = words.below.last().cloned().unwrap_or_default();
+            labels.push(PlacedLabel { candidates, words, from: at, own: vec![own], place, is_hose: false });
         }
         labels
     }

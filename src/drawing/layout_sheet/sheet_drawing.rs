@@ -1,5 +1,6 @@
 //! A sheet while it is drawn: its view, the shapes of the bar in it, and where it joins its neighbours.
 
+use super::figures::Pointed;
 use super::row_strip::RowStrip;
 use super::sheets::{
     ABOVE_DRAWING, ABOVE_OVERVIEW, BELOW_OVERVIEW, BEYOND, FAR, LEGEND, LayoutSheet, NAMES, RIGHT_ROOM,
@@ -322,7 +323,7 @@ impl<'a> SheetDrawing<'a, '_> {
         let labels = self.labels(draft, true, &window);
         let mut without = self.write_labels(draft, &labels, &window);
         let far = self.far_balloons(draft, far, &window);
-        without.extend(far.iter().map(|number| format!("item {number}")));
+        without.extend(far.iter().map(Pointed::words));
         Self::say_what_has_no_room(draft, &without, below);
         self.legend(draft);
     }

@@ -1,11 +1,11 @@
 //! Under which conditions the figures hold, and the limits they are held to.
 
 use crate::hydraulics::targets::{course_of_128th_acre, course_seconds};
+use crate::plan::cutting::MovingEnd;
 use crate::plan::row_target::width;
-use crate::plan::{
-    Bar, Control, CurvePoint, Duty, LaidRouting, Project, ReliefValve, Source, ratings, words,
-};
+use crate::plan::{Bar, Control, CurvePoint, LaidRouting, Project, ReliefValve, Source, ratings, words};
 use crate::quantities::{Length, Measure, Pressure, Ratio, UnitSystem};
+use crate::sheets::basis::Basis;
 use crate::sheets::document::{PaperCell, PaperColumn, PaperTable};
 
 /// Course on which the ground speed is timed.
@@ -22,15 +22,31 @@ const fn source_word(source: Source) -> &'static str {
     }
 }
 
+/// What the solve leaves out of the lengths that are cut: loops of hoses and tubes that nobody has measured as cut.
+fn solved_lengths(project: &Project, routing: LaidRouting) -> Option<String> {
+    let runs = routing.runs.iter().filter_map(|run| routing.geometry.run(run.id)?.moving_end);
+    let feeds = routing.feeds.iter().filter_map(|feed| routing.geometry.feed(feed.id));
+    let tubes = feeds.flat_map(|feed| feed.tubes().filter_map(|tube| tube.moving_end).collect::<Vec<_>>());
+    let ends: Vec<MovingEnd> = runs.chain(tubes).collect();
+    let at = |end: MovingEnd, name: &str| {
+        let spare = Measure::CutLength.short_text(end.spare(&project.limits).si(), project.units);
+        ends.contains(&end).then(|| format!("{spare} at {name}"))
+    };
+    let loops: Vec<String> =
+        [at(MovingEnd::Opener, "openers"), at(MovingEnd::Hitch, "the hitch")].into_iter().flatten().collect();
+    (!loops.is_empty()).then(|| {
+        format!(
+            "as drawn with slack and hinge allowances; the loops of the cut list ({}) count once the lengths as cut are read back",
+            words::list(&loops)
+        )
+    })
+}
+
 /// A table, so that files for other programs hold it too.
 ///
 /// With the time every row is caught for, in seconds, where rows flow.
-pub(super) fn conditions(
-    project: &Project,
-    routing: LaidRouting,
-    duty: &Duty,
-    catch_seconds: Option<f64>,
-) -> PaperTable {
+pub(super) fn conditions(basis: &Basis, catch_seconds: Option<f64>) -> PaperTable {
+    let (project, routing, duty) = (basis.project, basis.routing, basis.duty);
     let units = project.units;
     let fact = |name: &str, value: String| (name.to_owned(), value);
     let mut facts = vec![
@@ -83,6 +99,14 @@ pub(super) fn conditions(
     };
     facts.push(fact("Pump control", control));
     facts.push(fact("Relief valve", relief_valve(project, routing)));
+    if let Some(test) = basis.closed_test() {
+        let pressure = Measure::Pressure.text(test.pressure.si(), units);
+        let said = basis.release().stop_words(units).map(|stop| stop.replacen("stop", "STOP", 1));
+        let just_below = if test.opens_valve { "just below " } else { "" };
+        let done =
+            || format!("{just_below}{pressure}, outlets closed, with water, before anything is filled");
+        facts.push(fact("Pressure test", said.unwrap_or_else(done)));
+    }
     if !project.supply.pump_curve.is_empty() {
         let point = |point: &CurvePoint| {
             format!(
@@ -115,6 +139,7 @@ pub(super) fn conditions(
             Measure::GroundSpeed.text(duty.usual.si(), units)
         ),
     ));
+    facts.extend(solved_lengths(project, routing).map(|words| fact("Lengths solved", words)));
     if let Some(seconds) = catch_seconds {
         facts.push(fact("Catch time, s", format!("{seconds:.0}")));
     }

@@ -9,6 +9,7 @@ use std::collections::BTreeSet;
 use crate::checks::{self, Finding, Severity};
 use crate::hydraulics::evenness::{Spread, coefficient_of_variation};
 use crate::hydraulics::{NoNumbers, Outcome};
+use crate::plan::words::capital;
 use crate::plan::{Duty, LaidRouting, Project, Routing};
 use crate::quantities::{Flow, Measure, Pressure};
 use crate::sheets::basis::Basis;
@@ -43,7 +44,7 @@ pub(super) fn from_basis(basis: &Basis) -> Document {
         .filter_map(|outcomes| outcomes.get(usual))
         .collect();
     let seconds = catch_seconds(usual_outcomes.into_iter().flat_map(flowing).map(|row| row.flow));
-    document.blocks.push(Block::Table(conditions(project, routing, duty, seconds)));
+    document.blocks.push(Block::Table(conditions(basis, seconds)));
     if liquid_outcomes.iter().any(|outcome| outcome.result.is_err()) {
         document.blocks.extend(not_solved(project, routing.routing, liquid_outcomes).map(Block::Paragraph));
     }
@@ -71,6 +72,7 @@ pub(super) fn from_basis(basis: &Basis) -> Document {
         document.blocks.extend(catches(project, routing, duty, outcome, water));
     }
     document.blocks.extend(weak_spots(project, basis.findings()));
+    document.blocks.extend(in_operation(basis));
     document.blocks.extend(cautions::blocks());
     document
 }
@@ -260,6 +262,16 @@ fn weak_spots(project: &Project, findings: &[Finding]) -> Vec<Block> {
             .to_owned(),
     ));
     blocks
+}
+
+/// What bites at work on slopes, in the cold, worn or with the pump off, which no finding at these speeds tells.
+fn in_operation(basis: &Basis) -> Vec<Block> {
+    let words = basis.in_operation();
+    if words.is_empty() {
+        return Vec::new();
+    }
+    let said = words.iter().map(|line| Block::Paragraph(format!("{}.", capital(line))));
+    std::iter::once(Block::Heading("At work, as tried".to_owned())).chain(said).collect()
 }
 
 /// Rows that flow have different targets: their catches can only be compared over these.

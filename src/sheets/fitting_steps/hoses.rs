@@ -100,24 +100,43 @@ impl<'a> Work<'a> {
 
     /// The hitch turns and lifts, which the supply hose has a loop for.
     fn at_the_hitch(&self, runs: &[&Run]) -> Option<String> {
-        let from_pump = |run: &&&Run| [run.from, run.to].contains(&End::Supply);
-        let tags: Vec<String> = runs.iter().filter(from_pump).map(|run| run.tag.clone()).collect();
+        let tags = tags_from_pump(runs.iter().copied());
+        let is_cut = self.tags_cut(CutDuring::Hitching).is_empty();
         (!tags.is_empty()).then(|| {
+            let of_length = if is_cut {
+                "; its length as cut holds it".to_owned()
+            } else {
+                let spare = self.project.limits.hitch_loop.si();
+                let spare = Measure::CutLength.short_text(spare, self.project.units);
+                format!(", {spare} of its length; not cut yet")
+            };
             format!(
-                "{} from the pump: where it passes the hitch leave a loop for turning and lifting, {} of its length; not cut yet",
-                words::tags(&tags),
-                Measure::CutLength.short_text(self.project.limits.hitch_loop.si(), self.project.units)
+                "{} from the pump: where it passes the hitch leave a loop for turning and lifting{of_length}",
+                words::tags(&tags)
             )
         })
     }
 
     /// The machine moves with the supply hose on it, so it bears the letters of what folds.
     fn hitch(&self) -> Option<FittingStep> {
-        let tags = self.tags_cut(CutDuring::Hitching);
+        let tags = tags_from_pump(&self.routing.routing.runs);
         if tags.is_empty() {
             return None;
         }
         let tags = words::tags(&tags);
+        let is_cut = self.tags_cut(CutDuring::Hitching).is_empty();
+        let then = if is_cut { "" } else { "; then cut it" };
+        let at_rest = "set down on the supports again, brake on, wheels chocked, engine off, key out";
+        let sound = "not stretched, kinked or pinched in any position";
+        let after = if is_cut {
+            format!("After: {at_rest}; {tags} {sound}")
+        } else {
+            let numbers = self.cut_numbers(&self.tags_cut(CutDuring::Hitching));
+            format!(
+                "After: {at_rest}; only then cut, label and clamp {tags}{numbers}: {sound}; write the length as cut into the \
+                 cut list"
+            )
+        };
         let wings = if self.folds() { "wings locked, " } else { "" };
         let mut tally = Tally::default();
         self.tally_labels(&mut tally, self.tags_cut(CutDuring::Hitching).len());
@@ -125,19 +144,13 @@ impl<'a> Work<'a> {
         let moving = FittingStep {
             hazards: hazards.into_iter().filter(|hazard| self.applies(*hazard)).collect(),
             ..step(
-                format!(
-                    "Bar hitched: turn fully both ways and lift, watching the loop of {tags}; then cut it"
-                ),
+                format!("Bar hitched: turn fully both ways and lift, watching the loop of {tags}{then}"),
                 vec![
                     format!(
                         "Before: pump off, {wings}supports and chocks out, everybody clear of bar, hitch and wheels; one person \
                          at the controls, one who watches and can stop it by a signal"
                     ),
-                    format!(
-                        "After: set down on the supports again, brake on, wheels chocked, engine off, key out; only then cut, \
-                         label and clamp {tags}: not stretched, kinked or pinched in any position; write the length as cut into \
-                         the cut list"
-                    ),
+                    after,
                 ],
             )
         };
@@ -169,9 +182,19 @@ impl<'a> Work<'a> {
         ));
         details.extend(self.at_the_hitch(&across));
         let tags: Vec<String> = across.iter().map(|run| run.tag.clone()).collect();
-        let lay = "Lay the hoses that cross hinges, cut rough as the cut list says, the inner hinges first";
+        let rough = self.tags_cut(CutDuring::FoldTrial);
+        let is_rough = !rough.is_empty();
+        if is_rough {
+            let numbers = self.cut_numbers(&rough);
+            details.push(format!(
+                "Rough cuts: {}{numbers}; their labels wait for the last length",
+                words::tags(&rough)
+            ));
+        }
+        let cut = if is_rough { ", cut rough as the cut list says and marked in pen" } else { "" };
+        let lay = format!("Lay the hoses that cross hinges{cut}, the inner hinges first");
         let mut steps = vec![
-            self.tally_runs(&across).of(at_hinges(lay, details)),
+            self.tally_runs(&across).of(at_hinges(&lay, details)),
             folding(
                 format!("Fold trial: fold slowly and watch {} at the start, half-way and folded", words::tags(&tags)),
                 vec![
@@ -195,6 +218,12 @@ impl<'a> Work<'a> {
         }
         steps
     }
+}
+
+/// Tags of the hoses that start at the pump.
+fn tags_from_pump<'r>(runs: impl IntoIterator<Item = &'r Run>) -> Vec<String> {
+    let from_pump = runs.into_iter().filter(|run| [run.from, run.to].contains(&End::Supply));
+    from_pump.map(|run| run.tag.clone()).collect()
 }
 
 /// Work at hinges, where wings crush.

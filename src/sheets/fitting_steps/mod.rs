@@ -22,6 +22,9 @@ use crate::sheets::document::{Block, Document, Steps};
 use order::laid_run;
 use work::Work;
 
+/// The heading of the test with the outlets closed.
+const CLOSED_TEST: &str = "Pressure test, outlets closed";
+
 /// The fitting steps as a paper.
 pub fn fitting_steps(project: &Project, routing: LaidRouting, duty: &Duty) -> Document {
     from_basis(&Basis::new(project, routing, duty))
@@ -48,6 +51,7 @@ pub(super) fn from_basis(basis: &Basis) -> Document {
         duty: basis.duty,
         items: basis.items(),
         pieces: &basis.cut_plan().pieces,
+        cuts: &basis.cut_plan().cuts,
         from_pump: routing.geometry.connections.steps_from_pump(),
         ways_from_pump: basis.ways_from_pump(),
         runs: routing.runs.iter().map(|run| laid_run(routing, run)).collect(),
@@ -55,6 +59,8 @@ pub(super) fn from_basis(basis: &Basis) -> Document {
         water: basis.water_outcomes(),
         of_all_duties: basis.all_outcomes(),
         findings: basis.findings(),
+        test: basis.closed_test(),
+        leak_check: basis.leak_check(),
         is_water: basis.is_water(),
         water_differs: basis.water_differs(),
         extras: basis.extras(),
@@ -68,7 +74,7 @@ pub(super) fn from_basis(basis: &Basis) -> Document {
         ("Mount the parts", work.mount()),
         ("Lay the hoses", work.hoses()),
         ("Flush hoses and manifolds", work.flush()),
-        ("Pressure test, outlets closed", work.closed_test()),
+        (CLOSED_TEST, work.closed_test()),
         ("Fit the delivery tubes", work.tubes()),
         ("Fit the rows", work.rows()),
         ("Leak check with the rows open, and catch test", work.open_test()),
@@ -76,9 +82,15 @@ pub(super) fn from_basis(basis: &Basis) -> Document {
         ("Storage and handing over", work.afterwards()),
     ];
     let mut first = 1;
-    for (heading, steps) in stages {
+    let mut stopped = None;
+    for (heading, mut steps) in stages {
         if steps.is_empty() {
             continue;
+        }
+        if heading == CLOSED_TEST {
+            stopped = work.is_stopped().then_some(first);
+        } else if let Some(test) = stopped {
+            work.put_off(&mut steps, test);
         }
         document.blocks.push(Block::Heading(heading.to_owned()));
         let count = steps.len();

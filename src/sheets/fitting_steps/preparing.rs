@@ -151,7 +151,8 @@ impl Work<'_> {
         for (during, why) in later {
             let tags = self.tags_cut(during);
             if !tags.is_empty() {
-                details.push(format!("Not yet to length: {}, {why}", words::tags(&tags)));
+                let numbers = self.cut_numbers(&tags);
+                details.push(format!("Not yet to length: {}{numbers}, {why}", words::tags(&tags)));
             }
         }
         let (all, now) = (self.pieces.len(), self.tags_cut(CutDuring::Preparing).len());
@@ -163,16 +164,18 @@ impl Work<'_> {
             format!("Cut no hose or tube to length yet: all {} wait", counted(all, "piece"))
         } else {
             format!(
-                "Cut and label hoses and tubes: {now} of {}, whose ends the plan fixes",
-                counted(all, "piece")
+                "Cut and label hoses and tubes: {now} of {}, whose ends the plan fixes{}",
+                counted(all, "piece"),
+                self.cut_numbers(&self.tags_cut(CutDuring::Preparing))
             )
         };
         Some(tally.of(step(text, details)))
     }
 
-    /// A line a section, the centre first, then outwards; in a section from the pump outwards.
+    /// What is screwed into the parts, on the bench; then the parts, a line a section, the centre first, then outwards; in a
+    /// section from the pump outwards.
     pub(super) fn mount(&self) -> Vec<FittingStep> {
-        let mut steps = Vec::new();
+        let mut steps: Vec<FittingStep> = self.screw_in().into_iter().collect();
         let mut tally = Tally::default();
         let mut details = Vec::new();
         let mut not_joined = Vec::new();
@@ -212,7 +215,6 @@ impl Work<'_> {
                 )),
             );
         }
-        steps.extend(self.screw_in());
         if self.folds() && !steps.is_empty() {
             steps.push(folding(
                 "Fold once slowly without any hose: no part moves or touches anything. Unfold",
@@ -222,7 +224,8 @@ impl Work<'_> {
         steps
     }
 
-    /// Barbs, reducers and elbows of the hoses, gauges and plugs: all that is screwed in before the pump first runs.
+    /// Barbs, reducers and elbows of the hoses, gauges and plugs: all that is screwed in before the pump first runs, while the
+    /// parts still lie where both hands and a spanner reach them.
     fn screw_in(&self) -> Option<FittingStep> {
         let mut tally = Tally::default();
         for key in self.routing.routing.runs.iter().flat_map(|run| &run.fittings) {
@@ -247,11 +250,14 @@ impl Work<'_> {
         details.extend(
             by_kind.into_iter().map(|(kind, all)| format!("{}: {}", words::capital(kind), all.join(", "))),
         );
-        let step = tally.of(step("Screw in the fittings of all hoses, gauges and plugs", details));
+        let step = tally.of(step(
+            "On the bench, before the parts hang: screw in the fittings of all hoses, gauges and plugs",
+            details,
+        ));
         (!step.items.is_empty() || !step.details.is_empty()).then(|| {
             let mut step = step;
             step.details.push(
-                "The list of joints says which goes where; threads sealed as their maker says, gauges turned by their flats; \
+                "The list of joints says which goes where, what goes on the pump there; threads sealed as their maker says, gauges turned by their flats; \
                  gauge ports and far ends that stay free keep their plugs"
                     .to_owned(),
             );

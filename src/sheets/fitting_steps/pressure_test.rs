@@ -1,11 +1,12 @@
 //! The test with the outlets closed: how far it goes, by what may stand on everything that is on the bar.
 
 use super::work::{Work, counted, pumping, step, tags_of};
-use crate::plan::ratings::{self, RATED_AT, RatedThing, Rating};
-use crate::plan::{Control, Duty, EntryKey, Gauge, Item, Part, PartItem, ReliefValve, Run, words};
+use crate::checks::StopReason;
+use crate::plan::ratings::{RATED_AT, RatedThing, Rating};
+use crate::plan::{Control, Duty, EntryKey, Gauge, Item, Part, PartItem, Run, words};
 use crate::quantities::{Measure, Pressure, Speed, Temperature};
 use crate::sheets::basis::DutyOutcome;
-use crate::sheets::document::FittingStep;
+use crate::sheets::document::{FittingStep, Hazard};
 use crate::sheets::extras::ExtraKind;
 use crate::sheets::items::{ListItem, number_of};
 
@@ -21,11 +22,11 @@ struct Highest<'a> {
 
 impl Work<'_> {
     /// The highest pressure the solve finds in any duty of the project at any of its speeds, with its liquid and with
-    /// water; none unless all of them are solved.
+    /// water; none where nothing is solved.
     fn highest(&self) -> Option<Highest<'_>> {
         let mut highest: Option<Highest> = None;
         for DutyOutcome { duty, outcome } in &self.of_all_duties {
-            let numbers = outcome.numbers()?;
+            let Some(numbers) = outcome.numbers() else { continue };
             let parts = numbers
                 .parts
                 .iter()
@@ -40,26 +41,11 @@ impl Work<'_> {
         highest
     }
 
-    /// Where there are several duties, which of them are not solved at all their speeds: ` for duty Autumn`.
-    fn unsolved_duties(&self) -> String {
-        let mut names: Vec<String> = self
-            .of_all_duties
-            .iter()
-            .filter(|one| one.outcome.result.is_err())
-            .map(|one| one.duty.name.clone())
-            .collect();
-        names.dedup();
-        if self.project.duties.are_several() && !names.is_empty() {
-            format!(" for duty {}", words::list(&names))
-        } else {
-            String::new()
+    fn full_scale(&self, part: &Part) -> Option<Pressure> {
+        match self.item(&part.entry) {
+            Some(PartItem::Gauge(Gauge { full_scale })) => Some(*full_scale),
+            _ => None,
         }
-    }
-
-    /// What the pump can put on everything while nothing runs out.
-    pub(super) fn reach(&self) -> Pressure {
-        let solved = self.highest().map_or(Pressure::ZERO, |highest| highest.pressure);
-        self.project.supply.highest_pressure().max(solved)
     }
 
     /// Whose a rating is: `item 7, tube of 6 mm`.
@@ -137,98 +123,71 @@ impl Work<'_> {
         })
     }
 
-    /// What guards the bar while the pressure is raised.
-    fn relief_valve(&self, lowest: &Rating) -> String {
-        let least = self.pressure_text(lowest.pressure);
-        match self.project.supply.relief_valve {
-            ReliefValve::OpensAt(opens) => format!(
-                "Before the pump starts, see that the relief valve is the one of {} at the pump, its way back to the tank open",
-                self.pressure_text(opens)
-            ),
-            ReliefValve::Absent => format!(
-                "THERE IS NO RELIEF VALVE: fit one that opens at {least} or less for the test, or stand at the pump's switch \
-                 and watch the gauge"
-            ),
-            ReliefValve::NotSaid => format!(
-                "NOBODY SAID WHETHER THERE IS A RELIEF VALVE: look before the pump starts; without one fit one that opens at \
-                 {least} or less"
-            ),
+    /// What guards the bar while the pressure is raised; a pump without one can't reach what the bar bears.
+    fn relief_valve(&self) -> String {
+        self.project.supply.relief_valve.opens_at().map_or_else(
+            || "No relief valve is needed: against a shut valve the pump reaches no more than the bar bears".to_owned(),
+            |opens| {
+                format!(
+                    "Before the pump starts, see that the relief valve is the one of {} at the pump, its way back to the tank \
+                     open",
+                    self.pressure_text(opens)
+                )
+            },
+        )
+    }
+
+    /// The pressure test can't be asked for, and what comes after it has to wait.
+    pub(super) fn is_stopped(&self) -> bool {
+        self.test.is_some_and(|test| !test.stops.is_empty())
+    }
+
+    /// Says of what presses the bar, or opens what was pressed, that it comes after the test of a step.
+    pub(super) fn put_off(&self, steps: &mut [FittingStep], test: usize) {
+        for step in steps.iter_mut().filter(|step| step.hazards.contains(&Hazard::Pressure)) {
+            step.details.insert(0, format!("NOT BEFORE the pressure test of step {test} has been done"));
         }
+    }
+
+    /// In place of a test that can't be asked for: why, and what has to be entered or fitted first.
+    fn stop_here(&self, stops: &[StopReason]) -> FittingStep {
+        let units = self.project.units;
+        let mut details: Vec<String> = Vec::new();
+        for reason in stops {
+            details.push(format!("{}: {}", words::capital(&reason.words(units)), reason.advice(units)));
+            if matches!(reason, StopReason::RatingUnknown { .. }) {
+                let numbers = self.numbers_without_rating(|_| true, true);
+                let items = if numbers.len() == 1 { "item" } else { "items" };
+                details.push(format!("No rating is known of {items} {}", words::ranges(&numbers)));
+            }
+        }
+        details.push(
+            "Then print these papers again: the test stands there with its pressure. Until then nothing is pressed, filled or \
+             caught"
+                .to_owned(),
+        );
+        let first = stops.first().map(|one| one.words(units)).unwrap_or_default();
+        let more = match stops.len() {
+            0 | 1 => String::new(),
+            many => format!(" (and {} more)", counted(many - 1, "reason")),
+        };
+        step(format!("STOP HERE, no pressure test yet: {first}{more}"), details)
     }
 
     /// Hoses and manifolds under what the pump can reach, nothing running out.
     pub(super) fn closed_test(&self) -> Vec<FittingStep> {
-        if self.routing.routing.runs.is_empty() {
-            return Vec::new();
-        }
-        let not_yet =
-            |why: String, details: Vec<String>| vec![step(format!("DO NOT TEST YET: {why}"), details)];
-        let Some(highest) = self.highest() else {
-            return not_yet(
-                format!(
-                    "the highest working pressure is not known, since the routing is not solved{}",
-                    self.unsolved_duties()
-                ),
-                vec!["Correct what the findings say and print these papers again".to_owned()],
-            );
+        let Some(test) = self.test else { return Vec::new() };
+        let (Ok(lowest), Some(highest), []) = (&test.lowest, self.highest(), test.stops.as_slice()) else {
+            return vec![self.stop_here(&test.stops)];
         };
-        let reach = self.reach();
+        let reach = test.pressure;
         let asked = self.pressure_text(reach);
-        let Ok(lowest) = ratings::lowest(self.project, self.routing, self.project.warmest()) else {
-            let numbers = self.numbers_without_rating(|_| true, true);
-            return not_yet(
-                "nobody knows what the bar bears".to_owned(),
-                vec![
-                    format!(
-                        "No rating is known of {} {}",
-                        if numbers.len() == 1 { "item" } else { "items" },
-                        words::ranges(&numbers)
-                    ),
-                    "Enter their ratings in the catalogue, or under Supply what the weakest of them bears, and print these \
-                     papers again"
-                        .to_owned(),
-                ],
-            );
-        };
         let never = format!(
             "Never above {}, the lowest rating of all on the bar ({})",
             self.pressure_text(lowest.pressure),
-            self.whose(&lowest)
+            self.whose(lowest)
         );
-        if reach > lowest.pressure {
-            return not_yet(
-                format!("with the outlets closed the pump reaches {asked}, more than the lowest rating"),
-                vec![
-                    never,
-                    "Set the pump's limit no higher than that, or change the part, and print these papers again"
-                        .to_owned(),
-                ],
-            );
-        }
         let gauges = self.gauges();
-        if gauges.is_empty() {
-            return not_yet(
-                "no gauge is in the plan to show the pressure".to_owned(),
-                vec![format!(
-                    "Place a gauge that reads to {asked} or more on a gauge port, and print these papers again"
-                )],
-            );
-        }
-        let full_scale = |part: &Part| match self.item(&part.entry) {
-            Some(PartItem::Gauge(Gauge { full_scale })) => Some(*full_scale),
-            _ => None,
-        };
-        let short: Vec<&Part> = gauges
-            .iter()
-            .copied()
-            .filter(|part| full_scale(part).is_some_and(|scale| scale < reach))
-            .collect();
-        if !short.is_empty() {
-            return not_yet(
-                format!("{} can't show {asked}", words::tags(&tags_of(&short))),
-                vec!["Choose gauges that read to that or more, and print these papers again".to_owned()],
-            );
-        }
         let shown: Vec<String> = gauges
             .iter()
             .map(|part| {
@@ -264,7 +223,7 @@ impl Work<'_> {
                 self.temperature_text(Temperature::from_si(RATED_AT))
             )
         });
-        details.push(self.relief_valve(&lowest));
+        details.push(self.relief_valve());
         details.push(format!(
             "{asked} is what {}; at work {} has up to {} ({}{duty})",
             match self.project.supply.control {
@@ -289,6 +248,20 @@ impl Work<'_> {
             counted(self.outlets_to_close(), "plug"),
             far.map_or_else(String::new, |far| format!(" of each manifold, {far} last,"))
         ));
+        if test.opens_valve {
+            details.push(format!(
+                "At {asked} the relief valve opens: hold the last just below it, where nothing goes back to the tank yet. \
+                 Neither blocked nor taken out unless local practice allows it, and never above the lowest rating"
+            ));
+        }
+        let at_end: Vec<&Part> =
+            gauges.iter().copied().filter(|part| self.full_scale(part) == Some(reach)).collect();
+        if !at_end.is_empty() {
+            details.push(format!(
+                "{} stand at the end of the scale then: a larger dial for the test, screwed in in that place",
+                words::tags(&tags_of(&at_end))
+            ));
+        }
         let share = |of: f64| self.pressure_text(reach * of);
         details.push(format!(
             "With the return open, set relief valve or regulator to each of {}, {} and {asked} in turn; everybody clear of plugs \

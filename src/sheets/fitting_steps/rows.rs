@@ -105,17 +105,21 @@ impl Work<'_> {
             }))
         ));
         let free = self.findings.iter().filter(|finding| finding.kind.rule == checks::OPEN_FRAME);
+        // Every place, however many: what a finding on the screen only counts is tied to here.
         details.extend(free.map(|finding| {
             format!(
-                "{}: {}; before they are pushed in, fit a carrier across that bears them full of liquid (a bracket, rail or wire: \
-                 not in the parts list, unless somebody added it), clear of what folds and of the openers",
-                finding.place, finding.what
+                "{}; before they are pushed in, fit a carrier across that bears them full of liquid (a bracket, rail or wire: \
+                 not in the parts list, unless somebody added it), clear of what folds and of the openers. {}: {}",
+                words::capital(&finding.what),
+                checks::TIE_PLACES,
+                finding.each.join("; ")
             )
         }));
         details.push(format!(
             "Openers rise, trip and float: leave a loop at each, and move one opener of each kind through all its travel before \
              the tubes are tied; hold each tube in place with its loop, only then cut it to length and label both ends: the \
-             cut list's length holds {} for the loop",
+             cut list's length{} holds {} for the loop",
+            self.cut_numbers(&self.tags_cut(CutDuring::RowTubes)),
             Measure::CutLength.short_text(self.project.limits.opener_loop.si(), self.project.units)
         ));
         let waits = |piece: &&CutPiece| is_tube(piece) && piece.crosses_hinge;

@@ -4,8 +4,8 @@
 use super::work::{Work, folding, pumping, step, tags_of};
 use crate::checks;
 use crate::hydraulics::Outcome;
-use crate::plan::{CheckValve, ElementItem, Item, words};
-use crate::quantities::{Measure, Pressure};
+use crate::plan::{CheckValve, ElementItem, Item, Part, words};
+use crate::quantities::{Flow, Measure, Pressure, Speed};
 use crate::sheets::commissioning::catch_volumes;
 use crate::sheets::document::{FittingStep, Hazard};
 use crate::sheets::extras::{Extra, ExtraKind, lower};
@@ -54,29 +54,70 @@ impl Work<'_> {
             .collect()
     }
 
+    /// What the gauges read in a solve: `G1 1.65 bar and G2 1.60 bar`; of a bar without gauges the pump.
+    fn readings(&self, outcome: &Outcome) -> String {
+        let reading = |part: &&Part| {
+            let pressure = outcome.part(part.id)?.pressure?;
+            Some(format!("{} {}", part.tag, self.pressure_text(pressure)))
+        };
+        let gauges = self.gauges();
+        let read: Vec<String> = gauges.iter().filter_map(reading).collect();
+        if read.is_empty() {
+            let pump = outcome.numbers().map_or(Pressure::ZERO, |numbers| numbers.pump_pressure);
+            return format!("the pump {}", self.pressure_text(pump));
+        }
+        words::list(&read)
+    }
+
+    /// The setting at which water tries the joints as hard as the liquid will, or that none does.
+    fn at_working_pressure(&self) -> Option<String> {
+        let units = self.project.units;
+        // As a controller is set: to a tenth.
+        let speed = |speed: Speed| {
+            let shown = Measure::GroundSpeed.shown(speed.si(), units);
+            format!("{shown:.1} {}", Measure::GroundSpeed.unit(units).symbol)
+        };
+        let Some(check) = self.leak_check else {
+            let fastest = self.water.last().filter(|one| one.result.is_ok())?;
+            let set = speed(fastest.point.speed);
+            return Some(if self.project.supply.follows_speed() {
+                format!(
+                    "At {set} of the controller, the fastest, expect {} with water",
+                    self.readings(fastest)
+                )
+            } else {
+                format!("Expect {} with water", self.readings(fastest))
+            });
+        };
+        let liquid = format!("{} at the pump at {}", self.pressure_text(check.liquid), speed(check.speed));
+        let (set, read) = (speed(check.water.point.speed), self.readings(&check.water));
+        let total = check.water.numbers().map_or(Flow::ZERO, |numbers| numbers.total_flow);
+        let total = Measure::TotalFlow.text(total.si(), self.project.units);
+        Some(if check.is_reached {
+            format!(
+                "Set the controller to {set}, {total} in all: with water it takes that to reach what the liquid reaches, {liquid}; \
+                 expect {read}"
+            )
+        } else if self.project.supply.follows_speed() {
+            format!(
+                "With water the bar reaches no more than {read}, the controller at {set}: LOWER than with the liquid, {liquid}; so \
+                 look at every joint again when the liquid is first at its fastest"
+            )
+        } else {
+            format!(
+                "Expect {read} with water: LOWER than with the liquid, {liquid}; so look at every joint again when the liquid \
+                 first runs"
+            )
+        })
+    }
+
     /// With the rows open: at working pressure, in the fold, and caught.
     pub(super) fn open_test(&self) -> Vec<FittingStep> {
         let mut details = vec![
             "Wings locked, bar on its supports, openers off the ground, containers under all rows, which spray now"
                 .to_owned(),
         ];
-        if let Some(fastest) = self.water.last().filter(|one| one.result.is_ok()) {
-            let readings: Vec<String> = self
-                .gauges()
-                .iter()
-                .filter_map(|part| {
-                    let reading = fastest.part(part.id)?.pressure?;
-                    Some(format!("{} {}", part.tag, self.pressure_text(reading)))
-                })
-                .collect();
-            if !readings.is_empty() {
-                details.push(format!(
-                    "At {} of the controller expect {} with water",
-                    Measure::GroundSpeed.text(fastest.point.speed.si(), self.project.units),
-                    words::list(&readings)
-                ));
-            }
-        }
+        details.extend(self.at_working_pressure());
         details.push("What leaks: let the pressure off, mend, and check again until nothing does".to_owned());
         let mut steps = vec![pumping("Leak check with water at working pressure, rows open", details)];
         let found = self.runs_on();

@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::order::Laid;
-use crate::checks::Finding;
+use crate::checks::{ClosedTest, Finding};
 use crate::hydraulics::Outcome;
 use crate::plan::connection_graph::WayFromPump;
 use crate::plan::flushing::FlushOrder;
@@ -13,10 +13,11 @@ use crate::plan::{
 };
 use crate::quantities::{Length, Measure, Pressure};
 use crate::sheets::basis::DutyOutcome;
-use crate::sheets::cut_plan::{CutPiece, Cutting};
+use crate::sheets::cut_plan::{Cut, CutPiece, Cutting, LABELS_A_PIECE};
 use crate::sheets::document::{FittingStep, Hazard, ItemPieces};
 use crate::sheets::extras::{Extra, ExtraKind};
 use crate::sheets::items::{ListItem, number_of};
+use crate::sheets::leak_check::LeakCheck;
 use crate::sheets::places;
 use crate::sheets::test_pieces::way_to;
 
@@ -29,6 +30,8 @@ pub(crate) struct Work<'a> {
     /// What the parts list counts beside the catalogue's items.
     pub(super) extras: &'a [Extra],
     pub(super) pieces: &'a [CutPiece],
+    /// The cuts in the order of the cut list.
+    pub(super) cuts: &'a [Cut],
     pub(super) from_pump: BTreeMap<PartId, usize>,
     pub(super) ways_from_pump: &'a BTreeMap<PartId, WayFromPump>,
     pub(super) runs: Vec<Laid>,
@@ -39,6 +42,10 @@ pub(crate) struct Work<'a> {
     pub(super) water: &'a [Outcome],
     /// Every duty of the project with its liquid and with water, these first: what hoses and plugs have to bear.
     pub(super) of_all_duties: Vec<DutyOutcome<'a>>,
+    /// The test with the outlets closed; none where there is no hose.
+    pub(super) test: Option<&'a ClosedTest>,
+    /// How water is brought to the liquid's pressure, where that takes another setting.
+    pub(super) leak_check: Option<&'a LeakCheck>,
     /// All findings at these speeds.
     pub(super) findings: &'a [Finding],
     /// The liquid is water.
@@ -197,9 +204,21 @@ impl<'a> Work<'a> {
         cut.map(|piece| piece.tag.clone()).collect()
     }
 
+    /// The numbers that pieces have in the cut list, by their tags: ` (cut 3)`, ` (cuts 3 to 6)`.
+    pub(super) fn cut_numbers(&self, tags: &[String]) -> String {
+        let is_of = |cut: &Cut| self.pieces.get(cut.piece).is_some_and(|piece| tags.contains(&piece.tag));
+        let numbers: Vec<u32> =
+            (1..).zip(self.cuts).filter(|(_, cut)| is_of(cut)).map(|(at, _)| at).collect();
+        match numbers.len() {
+            0 => String::new(),
+            1 => format!(" (cut {})", words::ranges(&numbers)),
+            _ => format!(" (cuts {})", words::ranges(&numbers)),
+        }
+    }
+
     /// The labels of so many pieces, one on each end.
     pub(super) fn tally_labels(&self, tally: &mut Tally, pieces: usize) {
-        tally.add(self.extra_number(&ExtraKind::Label), 2 * pieces);
+        tally.add(self.extra_number(&ExtraKind::Label), LABELS_A_PIECE * pieces);
     }
 
     /// What goes into the rows after the tubes are flushed, of the kinds that this bar has.

@@ -106,6 +106,29 @@ impl ConditionsStudy {
 /// # Errors
 /// Where the routing has no numbers as planned, or whoever waits stops it.
 pub fn study(of: &Studied, waiting: &dyn Waiting) -> Result<ConditionsStudy, NoAnswer> {
+    study_some(of, |_| true, waiting)
+}
+
+/// What of the conditions that a bar meets at work, faults apart, brings a row outside its limits or leaves it without liquid,
+/// in words; nothing where all rows keep within them.
+///
+/// # Errors
+/// Where the routing has no numbers as planned, or whoever waits stops it.
+pub fn outside_at_work(of: &Studied, waiting: &dyn Waiting) -> Result<Vec<String>, NoAnswer> {
+    let study = study_some(of, |condition| !condition.is_fault(), waiting)?;
+    if !study.fails_at_work() {
+        return Ok(Vec::new());
+    }
+    let mut all = answer(&study, of);
+    all.extend(without_numbers(&study, of));
+    Ok(all)
+}
+
+fn study_some(
+    of: &Studied,
+    is_tried: impl Fn(&Condition) -> bool,
+    waiting: &dyn Waiting,
+) -> Result<ConditionsStudy, NoAnswer> {
     let mut kept = KeptSolver::default();
     let mut prepared = kept.prepare(of.project, of.routing);
     let outcome = prepared.solve(&of.point);
@@ -128,7 +151,7 @@ pub fn study(of: &Studied, waiting: &dyn Waiting) -> Result<ConditionsStudy, NoA
                 let change = condition.change(of, &mut prepared, &outcome)?;
                 Some((condition, change))
             };
-            group.into_iter().filter_map(change).collect()
+            group.into_iter().filter(|condition| is_tried(condition)).filter_map(change).collect()
         })
         .collect();
     let all = groups.iter().map(Vec::len).sum::<usize>().max(1);
@@ -377,10 +400,13 @@ pub fn report(study: &ConditionsStudy, of: &Studied) -> StudyReport {
              the rows that get the most and the least with each metering; a blocked row stays in the controller's total",
         ]);
     let mut warnings = study.warnings.clone();
-    warnings.extend(
-        study.without_numbers.iter().map(|(condition, why)| format!("{}: {why}", condition.text(of))),
-    );
+    warnings.extend(without_numbers(study, of));
     StudyReport::new(Study::Conditions, of, answer(study, of), warnings).with_tables([table])
+}
+
+/// Which conditions can't be solved, and why.
+fn without_numbers(study: &ConditionsStudy, of: &Studied) -> impl Iterator<Item = String> {
+    study.without_numbers.iter().map(|(condition, why)| format!("{}: {why}", condition.text(of)))
 }
 
 fn answer(study: &ConditionsStudy, of: &Studied) -> Vec<String> {

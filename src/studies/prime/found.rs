@@ -96,6 +96,16 @@ pub struct PrimeStudy {
     pub not_fed: Option<String>,
 }
 
+/// The position in which most runs out through valves that do not hold; of several the one with most such rows; none where
+/// all hold.
+pub(super) fn worst(drained: &[Drained]) -> Option<&Drained> {
+    let fails = drained.iter().filter(|one| !one.open_rows.is_empty());
+    fails.reduce(|a, b| {
+        let lost = b.above_level.si().total_cmp(&a.above_level.si());
+        if lost.then(b.open_rows.len().cmp(&a.open_rows.len())).is_gt() { b } else { a }
+    })
+}
+
 impl PrimeStudy {
     /// The row that has liquid first, and the one that has it last, of those that get any.
     pub fn first_and_last(&self) -> Option<[PrimedRow; 2]> {
@@ -109,11 +119,7 @@ impl PrimeStudy {
     /// Of the positions that are tried the one in which most runs out through valves that do not hold; of several the one with
     /// most such rows; none where all hold.
     pub fn worst_drained(&self) -> Option<&Drained> {
-        let fails = self.drained.iter().filter(|one| !one.open_rows.is_empty());
-        fails.reduce(|a, b| {
-            let lost = b.above_level.si().total_cmp(&a.above_level.si());
-            if lost.then(b.open_rows.len().cmp(&a.open_rows.len())).is_gt() { b } else { a }
-        })
+        worst(&self.drained)
     }
 
     /// Rows that are joined to the supply and never have liquid, by number.

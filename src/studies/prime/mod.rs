@@ -85,6 +85,23 @@ pub fn study(of: &Studied, waiting: &dyn Waiting) -> Result<PrimeStudy, NoAnswer
     })
 }
 
+/// What runs out with the pump off on a slope that is tried and holds where the bar stands at the point, in words: findings
+/// know of the duty's own slopes alone. None where nothing does.
+///
+/// # Errors
+/// Where the routing has no numbers on one of the slopes.
+pub fn runs_out_on_slopes(of: &Studied) -> Result<Option<String>, NoAnswer> {
+    let mut kept = KeptSolver::default();
+    let mut prepared = kept.prepare(of.project, of.routing);
+    let drained = drained(of, &mut prepared)?;
+    let worst = found::worst(&drained).filter(|worst| {
+        drained
+            .first()
+            .is_none_or(|at_point| worst.open_rows.iter().any(|row| !at_point.open_rows.contains(row)))
+    });
+    Ok(worst.map(|worst| report::does_not_hold(worst, &drained, of)))
+}
+
 /// What each hose, body and row feed holds; links of one thing together.
 fn lines(of: &Studied, held: &[Held], link_s: &[Option<f64>]) -> Vec<HeldIn> {
     let mut all: Vec<(Passed, HeldIn)> = Vec::new();

@@ -187,35 +187,7 @@ fn answer(study: &PrimeStudy, of: &Studied) -> Vec<String> {
             volume(hangs)
         ),
         None => "with the pump off the check valves hold, level and on the slopes that are tried".to_owned(),
-        Some(one) => {
-            let row = if one.open_rows.len() == 1 { "row" } else { "rows" };
-            let stands = match stands(one, of) {
-                None => "the bar level".to_owned(),
-                Some(slope) => format!("the bar on {slope}"),
-            };
-            let lines = if is_told(one.above_level) {
-                format!(", and {} of what is in the lines with it", volume(one.above_level))
-            } else {
-                String::new()
-            };
-            // What is tried first is the bar as it stands at the point.
-            let at_point = study.drained.first().filter(|first| *first != one && !first.open_rows.is_empty());
-            let already = at_point.map_or_else(String::new, |first| {
-                let row = if first.open_rows.len() == 1 { "row" } else { "rows" };
-                let on = self::stands(first, of).map_or_else(|| "level".to_owned(), |slope| format!("on {slope}"));
-                let lost = if is_told(first.above_level) {
-                    format!(" ({} of what is in the lines)", volume(first.above_level))
-                } else {
-                    String::new()
-                };
-                format!("; {on} it is so of {row} {}{lost}", words::ranges(&first.open_rows))
-            });
-            format!(
-                "with the pump off and {stands} the check valves of {row} {} do not hold the full tank: shut a valve at the \
-                 tank, or it runs out there{lines}{already}",
-                words::ranges(&one.open_rows),
-            )
-        }
+        Some(one) => does_not_hold(one, &study.drained, of),
     });
     if let Some(without) = study.drained.first().map(|one| &one.without_valve).filter(|rows| !rows.is_empty())
     {
@@ -226,4 +198,36 @@ fn answer(study: &PrimeStudy, of: &Studied) -> Vec<String> {
         ));
     }
     all
+}
+
+/// Which valves do not hold in a position of the bar, and what runs out there.
+pub(super) fn does_not_hold(one: &Drained, drained: &[Drained], of: &Studied) -> String {
+    let volume = |volume: Volume| Measure::Volume.text(volume.si(), of.project.units);
+    let row = if one.open_rows.len() == 1 { "row" } else { "rows" };
+    let stands = match stands(one, of) {
+        None => "the bar level".to_owned(),
+        Some(slope) => format!("the bar on {slope}"),
+    };
+    let lines = if is_told(one.above_level) {
+        format!(", and {} of what is in the lines with it", volume(one.above_level))
+    } else {
+        String::new()
+    };
+    // What is tried first is the bar as it stands at the point.
+    let at_point = drained.first().filter(|first| *first != one && !first.open_rows.is_empty());
+    let already = at_point.map_or_else(String::new, |first| {
+        let row = if first.open_rows.len() == 1 { "row" } else { "rows" };
+        let on = self::stands(first, of).map_or_else(|| "level".to_owned(), |slope| format!("on {slope}"));
+        let lost = if is_told(first.above_level) {
+            format!(" ({} of what is in the lines)", volume(first.above_level))
+        } else {
+            String::new()
+        };
+        format!("; {on} it is so of {row} {}{lost}", words::ranges(&first.open_rows))
+    });
+    format!(
+        "with the pump off and {stands} the check valves of {row} {} do not hold the full tank: shut a valve at the \
+         tank, or it runs out there{lines}{already}",
+        words::ranges(&one.open_rows),
+    )
 }
