@@ -267,15 +267,25 @@ pub const CAUTIONS: [(&str, &str); 3] = [
     ),
 ];
 
+/// The same on a narrow sheet, whose frame has room for no more at a height that can be read.
+const CAUTIONS_IN_SHORT: (&str, &str) = (
+    "CAUTIONS",
+    "Lock and support wings before working beneath; relieve pressure before opening; protect eyes and hands; local codes come \
+     first; confirm by a catch test",
+);
+
 /// What is left for the drawing itself once border, title block, cautions and measures stand.
 pub fn drawing_area(width: f64, height: f64) -> Bounds {
     let inner = inside(width, height);
-    let footer = BLOCK_HEIGHT + if has_room_beside(width) { 0.0 } else { MEASURES_HEIGHT };
+    let footer = BLOCK_HEIGHT + if has_room_beside(width) { 0.0 } else { MEASURES_HEIGHT + HELD_HEIGHT };
     Bounds { min: Point2::new(inner.min.x, inner.min.y + footer), max: Point2::new(inner.max.x, inner.max.y) }
 }
 
 /// Height of the band with check line and scale bar on a narrow sheet.
 const MEASURES_HEIGHT: f64 = 12.0;
+
+/// Height of the line above them that says why a design is not released.
+const HELD_HEIGHT: f64 = 4.5;
 
 /// What check line and scale bar take beside the title block.
 const CHECK_HEIGHT: f64 = 9.5;
@@ -308,8 +318,14 @@ pub fn frame(draft: &mut PageDraft, fields: &TitleFields, units: UnitSystem) {
     check_line_and_scale_bar(draft, &measures, units);
     // What keeps it from being built stands first; its own words begin with what it is.
     let held = fields.held.split_once(": ").filter(|(name, _)| !name.is_empty());
-    let says: Vec<(&str, &str)> =
-        held.into_iter().chain(CAUTIONS).chain([("MADE FOR", fields.made_for)]).collect();
+    let made_for = ("MADE FOR", fields.made_for);
+    let says: Vec<(&str, &str)> = if wide {
+        held.into_iter().chain(CAUTIONS).chain([made_for]).collect()
+    } else {
+        let line = sized(inner.min.x + 2.0, top + MEASURES_HEIGHT, inner.width() - 4.0, HELD_HEIGHT - 0.5);
+        named_lines(draft, &line, held.as_slice());
+        vec![CAUTIONS_IN_SHORT, made_for]
+    };
     named_lines(draft, &sized(inner.min.x + 2.0, low, beside - 4.0, top - 1.5 - low), &says);
 }
 

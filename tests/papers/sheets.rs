@@ -579,8 +579,8 @@ fn drawings_keep_to_their_area() {
     }
 }
 
-/// Words on drawings are at least 2.5 mm high (ISO 3098), outlet numbers, and from A3 on cautions and
-/// title block included, and the tags of parts 3.5 mm.
+/// Words on drawings are at least 2.5 mm high (ISO 3098), outlet numbers, cautions, title block and why a design is not released
+/// included, from US Letter and A4 up, and the tags of parts 3.5 mm.
 #[test]
 fn no_words_of_a_drawing_are_too_small_to_read() {
     for name in EXAMPLES {
@@ -591,9 +591,7 @@ fn no_words_of_a_drawing_are_too_small_to_read() {
             for page in &set(&project, &[SheetKind::Layout, SheetKind::Schematic], paper).pages {
                 for mark in &page.marks {
                     let MarkKind::Words(words) = &mark.kind else { continue };
-                    // On narrow sheets what stands in the frame shrinks rather than being cut.
-                    let shrinks = mark.layer == PaperLayer::Sheet && page.width < 300.0;
-                    assert!(shrinks || words.height >= 2.5, "{name} {paper:?} {}: {words:?}", page.name);
+                    assert!(words.height >= 2.5, "{name} {paper:?} {}: {words:?}", page.name);
                     // Tags stand out; those in flags and tables repeat them.
                     let is_tag = |tag: &str| words.text == tag && mark.layer == PaperLayer::Words;
                     if words.bold && tags.iter().any(|tag| is_tag(tag)) {
