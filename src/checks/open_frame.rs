@@ -61,8 +61,8 @@ fn check(here: &Context) -> Vec<Finding> {
         extent: Some(most.si()),
         place: here.row_words(&rows),
         what: format!(
-            "tubes of {} hang free over open frame: {} without a member to tie them to; where the nearest to the middle of \
-             that is stands row by row below and in the fitting steps ({})",
+            "tubes of {} hang free over open frame: {} without a member to tie them to; the nearest to the middle of that is \
+             given row by row ({})",
             counted(rows.len(), "row"),
             span(Measure::Distance, least, most, here.project.units),
             place_letters(here.project.units)

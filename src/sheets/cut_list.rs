@@ -139,8 +139,8 @@ fn cut_table(basis: &Basis) -> PaperTable {
     let units = project.units;
     let mut rows: Vec<Vec<PaperCell>> = Vec::new();
     let mut groups: Vec<RowGroup> = Vec::new();
-    // Each with the numbers of the cuts that it is said of.
-    let mut remarks: Vec<(&str, Vec<&str>)> = Vec::new();
+    // Each with the places of the pieces that it is said of.
+    let mut remarks: Vec<(&str, Vec<usize>)> = Vec::new();
     for cuts in plan.cuts.chunk_by(|a, b| common(plan, a) == common(plan, b)) {
         let pieces: Vec<&CutPiece> = cuts.iter().map(|cut| &plan.pieces[cut.piece]).collect();
         let words = group_words(basis, &common(plan, &cuts[0]), &pieces);
@@ -149,8 +149,8 @@ fn cut_table(basis: &Basis) -> PaperTable {
         for (cut, piece) in cuts.iter().zip(pieces) {
             for remark in &piece.remarks {
                 match remarks.iter_mut().find(|one| one.0 == remark) {
-                    Some(one) => one.1.push(&piece.tag),
-                    None => remarks.push((remark, vec![&piece.tag])),
+                    Some(one) => one.1.push(cut.piece),
+                    None => remarks.push((remark, vec![cut.piece])),
                 }
             }
             let entry = project.catalogue.entry(&piece.stock);
@@ -197,8 +197,11 @@ fn cut_table(basis: &Basis) -> PaperTable {
          taken off: hold each piece in place before cutting it."
             .to_owned(),
     ];
-    notes.extend(remarks.into_iter().map(|(remark, tags)| {
-        let tags: Vec<String> = tags.into_iter().map(str::to_owned).collect();
+    notes.extend(remarks.into_iter().map(|(remark, mut places)| {
+        // In the order of the routing, so that neighbours read as a range.
+        places.sort_unstable();
+        let tags: Vec<String> =
+            places.into_iter().filter_map(|at| Some(plan.pieces.get(at)?.tag.clone())).collect();
         format!("{}: {}.", words::tags(&tags), super::extras::lower(remark))
     }));
     PaperTable {
@@ -269,12 +272,15 @@ fn stock_table(basis: &Basis) -> PaperTable {
             PaperColumn::measure("Left over", Measure::Percent, units, 1.3),
         ],
         rows,
-        notes: vec![
+        notes: vec![format!(
             "Finished lengths are cut from the longest down, each from the first roll that still has enough (first-fit \
-             decreasing); rough cuts and the supply hose come off what they leave. No way of cutting takes fewer rolls than \
-             \"at least\"."
-                .to_owned(),
-        ],
+             decreasing){}. No way of cutting takes fewer rolls than \"at least\".",
+            if plan.pieces.iter().any(|piece| piece.cutting != Cutting::Finished) {
+                "; rough cuts and the supply hose come off what they leave"
+            } else {
+                ""
+            }
+        )],
         ..PaperTable::default()
     }
 }

@@ -589,6 +589,10 @@ fn no_words_of_a_drawing_are_too_small_to_read() {
         let tags: Vec<&str> = routing.parts.iter().map(|part| part.tag.as_str()).collect();
         for paper in Paper::ALL {
             for page in &set(&project, &[SheetKind::Layout, SheetKind::Schematic], paper).pages {
+                // Drawings lie; the rows in figures, where they have a sheet of their own, are a list.
+                if page.width < page.height {
+                    continue;
+                }
                 for mark in &page.marks {
                     let MarkKind::Words(words) = &mark.kind else { continue };
                     assert!(words.height >= 2.5, "{name} {paper:?} {}: {words:?}", page.name);
