@@ -226,7 +226,8 @@ mod tests {
         assert_eq!((finding.severity, finding.place.as_str()), (Severity::Warning, "T1 to T4"));
         assert_eq!(
             finding.what,
-            "4 joints need a reducer or adapter: 4 × Push-in reducer 8 mm stem x push-in for 6 mm tube"
+            "4 joints need a reducer or adapter: 4 × Push-in reducer 8 mm stem x push-in for 6 mm tube (no entry of the \
+             catalogue stands for it: choose one)"
         );
         assert_eq!(finding.subjects.len(), 4);
         assert!(made_as("outlets 8 mm push-in", "plain ends, 8 mm outside").of(RULE).is_empty());
