@@ -270,8 +270,7 @@ pub const CAUTIONS: [(&str, &str); 3] = [
 /// The same on a narrow sheet, whose frame has room for no more at a height that can be read.
 const CAUTIONS_IN_SHORT: (&str, &str) = (
     "CAUTIONS",
-    "Lock and support wings before working beneath; relieve pressure before opening; protect eyes and hands; local codes come \
-     first; confirm by a catch test",
+    "Lock and support wings, relieve pressure, protect eyes and hands, local codes first, catch test before seeding",
 );
 
 /// What is left for the drawing itself once border, title block, cautions and measures stand.
