@@ -123,7 +123,8 @@ impl LineGeometry {
         self.path.last().copied().unwrap_or_default()
     }
 
-    /// What is cut for it, in every list and drawing alike: its length with the loop at an end that moves, rounded.
+    /// What it is cut to in the end, in every list and drawing alike: its length with the loop at an end that moves,
+    /// rounded. A rough cut has more over at first (`sheets::cut_plan`).
     pub fn cut(&self, project: &Project) -> Length {
         let spare = self.moving_end.map_or(Length::ZERO, |end| end.spare(&project.limits));
         cut_length(self.length + spare, project.units, false)
