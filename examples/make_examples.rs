@@ -1163,9 +1163,9 @@ fn twenty_four_metre_bar() -> Project {
         spacing: 300,
         sections: &[10, 11, 12, 14, 12, 11, 10],
         names: &["inner wing", "middle wing", "outer wing"],
-        // The inner wings fold forward; the middle ones fold over them, and the outer ones back over those.
-        // The middle wings lie down on the inner ones, the outer ones on those, and all of them turn forward.
-        hinges: &[(FORWARD, 0.95, 90.0, 3), (UP, 1.15, -175.0, 1), (UP, 0.75, 175.0, 2)],
+        // The outer wings lie down over the middle ones with their openers up, these stand up on the inner ones, and all of them
+        // turn forward: in no other order do openers clear the frames.
+        hinges: &[(FORWARD, 0.95, 90.0, 3), (UP, 0.95, -90.0, 2), (UP, 1.15, -175.0, 1)],
         ranks: &[0.45, -0.45],
         pattern: &[0, 1],
     });

@@ -11,7 +11,7 @@ use crate::plan::dismissal::FindingKind;
 use crate::plan::ratings::{Rating, Unrated, lowest};
 use crate::plan::{
     Branch, Duty, Entry, EntryKey, FeedElement, FeedId, FittingItem, Item, LaidRouting, Part, PartId,
-    PartItem, Project, RowFeed, RowId, RunId, SectionId,
+    PartItem, Project, RowFeed, RowId, RunId, SectionId, Subject,
 };
 use crate::plan::{Fitting, FittingForm};
 use crate::quantities::{Measure, Pressure, Quantity, Ratio, Temperature, UnitSystem};
@@ -181,6 +181,16 @@ impl<'a> Context<'a> {
 
     pub(super) fn feed_tag(&self, id: FeedId) -> String {
         self.routing.feed(id).map_or_else(|| "a missing row feed".to_owned(), |feed| feed.tag.clone())
+    }
+
+    /// A thing of the routing, or a row.
+    pub(super) fn tag(&self, subject: Subject) -> String {
+        match subject {
+            Subject::Row(id) => self.row_words(&[id]),
+            Subject::Part(id) => self.part_tag(id),
+            Subject::Run(id) => self.run_tag(id),
+            Subject::Feed(id) => self.feed_tag(id),
+        }
     }
 
     /// A run with its bore and length: `H3 (19 mm, 6.20 m)`.

@@ -14,17 +14,23 @@ pub mod remedy;
 mod rule;
 mod words;
 
+mod across_hinge;
 mod adapters;
 mod assumed_liquid;
 mod at_limit;
 pub mod bend_radius;
+mod beyond_frame;
 pub mod closed_test;
 mod closing_pressure;
 mod fed_twice;
 mod flow_indicator;
 mod flow_meter_range;
 mod flows_backward;
+mod fold_clearance;
+mod folded_liquid;
+mod frames_meet;
 mod gauge_range;
+mod high_point;
 mod hinge_crossing;
 pub mod hinge_slack;
 mod hose_velocity;
@@ -42,6 +48,7 @@ mod not_solved;
 mod not_supplied;
 mod open_frame;
 mod open_port;
+mod opener_clearance;
 mod orifice_zone;
 mod over_rated;
 mod port_taken_twice;
@@ -58,9 +65,11 @@ mod shared_without_metering;
 mod short_hose;
 mod standing_liquid;
 mod straight_tube;
+mod supports;
 mod suspension;
 mod through_part;
 mod transport_size;
+mod unequal_mains;
 mod uneven;
 mod uneven_spacing;
 mod unmetered;
@@ -114,15 +123,18 @@ pub const RULES: &[Rule] = &[
     row_deviation::RULE,
     mean_deviation::RULE,
     uneven::RULE,
+    unequal_mains::RULE,
     shared_without_metering::RULE,
     unmetered::RULE,
     metering_over_cracking::RULE,
     closing_pressure::RULE,
+    folded_liquid::RULE,
     negative_pressure::RULE,
     reynolds_zone::RULE,
     orifice_zone::RULE,
     straight_tube::RULE,
     hose_velocity::RULE,
+    high_point::RULE,
     hinge_slack::RULE,
     hinge_crossing::RULE,
     bend_radius::RULE,
@@ -131,6 +143,7 @@ pub const RULES: &[Rule] = &[
     measured_length::RULE,
     adapters::RULE,
     open_frame::RULE,
+    supports::RULE,
     through_part::RULE,
     wetted_material::RULE,
     mesh::RULE,
@@ -138,6 +151,11 @@ pub const RULES: &[Rule] = &[
     flow_meter_range::RULE,
     flow_indicator::RULE,
     salt_out::RULE,
+    fold_clearance::RULE,
+    frames_meet::RULE,
+    opener_clearance::RULE,
+    across_hinge::RULE,
+    beyond_frame::RULE,
     transport_size::RULE,
     liquid_outside_table::RULE,
     assumed_liquid::RULE,
@@ -451,6 +469,9 @@ mod tests {
     #[test]
     fn a_rule_tells_of_the_speed_at_which_it_is_worst() {
         let mut sample = Sample::with_rows(40);
+        // Straight tubes to forty rows cut through the room of openers, which this is not about.
+        sample.project.limits.opener_height = crate::quantities::Length::ZERO;
+        sample.project.limits.opener_rise = crate::quantities::Length::ZERO;
         let drop = |outcome: &mut Outcome, row: usize, bar: f64| {
             let all = outcome.result.as_mut().unwrap().elements.iter_mut().filter(|one| one.index == 2);
             for element in all.skip(row).take(1) {

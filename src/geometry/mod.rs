@@ -5,6 +5,7 @@
 //! centre on the ground. Never here: pixels of a particular toolkit, or what a shape means.
 
 mod bend;
+mod capsule;
 mod elastica;
 mod hinge;
 mod point;
@@ -12,6 +13,7 @@ mod rigid_motion;
 mod view;
 
 pub use bend::{Bend, tightest_bend};
+pub use capsule::{Box3, Capsule, distance_of_pieces};
 pub use elastica::{Bent, FreePiece, NoShape, PlaneClamp};
 pub use hinge::rotate_about;
 pub(crate) use point::finite;

@@ -39,6 +39,16 @@ impl RigidMotion {
         x * along.x + y * along.y + z * along.z
     }
 
+    /// The motion back.
+    #[must_use]
+    pub fn inverse(&self) -> Self {
+        let [a, b, c] = self.axes;
+        let axes = [Point3::new(a.x, b.x, c.x), Point3::new(a.y, b.y, c.y), Point3::new(a.z, b.z, c.z)];
+        let at = self.origin;
+        let back = |axis: Point3| -(axis.x * at.x + axis.y * at.y + axis.z * at.z);
+        Self { axes, origin: Point3::new(back(a), back(b), back(c)) }
+    }
+
     /// First `inner`, then this one: what is carried by something that moves.
     #[must_use]
     pub fn after(&self, inner: &Self) -> Self {
@@ -62,6 +72,15 @@ mod tests {
                 rotate_about(rotate_about(point, inner_at, inner_axis, -2.1), outer_at, outer_axis, 1.3);
             assert!(both.place(point).distance(one_by_one) < 1e-12);
         }
+    }
+
+    #[test]
+    fn a_motion_and_its_way_back_leave_everything_where_it_was() {
+        let motion = RigidMotion::about(Point3::new(6.0, 0.2, 1.1), Point3::new(0.1, 1.0, 0.4), 1.3)
+            .after(&RigidMotion::about(Point3::new(2.0, -0.3, 0.9), Point3::new(0.0, 0.3, 1.0), -2.1));
+        let point = Point3::new(9.0, 0.5, 0.4);
+        assert!(motion.inverse().place(motion.place(point)).distance(point) < 1e-12);
+        assert!(motion.place(motion.inverse().place(point)).distance(point) < 1e-12);
     }
 
     #[test]

@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::{FeedId, PartId, RoutingId, RowId, RunId};
+use super::{FeedId, PartId, RoutingId, RowId, RunId, Subject};
 
 /// What a finding is about, by identities that survive renaming.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
@@ -19,6 +19,17 @@ pub enum FindingSubject {
     Routing,
     /// The project: liquid, supply, application.
     Project,
+}
+
+impl From<Subject> for FindingSubject {
+    fn from(subject: Subject) -> Self {
+        match subject {
+            Subject::Row(id) => Self::Row(id),
+            Subject::Part(id) => Self::Part(id),
+            Subject::Run(id) => Self::Run(id),
+            Subject::Feed(id) => Self::Feed(id),
+        }
+    }
 }
 
 /// What a rule found, apart from the things it found it at.

@@ -171,6 +171,11 @@ impl FoldSweep {
         Self { lowest: FoldedBar::at_lowest(bar), positions }
     }
 
+    /// With every hinge at the lowest angle that it reaches at work.
+    pub const fn lowest(&self) -> &FoldedBar {
+        &self.lowest
+    }
+
     /// The positions, from working to transport.
     pub fn positions(&self) -> &[(FoldPosition, FoldedBar)] {
         &self.positions

@@ -109,6 +109,24 @@ limits! {
     cut_step: Length = 0.005, 1e-4 => 1.0, CutLength, "Metering tubes cut to", COMMON_PRACTICE;
     /// Share of bars built of parts that scatter which keep the limits of rows and CV.
     bars_within: Ratio = 0.9, 0.0 => 1.0, Percent, "Built bars within limits", COMMON_PRACTICE;
+    /// A high point in a hose is told from here on: how far down its air must be driven before it leaves.
+    high_point: Length = 0.1, 0.0 => 10.0, Distance, "High point that keeps air, from", COMMON_PRACTICE;
+    /// A hose is tied at least every so many of its outside diameters.
+    hose_supports: Ratio = 30.0, 1.0 => 1000.0, Plain, "Hose tied every, outside diameters", COMMON_PRACTICE;
+    /// Of main hoses of one bore the one with most flow asked of it carries at most so many times what the one with least
+    /// does.
+    unequal_mains: Ratio = 1.5, 1.0 => 1000.0, Plain, "Flow of equal mains, most over least",
+        "computed: friction grows with flow to the 1.75 (Blasius 1913), so 1.5 times the flow costs twice the pressure";
+    /// What stays between plumbing and what comes to it when the bar folds.
+    fold_clearance: Length = 0.01, 0.0 => 1.0, CutLength, "Clearance when folding", COMMON_PRACTICE;
+    /// How wide an opener is, with its stem.
+    opener_width: Length = 0.08, 0.0 => 1.0, CutLength, "Opener, width (assumed)", COMMON_PRACTICE;
+    /// How far an opener reaches above its outlet.
+    opener_height: Length = 0.5, 0.0 => 3.0, CutLength, "Opener, above its outlet (assumed)", COMMON_PRACTICE;
+    /// How far an opener rises over a stone.
+    opener_rise: Length = 0.25, 0.0 => 3.0, CutLength, "Opener, rises by (assumed)", COMMON_PRACTICE;
+    /// How far an opener goes back where it trips.
+    opener_trip: Length = 0.25, 0.0 => 3.0, CutLength, "Opener, trips back by (assumed)", COMMON_PRACTICE;
     /// Reynolds numbers where the flow of a metering tube can't be predicted within some 30 %: from here.
     reynolds_from: Ratio = 2000.0, 1.0 => 1e6, Plain, "Reynolds number from", COMMON_PRACTICE;
     /// Up to here.

@@ -23,6 +23,12 @@ pub struct FreeSpan {
 /// The longest such stretch of a line; none where it is tied all along, and on a bar without a frame, of which nothing is
 /// known.
 pub fn longest_free_span(bar: &Bar, path: &[BarPoint]) -> Option<FreeSpan> {
+    longest_span(bar, path, [true; 2])
+}
+
+/// The same of a line of which an end may hang from what is no part of the bar, such as the tractor: what lies between that
+/// end and the first member is for that to hold.
+pub fn longest_span(bar: &Bar, path: &[BarPoint], ends_on_bar: [bool; 2]) -> Option<FreeSpan> {
     let members: Vec<&FrameMember> = bar.sections.iter().flat_map(|section| &section.members).collect();
     if members.is_empty() {
         return None;
@@ -36,6 +42,7 @@ pub fn longest_free_span(bar: &Bar, path: &[BarPoint]) -> Option<FreeSpan> {
         }
     };
     let (mut passed, mut free, mut ties) = (0.0, 0.0, 0);
+    let mut is_held = ends_on_bar[0];
     let mut reaches = Vec::new();
     for pair in path.windows(2) {
         let (from, to) = (pair[0].place.flat(), pair[1].place.flat());
@@ -46,14 +53,18 @@ pub fn longest_free_span(bar: &Bar, path: &[BarPoint]) -> Option<FreeSpan> {
         let mut done = 0.0;
         for [begins, ends] in reaches.iter().copied() {
             free += length * (begins - done).max(0.0);
-            ends_at(passed + length * begins, free, ties + 1);
-            (free, ties) = (0.0, 1);
+            if is_held {
+                ends_at(passed + length * begins, free, ties + 1);
+            }
+            (free, ties, is_held) = (0.0, 1, true);
             done = ends.max(done);
         }
         free += length * (1.0 - done);
         passed += length;
     }
-    ends_at(passed, free, ties);
+    if is_held && ends_on_bar[1] {
+        ends_at(passed, free, ties);
+    }
     let (length, middle) = longest?;
     Some(FreeSpan { length, middle: point_at(path, middle)? })
 }
@@ -186,6 +197,12 @@ mod tests {
         assert!((out.length - 0.6).abs() < 1e-9, "{out:?}");
         assert!((out.middle.y - 1.375).abs() < 1e-9, "from the reach of the rail to the end: {out:?}");
         assert_eq!(longest_free_span(&Bar::default(), &path(&[(0.0, 0.0), (9.0, 0.0)])), None);
+        // From the tractor over the front rail to the rear one: what counts is between the two.
+        let hitch = path(&[(0.0, 5.0), (0.0, 1.0), (0.0, 0.0)]);
+        let long = |ends| longest_span(&bar(), &hitch, ends).map(|span| span.length);
+        assert!((long([true; 2]).unwrap() - 4.0).abs() < 1e-9);
+        assert!((long([false, true]).unwrap() - 1.0).abs() < 1e-9);
+        assert_eq!(longest_span(&bar(), &path(&[(0.0, 5.0), (0.0, 1.0)]), [false, true]), None);
         let tie = nearest_member(&bar(), Point3::new(3.0, 1.4, 0.5)).unwrap();
         assert_eq!((tie.place, tie.section), (Point3::new(2.0, 1.0, 1.0), SectionId(1)));
         assert_eq!(nearest_member(&Bar::default(), Point3::new(0.0, 0.0, 0.0)), None);

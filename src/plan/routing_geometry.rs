@@ -8,12 +8,14 @@ use std::ops::Deref;
 use super::anchors::{Anchors, find, index};
 use super::bar::Bar;
 use super::bar_point::BarPoint;
+use super::clash::Clashes;
 use super::connection_graph::ConnectionGraph;
 use super::crossing::{CrossedHinge, HoseBend, crossings};
 use super::cutting::{MovingEnd, cut_length};
 use super::feed::{FeedElement, RowFeed, stretch};
 use super::fold::{FoldPosition, FoldedBar};
 use super::frame_graph::FrameGraph;
+use super::kept::Kept;
 use super::project::Project;
 use super::routing::Routing;
 use super::run::{End, Line, Run};
@@ -222,6 +224,8 @@ pub struct RoutingGeometry {
     run_index: Vec<(RunId, usize)>,
     feeds: Vec<Option<FeedGeometry>>,
     feed_index: Vec<(FeedId, usize)>,
+    /// What the fold brings too near to each other, once somebody has looked.
+    pub(super) clashes: Kept<Clashes>,
 }
 
 impl RoutingGeometry {
@@ -236,6 +240,7 @@ impl RoutingGeometry {
             feed_index: index(routing.feeds.iter().map(|feed| feed.id)),
             anchors,
             connections: ConnectionGraph::new(routing),
+            clashes: Kept::default(),
         }
     }
 

@@ -10,6 +10,7 @@
 mod comparison;
 mod display_list;
 mod edits;
+mod every_rule;
 mod layout;
 mod plan_to_network;
 mod published_rates;

@@ -4,8 +4,8 @@ use std::f64::consts::FRAC_PI_4;
 
 use equirow::hydraulics::{RowState, solve};
 use equirow::plan::{
-    ElementItem, ElementKey, ElementKind, EntryKey, FeedElement, Item, OperatingPoint, Project,
-    RoutingGeometry,
+    BarPoint, ElementItem, ElementKey, ElementKind, EntryKey, FeedElement, FoldPosition, FoldedBar, Item,
+    OperatingPoint, Project, RoutingGeometry,
 };
 use equirow::quantities::{Angle, Length, Pressure};
 use equirow::studies::prime::{Holds, PrimeStudy, study};
@@ -207,4 +207,82 @@ fn whoever_waits_can_stop_and_what_is_not_plumbed_is_refused() {
     assert_eq!(ask(&project, &Impatient), Err(NoAnswer::Stopped));
     project.routings[0].runs.clear();
     assert!(matches!(ask(&project, &Unwatched), Err(NoAnswer::Impossible { .. })));
+}
+
+/// Folded for the road, with valves that hold: what stands above the tank's surface, by 2000 places along every straight piece of
+/// hose and delivery tube at the heights that the fold gives; bodies of manifolds come on top.
+#[test]
+fn what_stands_above_the_tank_on_the_road_is_what_lies_higher_place_by_place() {
+    for name in ["six-metre-trial-bar.ron", "nine-metre-bar.ron"] {
+        let mut project = example(name);
+        for entry in &mut project.catalogue.entries {
+            if let Item::Element(ElementItem::CheckValve(valve)) = &mut entry.item {
+                valve.closing = Pressure::bar(0.9);
+            }
+        }
+        let routing = &project.routings[0];
+        let geometry = RoutingGeometry::working(&project, routing);
+        let transport = FoldedBar::at(&project.bar, FoldPosition::TRANSPORT);
+        let surface = project.supply.tank_surface.si();
+        let share = |path: &[BarPoint]| {
+            let (mut above, mut all) = (0.0, 0.0);
+            for pair in path.windows(2) {
+                let length = pair[0].place.distance(pair[1].place);
+                let (from, to) = (transport.place(pair[0]).z, transport.place(pair[1]).z);
+                let places = (0..2000).map(|at| from + (to - from) * (f64::from(at) + 0.5) / 2000.0);
+                above += length * places.filter(|z| *z > surface).count() as f64 / 2000.0;
+                all += length;
+            }
+            above / all
+        };
+        let mut expected = 0.0;
+        for run in &routing.runs {
+            let laid = geometry.run(run.id).unwrap();
+            let bore = project.catalogue.stock(&run.line.stock).unwrap().bore;
+            expected += circle(bore) * laid.length.si() * share(&laid.path);
+        }
+        for feed in &routing.feeds {
+            let lies = geometry.feed(feed.id).unwrap();
+            for (element, laid) in feed.elements().zip(lies.elements()) {
+                let (FeedElement::Tube(tube), Some(laid)) = (element, &laid.tube) else { continue };
+                let bore = project.catalogue.stock(&tube.line.stock).unwrap().bore;
+                expected += circle(bore) * laid.length.si() * share(&laid.path);
+            }
+        }
+        let study = primed(&project);
+        let told = study.folded().unwrap();
+        assert!(
+            told.open_rows.is_empty() && told.air_rows.is_empty() && told.above_level.si() == 0.0,
+            "{told:?}"
+        );
+        let bodies = study.by_kind()[&Holds::Manifolds].si();
+        let extra = told.held_above.si() - expected;
+        assert!(expected > 1e-4, "{name}: wings stand above the tank");
+        assert!((-1e-3 * expected..=bodies).contains(&extra), "{name}: {} {expected}", told.held_above.si());
+        assert!(!told.air_collects.is_empty());
+    }
+}
+
+/// Without a check valve on its outermost row air comes in at the top of a wing that stands up, and what stood above the tank's
+/// surface on that way sinks back.
+#[test]
+fn an_open_row_above_the_tank_lets_the_wing_run_empty_on_the_road() {
+    let mut project = example("six-metre-trial-bar.ron");
+    for feed in &mut project.routings[0].feeds {
+        for branch in &mut feed.branches {
+            branch.elements.retain(|one| !matches!(one, FeedElement::Piece(ElementKind::CheckValve, _)));
+        }
+    }
+    let study = primed(&project);
+    let told = study.folded().unwrap();
+    let surface = project.supply.tank_surface.si();
+    let transport = FoldedBar::at(&project.bar, FoldPosition::TRANSPORT);
+    let high = project.bar.rows.iter().filter(|row| {
+        let at = BarPoint { place: project.bar.outlet(row), section: row.section };
+        transport.place(at).z > surface
+    });
+    let high: Vec<u32> = high.map(|row| row.number).collect();
+    assert!(!high.is_empty());
+    assert_eq!(told.air_rows, high);
+    assert!(told.above_level.si() > 0.0 && told.without_valve.len() == project.bar.rows.len());
 }

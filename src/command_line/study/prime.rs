@@ -5,9 +5,10 @@ use serde::Serialize;
 
 use super::asked::AskedStudy;
 use crate::command_line::Ended;
-use crate::quantities::Volume;
+use crate::plan::FoldPosition;
+use crate::quantities::{Angle, Volume};
 use crate::studies::Unwatched;
-use crate::studies::prime::{PrimeStudy, report, study};
+use crate::studies::prime::{Drained, PrimeStudy, Stands, report, study};
 
 #[derive(Args)]
 pub(super) struct Arguments {
@@ -54,12 +55,16 @@ struct JsonLine {
 
 #[derive(Serialize)]
 struct JsonDrained {
+    fold_percent: f64,
     side_slope_percent: f64,
     fore_aft_slope_percent: f64,
     below_valves_l: f64,
     above_level_l: f64,
     rows_not_held: Vec<u32>,
     rows_without_valve: Vec<u32>,
+    held_above_l: f64,
+    rows_air_comes_in: Vec<u32>,
+    air_collects: Vec<String>,
 }
 
 fn litres(volume: Volume) -> f64 {
@@ -95,18 +100,26 @@ fn json(study: &PrimeStudy) -> Json {
                 full_s: line.full_s,
             })
             .collect(),
-        pump_off: study
-            .drained
-            .iter()
-            .map(|one| JsonDrained {
-                side_slope_percent: one.side_slope.as_slope_percent(),
-                fore_aft_slope_percent: one.fore_aft_slope.as_slope_percent(),
-                below_valves_l: litres(one.below_valves),
-                above_level_l: litres(one.above_level),
-                rows_not_held: one.open_rows.clone(),
-                rows_without_valve: one.without_valve.clone(),
-            })
-            .collect(),
+        pump_off: study.drained.iter().map(json_drained).collect(),
         warnings: study.warnings.clone(),
+    }
+}
+
+fn json_drained(one: &Drained) -> JsonDrained {
+    let (fold, side, fore_aft) = match one.stands {
+        Stands::AtWork { side_slope, fore_aft_slope } => (FoldPosition::WORKING, side_slope, fore_aft_slope),
+        Stands::Folded => (FoldPosition::TRANSPORT, Angle::ZERO, Angle::ZERO),
+    };
+    JsonDrained {
+        fold_percent: fold.percent(),
+        side_slope_percent: side.as_slope_percent(),
+        fore_aft_slope_percent: fore_aft.as_slope_percent(),
+        below_valves_l: litres(one.below_valves),
+        above_level_l: litres(one.above_level),
+        rows_not_held: one.open_rows.clone(),
+        rows_without_valve: one.without_valve.clone(),
+        held_above_l: litres(one.held_above),
+        rows_air_comes_in: one.air_rows.clone(),
+        air_collects: one.air_collects.clone(),
     }
 }

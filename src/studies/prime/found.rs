@@ -60,21 +60,39 @@ impl Holds {
     }
 }
 
+/// How the bar stands with the pump off.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Stands {
+    /// Unfolded.
+    AtWork {
+        /// Side slope; positive = right side up.
+        side_slope: Angle,
+        /// Fore-aft slope; positive = nose up.
+        fore_aft_slope: Angle,
+    },
+    /// Folded for the road, on the level.
+    Folded,
+}
+
 /// What drains with the pump off, in one position of the bar.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Drained {
-    /// Side slope; positive = right side up.
-    pub side_slope: Angle,
-    /// Fore-aft slope; positive = nose up.
-    pub fore_aft_slope: Angle,
+    /// How the bar stands.
+    pub stands: Stands,
     /// What hangs below check valves and drains in any case.
     pub below_valves: Volume,
     /// What the bar loses beside that, down to the level at which the last valve shuts; the tank runs out after it.
     pub above_level: Volume,
+    /// What stays in the lines above the tank's surface, held by shut valves.
+    pub held_above: Volume,
     /// Rows whose check valve does not hold what stands on it, by number.
     pub open_rows: Vec<u32>,
     /// Rows without a check valve, by number.
     pub without_valve: Vec<u32>,
+    /// Of these, rows that stand above the tank's surface, by number: air comes in there.
+    pub air_rows: Vec<u32>,
+    /// Where air that is left in the lines collects while the valves are shut, by tag, the deepest pocket first.
+    pub air_collects: Vec<String>,
 }
 
 /// How the bar fills and clears.
@@ -88,7 +106,7 @@ pub struct PrimeStudy {
     pub lines: Vec<HeldIn>,
     /// What has come from the pump by the time the last row has liquid.
     pub supplied: Volume,
-    /// Flat, and on the slopes that are tried, each way.
+    /// Flat, on the slopes that are tried, each way, and folded for the road.
     pub drained: Vec<Drained>,
     /// What to know before relying on it.
     pub warnings: Vec<String>,
@@ -120,6 +138,11 @@ impl PrimeStudy {
     /// most such rows; none where all hold.
     pub fn worst_drained(&self) -> Option<&Drained> {
         worst(&self.drained)
+    }
+
+    /// Folded for the road; none for a bar that does not fold.
+    pub fn folded(&self) -> Option<&Drained> {
+        self.drained.iter().find(|one| one.stands == Stands::Folded)
     }
 
     /// Rows that are joined to the supply and never have liquid, by number.

@@ -1,6 +1,6 @@
 //! Priming in sentences, tables and a plot.
 
-use super::found::{Drained, HeldIn, PrimeStudy, PrimedRow};
+use super::found::{Drained, HeldIn, PrimeStudy, PrimedRow, Stands};
 use crate::plan::words;
 use crate::quantities::{Angle, Length, Measure, Volume};
 use crate::studies::asked::{Studied, Study};
@@ -92,6 +92,7 @@ pub fn report(study: &PrimeStudy, of: &Studied) -> StudyReport {
                 StudyColumn::words("The bar stands"),
                 StudyColumn::number("Below valves", Measure::Volume),
                 StudyColumn::number("Beside that", Measure::Volume),
+                StudyColumn::number("Stays above the tank", Measure::Volume),
                 StudyColumn::words("Valves that do not hold, rows"),
             ],
             study.drained.iter().map(|one| drained_row(one, of)).collect(),
@@ -99,6 +100,7 @@ pub fn report(study: &PrimeStudy, of: &Studied) -> StudyReport {
         .with_notes([
                 "what hangs below a check valve drains; a valve that does not hold what stands on it from the full tank lets the \
                  lines run empty down to where it shuts, and the tank after them unless a valve at the tank is shut",
+                "what stays above the tank's surface is held by shut valves; folded, by the heights that the fold gives",
         ]),
     ];
     let points = study.rows.iter().filter_map(|row| Some([f64::from(row.number), row.fill_s?]));
@@ -117,12 +119,15 @@ fn is_told(volume: Volume) -> bool {
     volume.si() >= 5e-6
 }
 
-/// The slope in words; nothing where the bar is level.
+/// The slope or the fold in words; nothing where the bar is level at work.
 fn stands(one: &Drained, of: &Studied) -> Option<String> {
     let units = of.project.units;
+    let Stands::AtWork { side_slope, fore_aft_slope } = one.stands else {
+        return Some("folded for the road".to_owned());
+    };
     let slopes = [
-        (one.side_slope, format!("side slope {}", words::side_slope(one.side_slope, units))),
-        (one.fore_aft_slope, format!("fore-aft slope {}", words::fore_aft_slope(one.fore_aft_slope, units))),
+        (side_slope, format!("side slope {}", words::side_slope(side_slope, units))),
+        (fore_aft_slope, format!("fore-aft slope {}", words::fore_aft_slope(fore_aft_slope, units))),
     ];
     let named: Vec<String> =
         slopes.into_iter().filter(|(slope, _)| *slope != Angle::ZERO).map(|(_, words)| words).collect();
@@ -138,6 +143,7 @@ fn drained_row(one: &Drained, of: &Studied) -> StudyRow {
             StudyCell::Words(stands(one, of).unwrap_or_else(|| "level".to_owned())),
             StudyCell::Number(one.below_valves.si()),
             StudyCell::Number(one.above_level.si()),
+            StudyCell::Number(one.held_above.si()),
             StudyCell::Words(if rows.is_empty() { "all hold".to_owned() } else { words::ranges(&rows) }),
         ])
     }
@@ -189,6 +195,7 @@ fn answer(study: &PrimeStudy, of: &Studied) -> Vec<String> {
         None => "with the pump off the check valves hold, level and on the slopes that are tried".to_owned(),
         Some(one) => does_not_hold(one, &study.drained, of),
     });
+    all.extend(study.folded().map(|one| folded(one, of)));
     if let Some(without) = study.drained.first().map(|one| &one.without_valve).filter(|rows| !rows.is_empty())
     {
         let row = if without.len() == 1 { "row" } else { "rows" };
@@ -206,6 +213,7 @@ pub(super) fn does_not_hold(one: &Drained, drained: &[Drained], of: &Studied) ->
     let row = if one.open_rows.len() == 1 { "row" } else { "rows" };
     let stands = match stands(one, of) {
         None => "the bar level".to_owned(),
+        Some(folded) if one.stands == Stands::Folded => format!("the bar {folded}"),
         Some(slope) => format!("the bar on {slope}"),
     };
     let lines = if is_told(one.above_level) {
@@ -231,3 +239,39 @@ pub(super) fn does_not_hold(one: &Drained, drained: &[Drained], of: &Studied) ->
         words::ranges(&one.open_rows),
     )
 }
+
+/// What becomes of the liquid on the road.
+fn folded(one: &Drained, of: &Studied) -> String {
+    let volume = |volume: Volume| Measure::Volume.text(volume.si(), of.project.units);
+    let row = |rows: &[u32]| if rows.len() == 1 { "row" } else { "rows" };
+    let mut said = Vec::new();
+    if !one.open_rows.is_empty() {
+        said.push(format!("{} {} run out", row(&one.open_rows), words::ranges(&one.open_rows)));
+    }
+    if !one.air_rows.is_empty() {
+        said.push(format!(
+            "air comes in at {} {}, which stand above the tank's surface without a check valve, and {} sink back or run out: \
+             prime again before work",
+            row(&one.air_rows),
+            words::ranges(&one.air_rows),
+            volume(one.above_level)
+        ));
+    }
+    if is_told(one.held_above) {
+        said.push(format!(
+            "{} stand above the tank's surface, held by the check valves: they run out where a joint is opened",
+            volume(one.held_above)
+        ));
+    }
+    if !one.air_collects.is_empty() {
+        let tags = words::short_list(&one.air_collects, MOST_TAGS);
+        said.push(format!("air that is left in the lines collects in {tags}"));
+    }
+    if said.is_empty() {
+        said.push("all valves hold, and no air collects".to_owned());
+    }
+    format!("folded for the road with the pump off: {}", said.join("; "))
+}
+
+/// So many tags are named, the others counted.
+const MOST_TAGS: usize = 6;

@@ -1,0 +1,229 @@
+//! Looks through the fold of a bar for parts, hoses and tubes that something on another section comes too near to.
+//!
+//! Two sections at a time: one is held still, the other moves against it from position to position of a [`FoldSweep`].
+//! Between two positions nothing moves farther than its ends do, so that a box about both places of a piece, or half of what
+//! its gaps at both are together, says for most pairs that they never meet; only where neither does, positions between are
+//! looked at.
+
+use super::bar::Bar;
+use super::clash::{Clash, Clashes};
+use super::fold::{FoldPosition, FoldSweep, FoldedBar};
+use super::routing_geometry::LaidRouting;
+use super::solids::{Obstacle, Solid, frame, openers, part_shape, plumbing};
+use super::{Project, SectionId};
+use crate::geometry::{Box3, Capsule, Point3, RigidMotion};
+use crate::quantities::Length;
+
+/// A gap that closes by less than this is as it was at work, metres.
+const AS_BEFORE: f64 = 1e-3;
+/// Positions are looked at no closer than what moves something by this, metres.
+const FINE: f64 = 2e-3;
+/// What a point's way on an arc is longer than its ends are apart, and how far it goes beyond the straight line between them,
+/// as a share of that: for steps of up to 4.5° it is under 2 %.
+const ARC: f64 = 0.02;
+
+/// Frames run into each other where they do so by more than this, metres: profiles are drawn no finer.
+const FRAMES_MEET: f64 = 5e-3;
+
+/// What comes too near in any position from the lowest at work to transport. Worked out once for each state of a routing's
+/// geometry.
+pub fn clashes<'a>(project: &Project, routing: LaidRouting<'a>) -> &'a Clashes {
+    routing.geometry.clashes.get_or(|| search(project, routing))
+}
+
+fn search(project: &Project, routing: LaidRouting) -> Clashes {
+    let bar = &project.bar;
+    if bar.sections.len() < 2 {
+        return Clashes::default();
+    }
+    let sweep = FoldSweep::new(bar);
+    let members = frame(bar);
+    let of_section =
+        members.iter().map(|one| Solid { of: one.section, section: one.section, shape: one.shape });
+    let frames: Vec<Solid<SectionId>> = of_section.collect();
+    let things = plumbing(project, routing);
+    let mut obstacles = members.clone();
+    obstacles.extend(openers(bar, &project.limits));
+    obstacles.extend(routing.geometry.anchors.parts().iter().filter_map(|placed| {
+        let shape = part_shape(project, routing, placed)?;
+        Some(Solid { of: Obstacle::Part(placed.id), section: placed.section, shape })
+    }));
+    Clashes {
+        plumbing: caught(bar, &sweep, &things, &obstacles, project.limits.fold_clearance.si()),
+        frames: caught(bar, &sweep, &frames, &members, -FRAMES_MEET),
+    }
+}
+
+/// Of things the worst that obstacles on other sections do to them, in the order of the things.
+fn caught<T: Copy + PartialEq>(
+    bar: &Bar,
+    sweep: &FoldSweep,
+    things: &[Solid<T>],
+    obstacles: &[Solid<Obstacle>],
+    clearance: f64,
+) -> Vec<Clash<T>> {
+    let mut worst: Vec<Clash<T>> = Vec::new();
+    for still in &bar.sections {
+        let here = Still::new(still.id, things);
+        if here.things.is_empty() {
+            continue;
+        }
+        for moving in bar.sections.iter().filter(|one| one.id != still.id) {
+            let there: Vec<&Solid<Obstacle>> =
+                obstacles.iter().filter(|one| one.section == moving.id).collect();
+            if !there.is_empty() {
+                here.meets(bar, sweep, (moving.id, &there), clearance, &mut worst);
+            }
+        }
+    }
+    let place = |of: &T| things.iter().position(|thing| thing.of == *of);
+    worst.sort_by_key(|one| place(&one.caught));
+    worst
+}
+
+/// The things on a section that is held still.
+struct Still<'a, T> {
+    section: SectionId,
+    things: Vec<(&'a Solid<T>, Box3)>,
+    bounds: Box3,
+}
+
+/// A piece of another section at two positions, and how far it moves between them.
+struct Moved<'a> {
+    of: &'a Solid<Obstacle>,
+    shapes: [Capsule; 2],
+    way: f64,
+}
+
+/// Two positions of the bar; how the moving section has moved against the still one at each.
+struct Step<'a> {
+    bar: &'a Bar,
+    sections: [SectionId; 2],
+    positions: [FoldPosition; 2],
+    motions: [RigidMotion; 2],
+}
+
+impl<'a, T: Copy + PartialEq> Still<'a, T> {
+    fn new(section: SectionId, things: &'a [Solid<T>]) -> Self {
+        let own = things.iter().filter(|thing| thing.section == section);
+        let things: Vec<_> = own.map(|thing| (thing, thing.shape.bounds())).collect();
+        let bounds = things.iter().fold(Box3::EMPTY, |all, (_, one)| all.with(one));
+        Self { section, things, bounds }
+    }
+
+    /// Adds what comes too near from another section.
+    fn meets(
+        &self,
+        bar: &Bar,
+        sweep: &FoldSweep,
+        (moving, there): (SectionId, &[&Solid<Obstacle>]),
+        clearance: f64,
+        worst: &mut Vec<Clash<T>>,
+    ) {
+        let sections = [self.section, moving];
+        let outline = there.iter().fold(Box3::EMPTY, |all, one| all.with(&one.shape.bounds()));
+        let lowest = std::iter::once((FoldPosition::WORKING, sweep.lowest()));
+        let all = lowest.chain(sweep.positions().iter().map(|(at, bar)| (*at, bar)));
+        let all: Vec<(FoldPosition, RigidMotion)> =
+            all.map(|(at, folded)| (at, relative(folded, sections))).collect();
+        for pair in all.windows(2) {
+            let step =
+                Step { bar, sections, positions: [pair[0].0, pair[1].0], motions: [pair[0].1, pair[1].1] };
+            let corners = step.motions.map(|motion| outline.corners().map(|corner| motion.place(corner)));
+            let way = farthest(&corners[0], &corners[1]);
+            if way < 1e-9 {
+                continue;
+            }
+            let reach = clearance + way * ARC;
+            let around = Box3::around(corners.into_iter().flatten()).grown(reach);
+            if !around.meets(&self.bounds) {
+                continue;
+            }
+            for one in there {
+                let shapes = step.motions.map(|motion| one.shape.moved(|point| motion.place(point)));
+                let way = farthest(&[shapes[0].from, shapes[0].to], &[shapes[1].from, shapes[1].to]);
+                let around = shapes[0].bounds().with(&shapes[1].bounds()).grown(clearance + way * ARC);
+                if !around.meets(&self.bounds) {
+                    continue;
+                }
+                let moved = Moved { of: one, shapes, way: way * (1.0 + ARC) };
+                for (thing, bounds) in &self.things {
+                    if around.meets(bounds) {
+                        step.closest(thing, &moved, clearance, worst);
+                    }
+                }
+            }
+        }
+    }
+}
+
+impl Step<'_> {
+    /// Adds how near a thing and a piece come, if that is too near and nearer than at work.
+    fn closest<T: Copy + PartialEq>(
+        &self,
+        thing: &Solid<T>,
+        moved: &Moved,
+        clearance: f64,
+        worst: &mut Vec<Clash<T>>,
+    ) {
+        let at_work = thing.shape.gap(&moved.of.shape);
+        let known = worst.iter().position(|one| one.caught == thing.of);
+        let known_gap = known.and_then(|at| worst.get(at)).map_or(f64::INFINITY, |one| one.gap.si());
+        let below = clearance.min(at_work - AS_BEFORE).min(known_gap - AS_BEFORE);
+        let gaps = moved.shapes.map(|shape| thing.shape.gap(&shape));
+        let Some((gap, at)) = self.least(thing, moved.of, (self.positions, gaps, moved.way), below) else {
+            return;
+        };
+        let clash = Clash {
+            caught: thing.of,
+            on: thing.section,
+            by: moved.of.of,
+            from: moved.of.section,
+            at,
+            gap: Length::metres(gap),
+        };
+        match known.and_then(|at| worst.get_mut(at)) {
+            Some(known) => *known = clash,
+            None => worst.push(clash),
+        }
+    }
+
+    /// The least gap below a number between two positions, if there is any.
+    fn least<T>(
+        &self,
+        thing: &Solid<T>,
+        piece: &Solid<Obstacle>,
+        (positions, gaps, way): ([FoldPosition; 2], [f64; 2], f64),
+        below: f64,
+    ) -> Option<(f64, FoldPosition)> {
+        // Neither moves by more than its way, so that the gap between is no less than this.
+        if (gaps[0] + gaps[1] - way) / 2.0 >= below {
+            return None;
+        }
+        let ends = if gaps[0] <= gaps[1] { (gaps[0], positions[0]) } else { (gaps[1], positions[1]) };
+        let own = (ends.0 < below).then_some(ends);
+        if way < FINE || positions[0] == positions[1] {
+            return own;
+        }
+        let at = FoldPosition::share(f64::midpoint(positions[0].as_share(), positions[1].as_share()));
+        let motion = relative(&FoldedBar::at(self.bar, at), self.sections);
+        let middle = thing.shape.gap(&piece.shape.moved(|point| motion.place(point)));
+        let mut found = own;
+        for (positions, gaps) in
+            [([positions[0], at], [gaps[0], middle]), ([at, positions[1]], [middle, gaps[1]])]
+        {
+            let below = found.map_or(below, |(gap, _)| gap - AS_BEFORE);
+            found = self.least(thing, piece, (positions, gaps, way / 2.0 * (1.0 + ARC)), below).or(found);
+        }
+        found
+    }
+}
+
+/// How the second section has moved against the first.
+fn relative(folded: &FoldedBar, [still, moving]: [SectionId; 2]) -> RigidMotion {
+    folded.motion(still).inverse().after(&folded.motion(moving))
+}
+
+fn farthest(before: &[Point3], after: &[Point3]) -> f64 {
+    before.iter().zip(after).map(|(a, b)| a.distance(*b)).fold(0.0, f64::max)
+}

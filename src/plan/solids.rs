@@ -1,0 +1,148 @@
+//! What takes room on a bar: frame members, openers, parts, hoses and tubes as straight pieces with a thickness, each with
+//! the section that carries it.
+//!
+//! A part is taken to be as high as it is deep. Openers are nobody's measure: their sizes are limits of the project, assumed
+//! until someone changes them.
+
+use super::bar::Bar;
+use super::kinds::PartItem;
+use super::limits::Limits;
+use super::routing_geometry::{LaidRouting, LineGeometry};
+use super::{BarPoint, FeedElement, PlacedPart, Project, Row, RowId, SectionId, Subject};
+use crate::geometry::{Box3, Capsule, Point3};
+use crate::quantities::Length;
+
+/// A straight piece of something, working position.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Solid<T> {
+    /// What it is of.
+    pub of: T,
+    /// The section that carries it.
+    pub section: SectionId,
+    /// Where it is and how thick.
+    pub shape: Capsule,
+}
+
+/// What may come in the way of something.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Obstacle {
+    /// A frame member of a section.
+    Frame(SectionId),
+    /// The opener of a row.
+    Opener(RowId),
+    /// A part.
+    Part(super::PartId),
+}
+
+/// What can be caught: parts, and hoses and tubes where both ends of a piece ride on one section. A piece from one section to
+/// another bends as the bar folds, and the end of a tube along its opener's stem goes with that: these are not in it.
+pub fn plumbing(project: &Project, routing: LaidRouting) -> Vec<Solid<Subject>> {
+    let mut all = Vec::new();
+    for placed in routing.geometry.anchors.parts() {
+        if let Some(shape) = part_shape(project, routing, placed) {
+            all.push(Solid { of: Subject::Part(placed.id), section: placed.section, shape });
+        }
+    }
+    let stock = |key| project.catalogue.stock(key).map(|stock| stock.outside);
+    for run in &routing.runs {
+        if let (Some(laid), Some(outside)) = (routing.geometry.run(run.id), stock(&run.line.stock)) {
+            all.extend(pieces(Subject::Run(run.id), laid, outside, None));
+        }
+    }
+    for feed in &routing.feeds {
+        let Some(laid) = routing.geometry.feed(feed.id) else { continue };
+        let outlets: Vec<Point3> = feed
+            .branches
+            .iter()
+            .filter_map(|branch| routing.geometry.anchors.outlet(branch.row))
+            .map(|outlet| outlet.place)
+            .collect();
+        for (element, lies) in feed.elements().zip(laid.elements()) {
+            let (FeedElement::Tube(tube), Some(line)) = (element, &lies.tube) else { continue };
+            let Some(outside) = stock(&tube.line.stock) else { continue };
+            let end = line.to().place;
+            let at_opener = outlets.iter().any(|outlet| outlet.distance(end) < SAME);
+            let stem = at_opener.then_some(project.limits.opener_width);
+            all.extend(pieces(Subject::Feed(feed.id), line, outside, stem));
+        }
+    }
+    all
+}
+
+/// Places as near to each other as this are the same, metres.
+const SAME: f64 = 1e-6;
+
+/// The pieces of a line that ride on one section; one that ends at an opener without what lies along its stem.
+fn pieces(
+    of: Subject,
+    line: &LineGeometry,
+    outside: Length,
+    stem: Option<Length>,
+) -> impl Iterator<Item = Solid<Subject>> {
+    let last = line.path.len().saturating_sub(2);
+    let piece = move |(index, pair): (usize, &[BarPoint])| {
+        let (from, mut to) = (pair[0].place, pair[1].place);
+        if let Some(stem) = stem.filter(|_| index == last) {
+            let away = from.flat().distance(to.flat());
+            if away <= stem.si() {
+                return None;
+            }
+            to = to.towards(from, stem.si() / away);
+        }
+        let shape = Capsule { from, to, radius: outside.si() / 2.0 };
+        (pair[0].section == pair[1].section).then_some(Solid { of, section: pair[0].section, shape })
+    };
+    line.path.windows(2).enumerate().filter_map(piece)
+}
+
+/// A part as it lies: along its length, as thick as it is deep.
+pub fn part_shape(project: &Project, routing: LaidRouting, placed: &PlacedPart) -> Option<Capsule> {
+    let item: &PartItem = project.catalogue.item(&routing.part(placed.id)?.entry)?;
+    let body = item.body();
+    let reach = (body.half_length - body.half_depth).max(0.0);
+    let (sin, cos) = placed.turn.si().sin_cos();
+    let along = Point3::new(cos * reach, sin * reach, 0.0);
+    let radius = body.half_depth.min(body.half_length);
+    Some(Capsule { from: placed.at - along, to: placed.at + along, radius })
+}
+
+/// The frame members of a bar.
+pub fn frame(bar: &Bar) -> Vec<Solid<Obstacle>> {
+    let of = |section: &super::Section| {
+        let id = section.id;
+        let members = section.members.iter().map(move |member| {
+            // Round ends within its length: it does not reach beyond where it was drawn to.
+            let (length, radius) = (member.from.distance(member.to), member.width.si() / 2.0);
+            let end = if length > 2.0 * radius { radius / length } else { 0.5 };
+            let (from, to) = (member.from.towards(member.to, end), member.to.towards(member.from, end));
+            Solid { of: Obstacle::Frame(id), section: id, shape: Capsule { from, to, radius } }
+        });
+        members.collect::<Vec<_>>()
+    };
+    bar.sections.iter().flat_map(of).collect()
+}
+
+/// The openers of a bar: upright from the row's outlet, as wide and as high as assumed.
+pub fn openers(bar: &Bar, limits: &Limits) -> Vec<Solid<Obstacle>> {
+    let of = |row: &Row| {
+        let outlet = bar.outlet(row);
+        let top = Point3::new(outlet.x, outlet.y, outlet.z + limits.opener_height.si());
+        let shape = Capsule { from: outlet, to: top, radius: limits.opener_width.si() / 2.0 };
+        Solid { of: Obstacle::Opener(row.id), section: row.section, shape }
+    };
+    bar.rows.iter().map(of).collect()
+}
+
+/// The room that a row's opener takes where it rises over a stone and trips back, as assumed.
+pub fn opener_room(bar: &Bar, limits: &Limits, row: &Row) -> Box3 {
+    let outlet = bar.outlet(row);
+    let half = limits.opener_width.si() / 2.0;
+    Box3 {
+        min: Point3::new(outlet.x - half, outlet.y - limits.opener_trip.si() - half, outlet.z),
+        max: Point3::new(
+            outlet.x + half,
+            outlet.y + half,
+            outlet.z + limits.opener_height.si() + limits.opener_rise.si(),
+        ),
+    }
+}
