@@ -63,17 +63,14 @@ fn check(here: &Context) -> Vec<Finding> {
     }]
 }
 
-/// How many times as much flows where the supply gives what is asked: wider hoses may let it do so. A supply at its limit gives
-/// the same at every faster speed too, so that it is sized for the fastest.
+/// How many times as much flows where the supply gives what is asked, at the duty's fastest speed: wider hoses may let it do so.
+/// A supply at its limit gives the same at a faster speed, so that the finding may be of a slower one.
 fn all_asked(here: &Context) -> f64 {
     let Some(numbers) = here.outcome.numbers() else { return 1.0 };
-    let share = here.outcome.target_total / numbers.total_flow;
-    if !share.is_finite() || here.outcome.at_limit().is_none() {
-        return if share.is_finite() { share.max(1.0) } else { 1.0 };
-    }
+    let at_least_one = |share: f64| if share.is_finite() { share.max(1.0) } else { 1.0 };
     let fastest = here.duty().fastest / here.outcome.point.speed;
-    let follows = here.project.supply.follows_speed() && fastest.is_finite();
-    share.max(1.0) * if follows { fastest.max(1.0) } else { 1.0 }
+    let faster = if here.project.supply.follows_speed() { at_least_one(fastest) } else { 1.0 };
+    at_least_one(here.outcome.target_total / numbers.total_flow) * faster
 }
 
 /// The bore that brings the velocity down to the limit, rounded up to the next millimetre.
