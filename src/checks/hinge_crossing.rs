@@ -52,23 +52,38 @@ fn of_line(
         let (radius, at) = crossing.tightest_at(&here.project.bar, free)?;
         (radius < least?).then(|| kink(here, crossing, (free, radius, at), least.unwrap_or_default()))
     };
-    let assumed = |crossed: &CrossedHinge| match &crossed.basis {
-        CrossingBasis::Assumed(why) => Some(Finding {
-            severity: Severity::Note,
+    let unknown = |crossed: &CrossedHinge| {
+        let (why, advice) = match &crossed.basis {
+            CrossingBasis::Assumed(why) => (
+                why,
+                format!(
+                    "{} is assumed; measure through the full fold before cutting, and enter it",
+                    here.short(Measure::CutLength, crossed.extra)
+                ),
+            ),
+            // Whoever entered a length may know better, but not that a hose bends tighter than it can.
+            CrossingBasis::Entered(Err(why)) if why.is_too_tight() => {
+                (why, "what was entered is taken: try it through the full fold before cutting".to_owned())
+            }
+            CrossingBasis::Entered(_) | CrossingBasis::Computed(_) => return None,
+        };
+        let (severity, case) = if why.is_too_tight() {
+            (Severity::Warning, "bends too tight at any length")
+        } else {
+            (Severity::Note, "not computed")
+        };
+        Some(Finding {
+            severity,
             what: format!(
                 "length at the hinge of {} not computed: {}",
                 here.section_name(crossed.section),
                 why.words()
             ),
-            advice: format!(
-                "{} is assumed; measure through the full fold before cutting, and enter it",
-                here.short(Measure::CutLength, crossed.extra)
-            ),
-            ..here.finding(RULE.name, "not computed")
-        }),
-        _ => None,
+            advice,
+            ..here.finding(RULE.name, case)
+        })
     };
-    let all = laid.crossings.iter().filter_map(|crossed| kinked(crossed).or_else(|| assumed(crossed)));
+    let all = laid.crossings.iter().filter_map(|crossed| kinked(crossed).or_else(|| unknown(crossed)));
     all.map(|one| Finding { place: tag.to_owned(), subjects: vec![subject], ..one }).collect()
 }
 
@@ -103,7 +118,7 @@ mod tests {
     use super::super::sample::Sample;
     use super::*;
     use crate::geometry::Point3;
-    use crate::plan::{BarPoint, End, Hinge, HingeCrossing, SectionId};
+    use crate::plan::{BarPoint, ClampPlaces, End, Hinge, HingeCrossing, SectionId};
     use crate::quantities::{Angle, Ratio};
 
     /// `H3` from the left to a wing that folds up by 180 degrees about a line along y at x 0, straight and
@@ -155,6 +170,24 @@ mod tests {
         });
         let found = sample.of(RULE);
         assert!(found.iter().any(|one| one.place == "H3"), "{found:?}");
+    }
+
+    /// Clamps side by side fold a hose by 180 degrees into a loop of ten radii (Peirce 1930); no length serves clamps hard
+    /// at the axis, entered or not.
+    #[test]
+    fn clamps_between_which_every_length_kinks_are_told_whoever_chose_the_length() {
+        let mut sample = folding();
+        let near = ClampPlaces { before: Length::millimetres(2.0), behind: Length::millimetres(2.0) };
+        for entered in [None, Some(Length::metres(0.3))] {
+            sample.routing.runs[2].line.crossings =
+                vec![HingeCrossing { section: SectionId(2), entered, clamps: Some(near) }];
+            sample.resolve();
+            let found = sample.of(RULE);
+            assert!(
+                found.iter().any(|one| one.severity == Severity::Warning && one.place == "H3"),
+                "{entered:?}: {found:?}"
+            );
+        }
     }
 
     #[test]

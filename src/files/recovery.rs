@@ -255,8 +255,10 @@ struct OriginText {
 
 impl Origin {
     fn line(&self) -> Result<String, WriteError> {
-        let exact = self.path.to_str().is_none().then(|| self.path.clone().into_os_string());
-        let text = OriginText { path: self.path.display().to_string(), exact, stamp: self.stamp.clone() };
+        // Whoever opens it again may stand in another folder.
+        let path = std::path::absolute(&self.path).unwrap_or_else(|_| self.path.clone());
+        let exact = path.to_str().is_none().then(|| path.clone().into_os_string());
+        let text = OriginText { path: path.display().to_string(), exact, stamp: self.stamp.clone() };
         let text = ron::to_string(&text).map_err(|error| {
             WriteError::new(
                 self.path.display().to_string(),

@@ -14,7 +14,9 @@ use super::Point2;
 /// Straight pieces of a chain; the smallest radius is then within 1.5 per cent, mostly within half of one.
 const PIECES: usize = 40;
 /// Rounds of Newton's method, at most.
-const ROUNDS: usize = 80;
+const ROUNDS: usize = 40;
+/// The same from the shape of nearly the same piece.
+const FOLLOWING: usize = 15;
 /// What the last round may leave of forces and gaps, of lengths of 1.
 const CLOSE: f64 = 1e-9;
 /// How far a direction is turned in a round, at most, radians.
@@ -59,7 +61,7 @@ pub struct Bent {
     to: PlaneClamp,
     length: f64,
     /// Directions of its straight pieces, radians.
-    angles: Vec<f64>,
+    angles: [f64; PIECES],
     /// The force that holds its end, over the stiffness, in its length.
     force: [f64; 2],
     /// Bending energy over the stiffness, in its length.
@@ -147,7 +149,7 @@ impl FreePiece {
 
     /// Its shape, looked for from that of nearly the same piece, so that it goes on bulging to the same side.
     pub fn shape_from(&self, near: &Bent) -> Result<Bent, NoShape> {
-        self.solve(near.angles.clone(), near.force)
+        self.solve(near.angles, near.force, FOLLOWING)
     }
 
     fn bulging(&self, side: f64) -> Result<Bent, NoShape> {
@@ -161,54 +163,61 @@ impl FreePiece {
         let guess = |at: usize| {
             self.from.angle + turn * share(at) + reach * (std::f64::consts::TAU * share(at)).sin()
         };
-        self.solve((0..PIECES).map(guess).collect(), [0.0; 2])
+        self.solve(std::array::from_fn(guess), [0.0; 2], ROUNDS)
     }
 
     /// Newton's method from a guess, all in lengths of the piece.
-    fn solve(&self, mut angles: Vec<f64>, mut force: [f64; 2]) -> Result<Bent, NoShape> {
+    fn solve(&self, angles: [f64; PIECES], mut force: [f64; 2], rounds: usize) -> Result<Bent, NoShape> {
         let length = self.length;
         let gap = [(self.to.at.x - self.from.at.x) / length, (self.to.at.y - self.from.at.y) / length];
         let weight = self.weight.map(|arrow| [arrow.x * length.powi(3), arrow.y * length.powi(3)]);
         let is_number =
             [gap[0], gap[1], self.from.angle, self.to.angle, length].iter().all(|one| one.is_finite())
                 && weight.is_none_or(|one| one.iter().all(|one| one.is_finite()));
-        if !is_number || length <= 0.0 || angles.len() < 4 {
+        if !is_number || length <= 0.0 {
             return Err(NoShape::NotFound);
         }
         if gap[0].hypot(gap[1]) > 1.0 - 1e-6 {
             return Err(NoShape::Stretched);
         }
         let chain = Chain { ends: [self.from.angle, self.to.angle], gap, weight: weight.unwrap_or_default() };
-        let mut lagrangian = chain.at(&angles, force);
-        for _ in 0..ROUNDS {
+        let mut state = chain.state(angles);
+        let mut lagrangian = chain.at(&state, force);
+        for _ in 0..rounds {
             if lagrangian.is_solved() {
-                let energy = chain.energy(&angles);
-                return Ok(Bent { from: self.from, to: self.to, length, angles, force, energy });
+                return Ok(Bent {
+                    from: self.from,
+                    to: self.to,
+                    length,
+                    angles: state.angles,
+                    force,
+                    energy: state.energy,
+                });
             }
-            let (turns, more) = lagrangian.step(&angles).ok_or(NoShape::NotFound)?;
-            let pull = [force[0] + more[0], force[1] + more[1]];
-            let longest = turns.iter().fold(0.0, |most: f64, one| most.max(one.abs()));
-            let mut share = (LONGEST_STEP / longest).min(1.0);
-            let price = 2.0 * pull[0].hypot(pull[1]) + 1.0;
-            let before = chain.merit(&angles, price);
+            let turn = lagrangian.step(&state).ok_or(NoShape::NotFound)?;
+            force = [force[0] + turn.pull[0], force[1] + turn.pull[1]];
+            let price = 2.0 * force[0].hypot(force[1]) + 1.0;
+            let most = state.merit(price) + 1e-12;
+            let mut share = (LONGEST_STEP / turn.longest).min(1.0);
             let mut best = None;
             for _ in 0..12 {
-                let tried: Vec<f64> =
-                    angles.iter().zip(&turns).map(|(angle, turn)| angle + share * turn).collect();
-                if chain.merit(&tried, price) <= before + 1e-12 {
+                let tried = chain.turned(&state, &turn, share);
+                if tried.merit(price) <= most {
                     best = Some(tried);
                     break;
                 }
                 share /= 2.0;
             }
             // Close to the end the last digits decide: the whole step is taken.
-            angles = best.unwrap_or_else(|| angles.iter().zip(&turns).map(|(a, turn)| a + turn).collect());
-            force = pull;
-            lagrangian = chain.at(&angles, force);
+            state = best.unwrap_or_else(|| chain.turned(&state, &turn, 1.0));
+            lagrangian = chain.at(&state, force);
         }
         Err(NoShape::NotFound)
     }
 }
+
+// What follows is the innermost work of the search for lengths at hinges, some ten thousand rounds of it for a crossing:
+// arrays and bare loops, which cost a fifth of iterators where nothing is optimised (debug builds, tests).
 
 /// A chain of straight pieces with a length of 1 together.
 struct Chain {
@@ -217,127 +226,193 @@ struct Chain {
     weight: [f64; 2],
 }
 
+/// Directions of the pieces of a chain, and what follows from them.
+struct State {
+    angles: [f64; PIECES],
+    sin: [f64; PIECES],
+    cos: [f64; PIECES],
+    /// How far the end is from its clamp.
+    misses: [f64; 2],
+    /// Bending energy.
+    energy: f64,
+    /// What the weight has fallen, times the weight.
+    fallen: f64,
+}
+
 /// Forces on a chain and how far its end is from its clamp.
 struct Lagrangian {
     /// What turns each piece.
-    moments: Vec<f64>,
+    moments: [f64; PIECES],
     /// What the curvature of the constraint and the weight add to the stiffness of each piece.
-    added: Vec<f64>,
+    added: [f64; PIECES],
     misses: [f64; 2],
+    /// The largest of moments and misses.
+    largest: f64,
+}
+
+/// A step of Newton's method.
+struct Turn {
+    /// By how much each piece turns.
+    turns: [f64; PIECES],
+    /// The largest of them.
+    longest: f64,
+    /// What comes to the force.
+    pull: [f64; 2],
+}
+
+/// Length of a piece.
+const PIECE: f64 = 1.0 / PIECES as f64;
+/// Stiffness of a joint; twice as much between a clamp and the first piece, of which half bends.
+const JOINT: f64 = PIECES as f64;
+
+impl State {
+    /// What is to become least: energy, and the price of missing the clamp.
+    fn merit(&self, price: f64) -> f64 {
+        self.energy - self.fallen + price * (self.misses[0].abs() + self.misses[1].abs())
+    }
 }
 
 impl Chain {
-    /// Twice the stiffness between a clamp and the first piece, of which half bends.
-    fn energy(&self, angles: &[f64]) -> f64 {
-        let count = angles.len() as f64;
-        let (Some(first), Some(last)) = (angles.first(), angles.last()) else { return 0.0 };
-        let ends = (first - self.ends[0]).powi(2) + (self.ends[1] - last).powi(2);
-        let joints: f64 = angles.windows(2).map(|pair| (pair[1] - pair[0]).powi(2)).sum();
-        count * (joints / 2.0 + ends)
+    fn state(&self, angles: [f64; PIECES]) -> State {
+        let mut state = State {
+            angles,
+            sin: [0.0; PIECES],
+            cos: [0.0; PIECES],
+            misses: [0.0; 2],
+            energy: 0.0,
+            fallen: 0.0,
+        };
+        let (mut x, mut y, mut joints, mut fallen) = (0.0, 0.0, 0.0, 0.0);
+        let mut before = angles[0];
+        let mut at = 0;
+        while at < PIECES {
+            let angle = angles[at];
+            let (sin, cos) = angle.sin_cos();
+            state.sin[at] = sin;
+            state.cos[at] = cos;
+            x += cos;
+            y += sin;
+            joints += (angle - before) * (angle - before);
+            fallen += Self::below(at) * (self.weight[0] * cos + self.weight[1] * sin);
+            before = angle;
+            at += 1;
+        }
+        let (first, last) = (angles[0] - self.ends[0], self.ends[1] - before);
+        state.misses = [x * PIECE - self.gap[0], y * PIECE - self.gap[1]];
+        state.energy = JOINT * (joints / 2.0 + first * first + last * last);
+        state.fallen = fallen * PIECE;
+        state
+    }
+
+    /// Each piece turned by a share of what it should turn.
+    fn turned(&self, state: &State, turn: &Turn, share: f64) -> State {
+        let mut angles = state.angles;
+        let mut at = 0;
+        while at < PIECES {
+            angles[at] += share * turn.turns[at];
+            at += 1;
+        }
+        self.state(angles)
     }
 
     /// Of weight, what hangs on the piece with this place: all that comes after it, and half of its own.
-    fn below(at: usize, count: usize) -> f64 {
-        1.0 - (at as f64 + 0.5) / count as f64
+    fn below(at: usize) -> f64 {
+        1.0 - (at as f64 + 0.5) * PIECE
     }
 
-    fn misses(&self, angles: &[f64]) -> [f64; 2] {
-        let step = 1.0 / angles.len() as f64;
-        let reach = angles.iter().fold([0.0, 0.0], |sum, angle| [sum[0] + angle.cos(), sum[1] + angle.sin()]);
-        [reach[0] * step - self.gap[0], reach[1] * step - self.gap[1]]
-    }
-
-    fn merit(&self, angles: &[f64], price: f64) -> f64 {
-        let step = 1.0 / angles.len() as f64;
-        let fallen = |(at, angle): (usize, &f64)| {
-            Self::below(at, angles.len()) * (self.weight[0] * angle.cos() + self.weight[1] * angle.sin())
-        };
-        let fallen: f64 =
-            if self.weight == [0.0; 2] { 0.0 } else { angles.iter().enumerate().map(fallen).sum() };
-        let [x, y] = self.misses(angles);
-        self.energy(angles) - fallen * step + price * (x.abs() + y.abs())
-    }
-
-    fn at(&self, angles: &[f64], force: [f64; 2]) -> Lagrangian {
-        let count = angles.len();
-        let (step, stiff) = (1.0 / count as f64, count as f64);
-        let mut moments = Vec::with_capacity(count);
-        let mut added = Vec::with_capacity(count);
-        for (at, angle) in angles.iter().enumerate() {
-            let before = match at.checked_sub(1).and_then(|one| angles.get(one)) {
-                Some(before) => stiff * (angle - before),
-                None => 2.0 * stiff * (angle - self.ends[0]),
+    fn at(&self, state: &State, force: [f64; 2]) -> Lagrangian {
+        let angles = &state.angles;
+        let mut moments = [0.0; PIECES];
+        let mut added = [0.0; PIECES];
+        let mut largest = state.misses[0].abs().max(state.misses[1].abs());
+        let mut before = 2.0 * JOINT * (angles[0] - self.ends[0]);
+        let mut at = 0;
+        while at < PIECES {
+            let after = if at + 1 < PIECES {
+                JOINT * (angles[at + 1] - angles[at])
+            } else {
+                2.0 * JOINT * (self.ends[1] - angles[at])
             };
-            let after = match angles.get(at + 1) {
-                Some(after) => stiff * (after - angle),
-                None => 2.0 * stiff * (self.ends[1] - angle),
-            };
-            let hangs = Self::below(at, count);
-            let pull = [force[0] - hangs * self.weight[0], force[1] - hangs * self.weight[1]];
-            let (sin, cos) = angle.sin_cos();
-            moments.push(before - after + step * (pull[1] * cos - pull[0] * sin));
-            added.push(-step * (pull[0] * cos + pull[1] * sin));
+            let hangs = Self::below(at);
+            let (pull_x, pull_y) = (force[0] - hangs * self.weight[0], force[1] - hangs * self.weight[1]);
+            let (sin, cos) = (state.sin[at], state.cos[at]);
+            let moment = before - after + PIECE * (pull_y * cos - pull_x * sin);
+            largest = largest.max(moment.abs());
+            moments[at] = moment;
+            added[at] = -PIECE * (pull_x * cos + pull_y * sin);
+            before = after;
+            at += 1;
         }
-        Lagrangian { moments, added, misses: self.misses(angles) }
+        Lagrangian { moments, added, misses: state.misses, largest }
     }
 }
 
 impl Lagrangian {
     fn is_solved(&self) -> bool {
-        let most = self.moments.iter().chain(&self.misses).fold(0.0, |most: f64, one| most.max(one.abs()));
-        most < CLOSE
+        self.largest < CLOSE
     }
 
-    /// By how much each piece turns, and what comes to the force. More stiffness is added until the energy is curved upwards along
-    /// every way that keeps the end on its clamp: otherwise the step might lead to a shape that no hose keeps.
-    fn step(&self, angles: &[f64]) -> Option<(Vec<f64>, [f64; 2])> {
+    /// More stiffness is added until the energy is curved upwards along every way that keeps the end on its clamp: otherwise
+    /// the step might lead to a shape that no hose keeps.
+    fn step(&self, state: &State) -> Option<Turn> {
         let mut more = 0.0;
-        for _ in 0..40 {
-            if let Some(step) = self.step_with(angles, more) {
-                return Some(step);
+        for _ in 0..20 {
+            if let Some(turn) = self.step_with(state, more) {
+                return Some(turn);
             }
-            more = if more == 0.0 { 0.05 } else { more * 2.0 };
+            more = if more == 0.0 { 0.1 } else { more * 4.0 };
         }
         None
     }
 
-    fn step_with(&self, angles: &[f64], more: f64) -> Option<(Vec<f64>, [f64; 2])> {
-        let count = angles.len();
-        let (step, stiff) = (1.0 / count as f64, count as f64);
-        let mut pivots: Vec<f64> = Vec::with_capacity(count);
+    fn step_with(&self, state: &State, more: f64) -> Option<Turn> {
+        let mut pivots = [0.0; PIECES];
         let mut negative = 0;
         // Three right-hand sides: the moments, and the two rows of the constraint.
-        let mut sides: [Vec<f64>; 3] = [
-            self.moments.iter().map(|one| -one).collect(),
-            angles.iter().map(|angle| -step * angle.sin()).collect(),
-            angles.iter().map(|angle| step * angle.cos()).collect(),
-        ];
-        let rows = [sides[1].clone(), sides[2].clone()];
-        for at in 0..count {
-            let at_end = usize::from(at == 0) + usize::from(at + 1 == count);
-            let own = stiff * (2.0 + at_end as f64) + self.added[at] + more;
-            let factor = if at == 0 { 0.0 } else { stiff / pivots[at - 1] };
-            let pivot = own - factor * stiff * f64::from(u8::from(at > 0));
+        let mut free = [0.0; PIECES];
+        let mut along_x = [0.0; PIECES];
+        let mut along_y = [0.0; PIECES];
+        let (mut one, mut x, mut y, mut factor) = (0.0, 0.0, 0.0, 0.0);
+        let mut at = 0;
+        while at < PIECES {
+            let at_end = at == 0 || at + 1 == PIECES;
+            let own = JOINT * if at_end { 3.0 } else { 2.0 };
+            let pivot = own + self.added[at] + more - factor * JOINT;
             if pivot.abs() < 1e-9 {
                 return None;
             }
-            negative += usize::from(pivot < 0.0);
-            if at > 0 {
-                for side in &mut sides {
-                    side[at] += factor * side[at - 1];
-                }
+            if pivot < 0.0 {
+                negative += 1;
             }
-            pivots.push(pivot);
+            one = factor * one - self.moments[at];
+            x = factor * x - PIECE * state.sin[at];
+            y = factor * y + PIECE * state.cos[at];
+            pivots[at] = pivot;
+            free[at] = one;
+            along_x[at] = x;
+            along_y[at] = y;
+            factor = JOINT / pivot;
+            at += 1;
         }
-        for side in &mut sides {
-            for at in (0..count).rev() {
-                let after = if at + 1 < count { stiff * side[at + 1] } else { 0.0 };
-                side[at] = (side[at] + after) / pivots[at];
-            }
+        (one, x, y) = (0.0, 0.0, 0.0);
+        let (mut a, mut b, mut c) = (0.0, 0.0, 0.0);
+        let mut rest = self.misses;
+        while at > 0 {
+            at -= 1;
+            let pivot = pivots[at];
+            one = (free[at] + JOINT * one) / pivot;
+            x = (along_x[at] + JOINT * x) / pivot;
+            y = (along_y[at] + JOINT * y) / pivot;
+            free[at] = one;
+            along_x[at] = x;
+            along_y[at] = y;
+            let (row_x, row_y) = (-PIECE * state.sin[at], PIECE * state.cos[at]);
+            a += row_x * x;
+            b += row_x * y;
+            c += row_y * y;
+            rest[0] += row_x * one;
+            rest[1] += row_y * one;
         }
-        let dot = |a: &[f64], b: &[f64]| a.iter().zip(b).map(|(a, b)| a * b).sum::<f64>();
-        let [free, along_x, along_y] = &sides;
-        let (a, b, c) = (dot(&rows[0], along_x), dot(&rows[0], along_y), dot(&rows[1], along_y));
         let whole = a * c - b * b;
         // As many of the two directions of the constraint must be negative as there are negative pivots.
         let held = match (whole < 0.0, a + c < 0.0) {
@@ -348,10 +423,15 @@ impl Lagrangian {
         if held != negative || whole.abs() < 1e-18 {
             return None;
         }
-        let rest = [dot(&rows[0], free) + self.misses[0], dot(&rows[1], free) + self.misses[1]];
         let pull = [(rest[0] * c - rest[1] * b) / whole, (rest[1] * a - rest[0] * b) / whole];
-        let turns = (0..count).map(|at| free[at] - along_x[at] * pull[0] - along_y[at] * pull[1]);
-        Some((turns.collect(), pull))
+        let mut longest = 0.0_f64;
+        while at < PIECES {
+            let turn = free[at] - along_x[at] * pull[0] - along_y[at] * pull[1];
+            longest = longest.max(turn.abs());
+            free[at] = turn;
+            at += 1;
+        }
+        Some(Turn { turns: free, longest, pull })
     }
 }
 

@@ -271,7 +271,7 @@ impl Known {
             what: format!(
                 "all {} lengths are about {} times {} than listed: they look like {likely}, and the heading says {heading}",
                 measured.len(),
-                decimals(times.0, if times.0 < 100.0 { 1 } else { 0 }),
+                decimals(times.0, usize::from(times.0 < 100.0)),
                 times.1
             ),
             advice: format!("put the unit that they are in into the heading: {AS_CUT_HEADING} ({likely})"),

@@ -208,6 +208,13 @@ pub enum Remark {
         /// How many tees went.
         tees: usize,
     },
+    /// What was entered or placed at hinges gave way to what is computed there.
+    CrossingsTakenBack {
+        /// Of how many hoses.
+        hoses: usize,
+        /// Of how many row feeds.
+        tubes: usize,
+    },
     /// Rows were joined on one tube, and outlets that nothing sits on any more are left.
     OutletsFree(usize),
     /// The duty that was looked at is gone.
@@ -428,6 +435,14 @@ impl fmt::Display for Remark {
             Self::MainHosesReplaced { hoses, tees } => {
                 let (hoses, tees) = (counted(*hoses, "hose"), counted(*tees, "tee"));
                 write!(out, "{hoses} and {tees} replaced; undo brings them back")
+            }
+            Self::CrossingsTakenBack { hoses, tubes } => {
+                let (hoses, tubes) = (counted(*hoses, "hose"), counted(*tubes, "row's tube"));
+                write!(
+                    out,
+                    "what was entered or placed at hinges of {hoses} and {tubes} gave way to what is computed; undo brings it \
+                     back"
+                )
             }
             Self::OutletsFree(count) => write!(
                 out,

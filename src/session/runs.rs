@@ -107,7 +107,7 @@ impl Session {
 
     /// Takes back what was chosen at the hinges that the selected hoses and row feeds cross, or all if none are: their clamps
     /// are where the program suggests them, and the length between is computed. In one step.
-    pub fn compute_crossings(&mut self) -> Result<(), Refusal> {
+    pub fn compute_crossings(&mut self) -> Reply {
         let (mut runs, mut feeds) = (self.selected_runs(), self.selected_feeds());
         if runs.is_empty() && feeds.is_empty() {
             runs = self.routing().runs.iter().map(|run| run.id).collect();
@@ -120,10 +120,12 @@ impl Session {
             }
         };
         let mut edits = Vec::new();
+        let (mut hoses, mut tubes) = (0, 0);
         for run in runs.into_iter().filter_map(|id| routing.run(id)) {
             let mut changed = run.clone();
             compute(&mut changed.line);
             if changed != *run {
+                hoses += 1;
                 edits.push(Edit::PutRun(routing.id, changed));
             }
         }
@@ -135,10 +137,16 @@ impl Session {
                 }
             }
             if changed != *feed {
+                tubes += 1;
                 edits.push(Edit::PutFeed(routing.id, changed));
             }
         }
-        self.edit("Suggested clamps and lengths at hinges", edits)
+        let step = "Suggested clamps and lengths at hinges";
+        if edits.is_empty() {
+            return Ok(Some(Remark::AlreadySo { step: step.to_owned() }));
+        }
+        self.edit(step, edits)?;
+        Ok(Some(Remark::CrossingsTakenBack { hoses, tubes }))
     }
 
     /// Changes hoses in one step; the crossings follow the hinges crossed.

@@ -234,7 +234,10 @@ fn compute(
         room: parts(hose.outside.si()),
         slack: parts(hose.slack.si()),
     };
-    let answer = search::answer(&problem)?;
+    let answer = search::answer(&problem).map_err(|why| match (why, clamps) {
+        (NotComputed::NoLengthServes, Some(_)) => NotComputed::NoLengthBetweenThese,
+        (why, _) => why,
+    })?;
     let position = |angle: f64| bar.position_of(section, Angle::from_si(angle * sense));
     let clamp = |side: &Stretch, near: f64, place: f64, on: SectionId, sense: f64| {
         let at = side.begins + side.along * (place - near);

@@ -15,11 +15,18 @@ pub enum NotComputed {
     ClampOffTheLine,
     /// The clamps are not in one plane across the hinge.
     NotInOnePlane,
-    /// Between clamps like these every length bends too tight.
+    /// Wherever it can be clamped every length bends too tight.
     NoLengthServes,
+    /// Between the clamps that somebody placed every length bends too tight.
+    NoLengthBetweenThese,
 }
 
 impl NotComputed {
+    /// It is known that no length serves, and not only which one does.
+    pub const fn is_too_tight(self) -> bool {
+        matches!(self, Self::NoLengthServes | Self::NoLengthBetweenThese)
+    }
+
     /// `the clamps are not in one plane across the hinge`.
     pub const fn words(self) -> &'static str {
         match self {
@@ -31,6 +38,10 @@ impl NotComputed {
             Self::NoPlaceForClamps => "it has no straight stretch of 0.1 m beside the hinge to be clamped on",
             Self::ClampOffTheLine => "a clamp is not on the straight stretch beside the hinge",
             Self::NotInOnePlane => "it does not cross squarely: lay both sides in one plane across the hinge",
+            Self::NoLengthBetweenThese => {
+                "between the clamps as they are placed every length bends too tight: place them farther from the hinge, or \
+                 take the suggested places"
+            }
             Self::NoLengthServes => {
                 "every length bends too tight where it can be clamped: lay it straight further from the hinge, or choose \
                  a hose that bends tighter"

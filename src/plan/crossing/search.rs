@@ -74,6 +74,9 @@ const TURN: f64 = 0.2;
 const PLACES: [f64; 18] =
     [0.05, 0.08, 0.11, 0.15, 0.2, 0.25, 0.3, 0.35, 0.4, 0.45, 0.5, 0.55, 0.6, 0.7, 0.8, 0.9, 1.0, 1.2];
 
+/// Of the places tried, one in so many is tried with all others first.
+const COARSE: usize = 3;
+
 /// The farthest place that is tried on a stretch from one place to another: what is straight beyond makes no other problem
 /// of it.
 pub(super) fn farthest(near: f64, far: f64) -> f64 {
@@ -263,13 +266,10 @@ impl Problem {
         if starts.is_empty() || ends.is_empty() {
             return Err(NotComputed::NoPlaceForClamps);
         }
-        let nearest = |places: &[f64], to: f64| {
-            let away = |at: &usize| (places[*at] - to).abs();
-            (0..places.len()).min_by(|a, b| away(a).total_cmp(&away(b))).unwrap_or(0)
-        };
         // Longer than this nobody lays it: the loop between clamps side by side is 10.8 radii long (Peirce 1930), with
         // what it may be longer and shorter.
         let radius = self.radius as f64 / PARTS;
+        let apart = |at: (usize, usize)| self.longest((starts[at.0], ends[at.1])).0;
         let mut best: Option<(Answer, (usize, usize))> = None;
         let mut tried: Vec<(usize, usize)> = Vec::new();
         let mut attempt = |at: (usize, usize), best: &mut Option<(Answer, (usize, usize))>| {
@@ -277,29 +277,36 @@ impl Problem {
                 return;
             }
             tried.push(at);
-            let places = (starts[at.0], ends[at.1]);
-            let within = 13.0 * radius + 1.5 * self.longest(places).0 + 0.1;
+            let within = 13.0 * radius + 1.5 * apart(at) + 0.1;
             let shorter_than = best.as_ref().map_or(within, |(answer, _)| answer.free.min(within));
-            if let Some(answer) = self.length(places, shorter_than) {
+            if let Some(answer) = self.length((starts[at.0], ends[at.1]), shorter_than) {
                 *best = Some((answer, at));
             }
         };
-        // First where a quarter turn of the least radius needs them, then on both sides alike, then each by itself.
-        let likely = 2.2 * radius + 0.05;
-        attempt((nearest(&starts, likely), nearest(&ends, likely)), &mut best);
-        for place in PLACES {
-            attempt((nearest(&starts, place), nearest(&ends, place)), &mut best);
+        // Short pieces are found with one clamp near the hinge and the other farther off, and with both alike: so all coarse
+        // pairs are tried, those first whose clamps come apart least, since no free piece is shorter than that.
+        let coarse = |count: usize| (0..count).filter(move |at| at % COARSE == 0 || at + 1 == count);
+        let mut pairs: Vec<(usize, usize)> =
+            coarse(starts.len()).flat_map(|start| coarse(ends.len()).map(move |end| (start, end))).collect();
+        pairs.sort_by(|a, b| apart(*a).total_cmp(&apart(*b)));
+        for at in pairs {
+            attempt(at, &mut best);
         }
+        // Then each clamp a place nearer or farther, as long as that is shorter.
         while let Some((_, (start, end))) = best {
-            let is_there = |at: &(usize, usize)| at.0 < starts.len() && at.1 < ends.len();
-            let beside = [
-                (start.wrapping_sub(1), end),
-                (start + 1, end),
-                (start, end.wrapping_sub(1)),
-                (start, end + 1),
-            ];
-            for at in beside.into_iter().filter(is_there) {
-                attempt(at, &mut best);
+            for by in [2, 1] {
+                let is_there = |at: &(usize, usize)| at.0 < starts.len() && at.1 < ends.len();
+                let beside = [
+                    (start.wrapping_sub(by), end),
+                    (start + by, end),
+                    (start, end.wrapping_sub(by)),
+                    (start, end + by),
+                    (start.wrapping_sub(by), end + by),
+                    (start + by, end.wrapping_sub(by)),
+                ];
+                for at in beside.into_iter().filter(is_there) {
+                    attempt(at, &mut best);
+                }
             }
             if best.as_ref().is_none_or(|(_, at)| *at == (start, end)) {
                 break;

@@ -79,10 +79,6 @@ impl Review {
         );
     }
 
-    pub(super) fn not_negative(&mut self, name: &str, value: impl Quantity) {
-        self.number(name, value.si(), 0.0, f64::MAX);
-    }
-
     pub(super) fn number(&mut self, name: &str, value: f64, least: f64, most: f64) {
         let advice = if most == f64::MAX {
             "give a number that is not negative".to_owned()

@@ -125,6 +125,11 @@ fn end(review: &mut Review, project: &Project, routing: &Routing, end: &End, how
     }
 }
 
+/// Farther than this from a hinge nothing is clamped for its sake, and no loop there is longer, metres.
+const LONGEST_AT_HINGE: f64 = 100.0;
+/// Nearer to a hinge than this there is no room for a clamp, metres.
+const NEAREST_CLAMP: f64 = 0.001;
+
 fn line(review: &mut Review, project: &Project, line: &Line) {
     if let Some(item) = entry_exists(review, &project.catalogue, &line.stock, "hose or tube") {
         review.claim(
@@ -139,11 +144,13 @@ fn line(review: &mut Review, project: &Project, line: &Line) {
     review.number("its slack", line.slack.si(), 0.0, 10.0);
     for crossing in &line.crossings {
         if let Some(entered) = crossing.entered {
-            review.not_negative("an extra length at a hinge", entered);
+            review.number("an extra length at a hinge, in metres,", entered.si(), 0.0, LONGEST_AT_HINGE);
         }
         if let Some(clamps) = crossing.clamps {
-            review.above_zero("the distance of a clamp from its hinge", clamps.before);
-            review.above_zero("the distance of a clamp from its hinge", clamps.behind);
+            for (side, place) in [("before", clamps.before), ("behind", clamps.behind)] {
+                let name = format!("the distance of the clamp {side} the hinge, in metres,");
+                review.number(&name, place.si(), NEAREST_CLAMP, LONGEST_AT_HINGE);
+            }
         }
         let hinged = project.bar.section(crossing.section).is_some_and(|section| section.hinge.is_some());
         review.claim(

@@ -144,7 +144,7 @@ pub fn run(session: &mut Session, command: Command) -> Result<CommandDone, Refus
         Command::FollowFrame => {
             remark = session.follow_frame(&session.selected_runs(), &session.selected_feeds())?;
         }
-        Command::ComputeCrossings => session.compute_crossings()?,
+        Command::ComputeCrossings => remark = session.compute_crossings()?,
         Command::LayStraight => session.lay_straight(&session.selected_runs())?,
         Command::SplitRun => session.take(Tool::Split { tee: None }),
         Command::GiveRows => {

@@ -90,7 +90,7 @@ pub(super) fn from_basis(basis: &Basis) -> Document {
         if heading == CLOSED_TEST {
             stopped = work.is_stopped().then_some(first);
         } else if let Some(test) = stopped {
-            work.put_off(&mut steps, test);
+            Work::put_off(&mut steps, test);
         }
         document.blocks.push(Block::Heading(heading.to_owned()));
         let count = steps.len();

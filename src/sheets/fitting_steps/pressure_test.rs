@@ -143,7 +143,7 @@ impl Work<'_> {
     }
 
     /// Says of what presses the bar, or opens what was pressed, that it comes after the test of a step.
-    pub(super) fn put_off(&self, steps: &mut [FittingStep], test: usize) {
+    pub(super) fn put_off(steps: &mut [FittingStep], test: usize) {
         for step in steps.iter_mut().filter(|step| step.hazards.contains(&Hazard::Pressure)) {
             step.details.insert(0, format!("NOT BEFORE the pressure test of step {test} has been done"));
         }
