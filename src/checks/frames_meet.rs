@@ -37,8 +37,8 @@ mod tests {
     use super::super::sample::Sample;
     use super::*;
     use crate::geometry::Point3;
-    use crate::plan::{FrameMember, Hinge};
-    use crate::quantities::Angle;
+    use crate::plan::{FrameMember, Hinge, SectionId};
+    use crate::quantities::{Angle, Length};
 
     /// Rails of 0.1 m at 0.6 m, folded by 180 degrees about a line at the height of the hinge: twice that height over them apart
     /// (by hand). Half a width above the rails they lie on each other, lower they run into each other.

@@ -98,8 +98,14 @@ impl FramesMet {
         } else {
             "put its hinge line higher"
         };
-        let angle = Measure::Angle.text(hinge.folded.si().abs(), units);
-        format!("{name}: {line}, turn it by less than {angle}, or in another step than {}", hinge.step)
+        // A smaller angle helps only where they meet at the end of its turn, not on the way.
+        let at_end = (hinge.angle(bar, self.at) - hinge.folded).si().abs() < 1e-6;
+        let less = if at_end {
+            format!(", turn it by less than {}", Measure::Angle.short_text(hinge.folded.si().abs(), units))
+        } else {
+            String::new()
+        };
+        format!("{name}: {line}{less}, or let it turn in another step than {}", hinge.step)
     }
 }
 
@@ -138,6 +144,7 @@ mod tests {
             assert!(words.starts_with(&format!("{wing} folds into centre: ")), "{words}");
             let advice = one.advice(&bar, UnitSystem::Metric);
             assert!(advice.starts_with(&format!("{wing}: put its hinge line on the face")), "{advice}");
+            assert!(!advice.contains('°'), "they pass on the way: {advice}");
         }
     }
 
@@ -153,6 +160,7 @@ mod tests {
         assert!(about(0.946).iter().all(|one| !one.is_no_fold()), "{:?}", about(0.946));
         assert_eq!(about(0.946).len(), 2);
         assert!(about(0.94).iter().all(FramesMet::is_no_fold));
+        assert_eq!(about(0.94).len(), 2);
     }
 
     /// Both sides follow the ground downwards: 5 degrees at 6 m are half a metre.
