@@ -430,6 +430,9 @@ fn connection(item: &Item, key: &str) -> String {
 
 // Bars.
 
+/// Width of the rails' profile, metres.
+const PROFILE: f64 = 0.1;
+
 /// What a bar is made from.
 struct Shape {
     /// Row spacing, whole millimetres.
@@ -477,11 +480,16 @@ fn build_bar(shape: &Shape) -> Bar {
             let side = if is_right { "right" } else { "left" };
             let hinge = (out > 0).then(|| {
                 let (axis, height, folded, step) = shape.hinges[out - 1];
+                // A wing that folds forward closes on the front face of its frame: there is the pin, as on a door. One that folds up
+                // follows the ground by 5 degrees downwards, which is the other way round on the other side.
+                let is_upright = axis.z != 0.0;
+                let down = if is_right { 5.0 } else { -5.0 };
+                let forward = if is_upright { front + PROFILE / 2.0 } else { 0.0 };
                 Hinge {
                     parent: id_of(if is_right { index - 1 } else { index + 1 }),
-                    point: Point3::new(metres(if is_right { left } else { right }), 0.0, height),
+                    point: Point3::new(metres(if is_right { left } else { right }), forward, height),
                     axis,
-                    lowest: Angle::degrees(if axis.z == 0.0 { -5.0 } else { 0.0 }),
+                    lowest: Angle::degrees(if is_upright { 0.0 } else { down }),
                     folded: Angle::degrees(if is_right { folded } else { -folded }),
                     step,
                 }
@@ -491,7 +499,7 @@ fn build_bar(shape: &Shape) -> Bar {
                 members.push(FrameMember {
                     from: Point3::new(metres(left + 40), *y, RAIL),
                     to: Point3::new(metres(right - 40), *y, RAIL),
-                    width: mm(100.0),
+                    width: Length::metres(PROFILE),
                 });
             }
             for x in [left + 120, i64::midpoint(left, right), right - 120] {

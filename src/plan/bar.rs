@@ -74,7 +74,8 @@ pub struct Hinge {
     pub point: Point3,
     /// Direction of the hinge line; a positive angle turns right-handed about it. Not zero.
     pub axis: Point3,
-    /// Smallest angle reached at work (a wing that follows the ground), radians; usually negative or 0.
+    /// Angle at the lowest place reached at work (a wing that follows the ground), radians; usually 0, or the other way than
+    /// `folded` for a wing that folds up.
     pub lowest: Angle,
     /// Angle in transport position, radians.
     pub folded: Angle,
@@ -181,7 +182,7 @@ impl Bar {
     }
 
     /// A section and its parents up to the centre.
-    fn to_centre(&self, id: SectionId) -> Vec<SectionId> {
+    pub(super) fn to_centre(&self, id: SectionId) -> Vec<SectionId> {
         let mut path = Vec::new();
         let mut at = Some(id);
         while let Some(id) = at.filter(|id| !path.contains(id)) {

@@ -38,9 +38,6 @@ fn search(project: &Project, routing: LaidRouting) -> Clashes {
     }
     let sweep = FoldSweep::new(bar);
     let members = frame(bar);
-    let of_section =
-        members.iter().map(|one| Solid { of: one.section, section: one.section, shape: one.shape });
-    let frames: Vec<Solid<SectionId>> = of_section.collect();
     let things = plumbing(project, routing);
     let mut obstacles = members.clone();
     obstacles.extend(openers(bar, &project.limits));
@@ -50,8 +47,20 @@ fn search(project: &Project, routing: LaidRouting) -> Clashes {
     }));
     Clashes {
         plumbing: caught(bar, &sweep, &things, &obstacles, project.limits.fold_clearance.si()),
-        frames: caught(bar, &sweep, &frames, &members, -FRAMES_MEET),
+        frames: frames(bar, &sweep, &members),
     }
+}
+
+/// The same for the frames of a bar that nothing may be fitted to yet.
+pub fn frames_that_meet(bar: &Bar) -> Vec<Clash<SectionId>> {
+    frames(bar, &FoldSweep::new(bar), &frame(bar))
+}
+
+fn frames(bar: &Bar, sweep: &FoldSweep, members: &[Solid<Obstacle>]) -> Vec<Clash<SectionId>> {
+    let of_section =
+        members.iter().map(|one| Solid { of: one.section, section: one.section, shape: one.shape });
+    let frames: Vec<Solid<SectionId>> = of_section.collect();
+    caught(bar, sweep, &frames, members, -FRAMES_MEET)
 }
 
 /// Of things the worst that obstacles on other sections do to them, in the order of the things.

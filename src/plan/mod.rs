@@ -33,6 +33,7 @@ pub mod feed;
 pub mod flushing;
 mod fold;
 pub mod frame_graph;
+pub mod frames_met;
 pub mod high_points;
 mod hinge_crossing;
 mod ids;

@@ -14,6 +14,8 @@ use super::typing::{self, AfterTyping};
 use crate::drawing::{self, Scene, SceneOptions};
 use crate::files;
 use crate::files::recovery::KeptBarForm;
+use crate::plan::clash_search::frames_that_meet;
+use crate::plan::frames_met::FramesMet;
 use crate::plan::lay_out::{
     Layout, LayoutField, LayoutRefusal, LayoutRows, RowPlace, even_sections, hinges_for, lay_out, layout_of,
     usual_hinges,
@@ -70,7 +72,13 @@ enum FormButton {
 
 /// What the numbers give.
 enum Built {
-    Bar { project: Box<Project>, scene: Box<Scene>, losses: Vec<String> },
+    Bar {
+        project: Box<Project>,
+        scene: Box<Scene>,
+        losses: Vec<String>,
+        /// What does not keep it from being taken, said at its field.
+        cautions: Vec<(LayoutField, String)>,
+    },
     Refused(Vec<LayoutRefusal>),
 }
 
@@ -192,6 +200,7 @@ impl BarForm {
         let built = match lay_out(&self.layout) {
             Err(refusals) => Built::Refused(refusals),
             Ok(bar) => {
+                let cautions = frames_in_each_other(&bar, self.base.units);
                 let (project, losses) = if self.changes {
                     let fitted = refit(&self.base, bar);
                     (fitted.project, fitted.losses)
@@ -202,7 +211,7 @@ impl BarForm {
                 let options = SceneOptions { units: self.base.units, ..SceneOptions::default() };
                 let geometry = RoutingGeometry::working(&project, &bare);
                 let scene = drawing::bar_scene(&project, geometry.with(&bare), None, &options);
-                Built::Bar { project: Box::new(project), scene: Box::new(scene), losses }
+                Built::Bar { project: Box::new(project), scene: Box::new(scene), losses, cautions }
             }
         };
         self.built = Some((self.layout.clone(), built));
@@ -212,6 +221,16 @@ impl BarForm {
         match &self.built {
             Some((_, Built::Refused(refusals))) => refusals,
             _ => &[],
+        }
+    }
+
+    /// What is to be said at an entry that is taken all the same.
+    fn cautions(&self, field: LayoutField) -> Vec<String> {
+        match &self.built {
+            Some((_, Built::Bar { cautions, .. })) => {
+                cautions.iter().filter(|one| one.0 == field).map(|one| one.1.clone()).collect()
+            }
+            _ => Vec::new(),
         }
     }
 
@@ -307,6 +326,16 @@ impl BarForm {
             _ => answer,
         }
     }
+}
+
+/// Sections that fold into each other, each at the hinge that turns there.
+fn frames_in_each_other(bar: &Bar, units: UnitSystem) -> Vec<(LayoutField, String)> {
+    let met = FramesMet::of(bar, &frames_that_meet(bar));
+    let told = met.iter().map(|one| {
+        let words = format!("{}; {}", one.words(bar, units), one.advice(bar, units));
+        (LayoutField::Hinge(one.pair(bar)), words)
+    });
+    told.collect()
 }
 
 fn place_of(field: LayoutField) -> String {

@@ -74,7 +74,9 @@ const BAD_BARS: &[BadBar] = &[
             part.position.z = 60.0;
         }
     }),
-    ("Reynolds zone", SIX, |bad| bad.limits.reynolds_from = Ratio::from_si(1.0)),
+    ("Reynolds zone", SIX, |bad| {
+        (bad.limits.reynolds_from, bad.limits.reynolds_to) = (Ratio::from_si(1.0), Ratio::from_si(1e6));
+    }),
     ("orifice zone", TWELVE, |bad| {
         for point in &mut bad.duties.first_mut().liquid.points {
             point.viscosity = Viscosity::from_si(point.viscosity.si() * 30.0);
@@ -95,7 +97,11 @@ const BAD_BARS: &[BadBar] = &[
         bad.duties.first_mut().rate = bad.duties.first().rate * 0.2;
     }),
     ("hinge slack", TWELVE, |bad| entered(bad, Length::ZERO)),
-    ("hinge crossing", TWELVE, |bad| entered(bad, Length::ZERO)),
+    ("hinge crossing", TWELVE, |bad| {
+        let section = bad.bar.rows[0].section;
+        let place = bad.bar.outlet(&bad.bar.rows[0]) + Point3::new(0.0, 0.0, 0.3);
+        bad.routings[0].runs[1].line.waypoints = vec![BarPoint { place, section }];
+    }),
     ("bend radius", TWELVE, |bad| stocks(bad, |stock| dimensions(stock).bend_radius = Length::metres(5.0))),
     ("turn at a port", TWELVE, |bad| bad.routings[0].parts[0].turn = Angle::degrees(170.0)),
     ("short hose", TWELVE, |bad| bad.routings[0].runs[1].line.measured = Some(Length::millimetres(10.0))),
@@ -181,15 +187,17 @@ const BAD_BARS: &[BadBar] = &[
         }
     }),
     ("opener clearance", TWELVE, |bad| {
-        let section = bad.bar.rows[0].section;
-        let place = bad.bar.outlet(&bad.bar.rows[0]) + Point3::new(0.0, 0.0, 0.3);
-        bad.routings[0].runs[1].line.waypoints = vec![BarPoint { place, section }];
+        let row = bad.bar.rows[0].clone();
+        let place = bad.bar.outlet(&row) + Point3::new(0.0, 0.0, 0.3);
+        let (part, _) = manifold(bad);
+        (part.section, part.position) = (row.section, place);
     }),
     ("across a hinge", TWELVE, |bad| {
-        let hinge = bad.bar.sections[1].hinge.unwrap();
-        manifold(bad).0.position.x = hinge.point.x;
+        let (wing, hinge) = (bad.bar.sections[1].id, bad.bar.sections[1].hinge.unwrap());
+        let (part, _) = manifold(bad);
+        (part.section, part.position.x) = (wing, hinge.point.x);
     }),
-    ("beyond the folded frame", TWELVE, |bad| {
+    ("beyond the folded frame", SIX, |bad| {
         let wing = bad.bar.sections[1].clone();
         let (part, _) = manifold(bad);
         part.section = wing.id;

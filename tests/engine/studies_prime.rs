@@ -143,13 +143,55 @@ fn a_bar_drains_where_its_valves_do_not_hold() {
     assert_eq!(held.drained[0].below_valves, level.below_valves);
 }
 
-/// 3.57 L by hand: every straight piece of every hose and tube that drains, by the heights of its two ends, over the lowest
-/// level at which a valve shuts. Between the ends of the lines alone it would be 2.63 L.
+/// Place by place along every straight piece of every hose and tube, 2000 in each: what lies over the level at which the valves,
+/// all 0.05 m high, shut. Between the ends of the lines alone it would be a quarter less. Bodies of parts come on top.
 #[test]
 fn what_drains_is_reckoned_along_the_way_as_drawn() {
-    let level = &primed(&example("nine-metre-bar.ron")).drained[0];
-    let litres = level.above_level.si() * 1e3;
-    assert!((litres - 3.57).abs() < 0.005, "{litres} L");
+    let project = example("nine-metre-bar.ron");
+    let study = primed(&project);
+    let level = &study.drained[0];
+    assert_eq!(level.open_rows.len(), project.bar.rows.len(), "all drain");
+    let outcome = solve(&project, &project.routings[0], &project.duties.first().usual_point());
+    let density = outcome.liquid.unwrap().density.si();
+    let closing = project.catalogue.entries.iter().find_map(|entry| match &entry.item {
+        Item::Element(ElementItem::CheckValve(valve)) if entry.key == EntryKey::new("check-valve-0.10") => {
+            Some(valve.closing)
+        }
+        _ => None,
+    });
+    let shuts = 0.05 + closing.unwrap().si() / (density * 9.80665);
+    let routing = &project.routings[0];
+    let geometry = RoutingGeometry::working(&project, routing);
+    let above = |path: &[BarPoint]| {
+        let (mut above, mut all) = (0.0, 0.0);
+        for pair in path.windows(2) {
+            let length = pair[0].place.distance(pair[1].place);
+            let (from, to) = (pair[0].place.z, pair[1].place.z);
+            let places = (0..2000).map(|at| from + (to - from) * (f64::from(at) + 0.5) / 2000.0);
+            above += length * places.filter(|z| *z > shuts).count() as f64 / 2000.0;
+            all += length;
+        }
+        above / all
+    };
+    let bore = |key| project.catalogue.stock(key).unwrap().bore;
+    let mut expected = 0.0;
+    for run in &routing.runs {
+        let laid = geometry.run(run.id).unwrap();
+        expected += circle(bore(&run.line.stock)) * laid.length.si() * above(&laid.path);
+    }
+    for feed in &routing.feeds {
+        for (element, laid) in feed.elements().zip(geometry.feed(feed.id).unwrap().elements()) {
+            let (FeedElement::Tube(tube), Some(laid)) = (element, &laid.tube) else { continue };
+            expected += circle(bore(&tube.line.stock)) * laid.length.si() * above(&laid.path);
+        }
+    }
+    let (litres, expected) = (level.above_level.si() * 1e3, expected * 1e3);
+    let lines = [Holds::Hoses, Holds::Tubes];
+    let bodies = study.by_kind().into_iter().filter(|(of, _)| !lines.contains(of));
+    let bodies: f64 = bodies.map(|(_, volume)| volume.si() * 1e3).sum();
+    assert!(expected > 2.7, "{expected} L");
+    let extra = litres - expected;
+    assert!((-1e-3 * expected..=bodies).contains(&extra), "{litres} L, {expected} L and {bodies} L");
 }
 
 /// A line that ends at a valve that holds stays full: nothing lets air in.
@@ -277,12 +319,14 @@ fn an_open_row_above_the_tank_lets_the_wing_run_empty_on_the_road() {
     let told = study.folded().unwrap();
     let surface = project.supply.tank_surface.si();
     let transport = FoldedBar::at(&project.bar, FoldPosition::TRANSPORT);
-    let high = project.bar.rows.iter().filter(|row| {
+    let high = project.bar.rows.iter().filter(|row| !row.left_out).filter(|row| {
         let at = BarPoint { place: project.bar.outlet(row), section: row.section };
         transport.place(at).z > surface
     });
     let high: Vec<u32> = high.map(|row| row.number).collect();
     assert!(!high.is_empty());
     assert_eq!(told.air_rows, high);
-    assert!(told.above_level.si() > 0.0 && told.without_valve.len() == project.bar.rows.len());
+    assert!(told.above_level.si() > 0.0, "{told:?}");
+    let plumbed = project.bar.rows.iter().filter(|row| !row.left_out).count();
+    assert_eq!(told.without_valve.len(), plumbed);
 }

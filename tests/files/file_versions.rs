@@ -88,8 +88,16 @@ fn fitted_then(today: &mut Project) {
     }
 }
 
-/// Today's bar with the hinges of then, whose middle wings folded onto each other: nobody looked yet.
+/// Today's bar with the hinges of then: the lowest angle at work let the right wings up, the inner wings of the widest bar
+/// turned about the middle of their frame, and its middle ones folded onto each other: nobody looked yet.
 fn folded_then(today: &mut Project) {
+    for hinge in today.bar.sections.iter_mut().filter_map(|section| section.hinge.as_mut()) {
+        if hinge.is_upright() {
+            hinge.point.y = 0.0;
+        } else {
+            hinge.lowest = Angle::degrees(-5.0);
+        }
+    }
     if today.title.number != "EX-24" {
         return;
     }

@@ -1055,6 +1055,22 @@ fn sections_are_given_in_rows() {
     assert_eq!(rows, [6, 8, 12, 8, 6]);
 }
 
+/// Rails at 0.9 m folded over about a line at 0.9 m lie in each other; about one at 1 m they lie 0.2 m apart (by hand). It is
+/// said at the hinge, and the bar is drawn and can be taken all the same.
+#[test]
+fn wings_that_fold_into_each_other_are_said_at_their_hinge() {
+    let mut harness = open_demo();
+    press(&mut harness, Modifiers::COMMAND, Key::N);
+    button(&mut harness, "5 sections");
+    let told = "outer wing left folds into inner wing left: the frames run";
+    fill(&mut harness, "Hinge height of outer wing", "1");
+    assert!(!says(&harness, told));
+    fill(&mut harness, "Hinge height of outer wing", "0.9");
+    assert!(says(&harness, told));
+    button(&mut harness, "Start with this bar");
+    assert_eq!(session(&harness).project().bar.sections.len(), 5);
+}
+
 /// Tab goes on from the last width to what comes next, and on from there.
 #[test]
 fn focus_goes_on_after_the_last_section_width() {

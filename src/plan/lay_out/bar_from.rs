@@ -1,7 +1,7 @@
 //! The bar that a layout describes.
 
 use super::layout::{
-    Fold, Layout, LayoutField, LayoutRefusal, LayoutRows, refusal, section_name, to_millimetre,
+    Fold, HingePair, Layout, LayoutField, LayoutRefusal, LayoutRows, refusal, section_name, to_millimetre,
 };
 use crate::geometry::Point3;
 use crate::plan::bar::{Bar, FrameMember, Hinge, Section};
@@ -15,6 +15,34 @@ const SAME_RANK: f64 = 0.01;
 const RAIL_GAP: f64 = 0.04;
 /// Cross members stand this far in from the end of their section.
 const CROSS_IN: f64 = 0.12;
+/// Wings that fold up follow the ground by so much downwards, degrees; right-handed about a line that points forward this is
+/// above 0 on the right and below 0 on the left.
+const FOLLOWS_GROUND: f64 = 5.0;
+
+/// How far forward the line of a hinge is unless somebody says otherwise: a wing that folds forward closes on the front face
+/// of the foremost rail, where its pin is, as on a door (common practice, no source); along a lying line it makes no difference.
+pub(super) fn usual_line(fold: Fold, foremost: Option<Length>, profile: Length) -> Length {
+    match (fold, foremost) {
+        (Fold::Forward, Some(rail)) => Length::metres(to_millimetre((rail + profile / 2.0).si())),
+        _ => Length::ZERO,
+    }
+}
+
+/// The foremost of these.
+pub(super) fn foremost(ranks: impl IntoIterator<Item = Length>) -> Option<Length> {
+    ranks.into_iter().reduce(|most, one| if one > most { one } else { most })
+}
+
+impl Layout {
+    /// How far forward the line of a pair of hinges is.
+    pub fn line_of(&self, pair: &HingePair) -> Length {
+        let rail = match &self.rows {
+            LayoutRows::Even { ranks, .. } => foremost(ranks.iter().copied()),
+            LayoutRows::Given(places) => foremost(places.iter().map(|place| place.forward)),
+        };
+        pair.forward.unwrap_or_else(|| usual_line(pair.fold, rail, self.rail_width))
+    }
+}
 
 /// Lays out the bar: sections with the centre first, rails over the ranks, rows numbered from left to right.
 pub fn lay_out(layout: &Layout) -> Result<Bar, Vec<LayoutRefusal>> {
@@ -40,11 +68,14 @@ pub fn lay_out(layout: &Layout) -> Result<Bar, Vec<LayoutRefusal>> {
             let pair = index.abs_diff(middle).checked_sub(1).and_then(|out| layout.hinges.get(out));
             let hinge = pair.map(|pair| {
                 let turn = pair.angle.si() * pair.fold.sign();
+                let down = if is_right { FOLLOWS_GROUND } else { -FOLLOWS_GROUND };
+                let across = if is_right { left } else { right };
+                let forward = layout.line_of(pair);
                 Hinge {
                     parent: id_of(if is_right { index - 1 } else { index + 1 }),
-                    point: Point3::new(if is_right { left } else { right }, 0.0, pair.height.si()),
+                    point: Point3::new(across, forward.si(), pair.height.si()),
                     axis: pair.fold.axis(),
-                    lowest: Angle::degrees(if pair.fold == Fold::Forward { 0.0 } else { -5.0 }),
+                    lowest: Angle::degrees(if pair.fold == Fold::Forward { 0.0 } else { down }),
                     folded: Angle::from_si(if is_right { turn } else { -turn }),
                     step: pair.step_left.filter(|_| !is_right).unwrap_or(pair.step),
                 }

@@ -55,6 +55,9 @@ impl Fold {
 pub struct HingePair {
     /// Height of the hinge line above the ground, metres.
     pub height: Length,
+    /// How far forward the hinge line is, where that is not as usual.
+    #[serde(default)]
+    pub forward: Option<Length>,
     /// Which way the wing folds.
     pub fold: Fold,
     /// How far it turns into transport position; above 0, at most 180°.
@@ -533,6 +536,10 @@ impl Layout {
             if !within(hinge.height, 0.05, 6.0) {
                 found.push(refusal(LayoutField::Hinge(index), "no height for a hinge", "give 0.05 to 6 m"));
             }
+            if hinge.forward.is_some_and(|forward| !within(forward, -10.0, 10.0)) {
+                let advice = "give 10 m at most, forward of the middle or behind it";
+                found.push(refusal(LayoutField::Hinge(index), "no place for a hinge line", advice));
+            }
             let degrees = hinge.angle.si().to_degrees();
             if !(1.0..=180.0 + 1e-9).contains(&degrees) {
                 found.push(refusal(LayoutField::Hinge(index), "no angle to fold by", "give 1° to 180°"));
@@ -567,6 +574,7 @@ impl Default for HingePair {
     fn default() -> Self {
         Self {
             height: Length::metres(0.95),
+            forward: None,
             fold: Fold::Up,
             angle: Angle::degrees(90.0),
             step: Hinge::FIRST_STEP,

@@ -1,5 +1,6 @@
 //! The layout of a bar that is there.
 
+use super::bar_from::{foremost, usual_line};
 use super::layout::{FITS, Fold, HingePair, Layout, LayoutRows, MOST_GAPS, RowPlace, to_millimetre};
 use crate::plan::bar::{Bar, Section};
 use crate::plan::row::Row;
@@ -12,6 +13,8 @@ pub fn layout_of(bar: &Bar) -> Layout {
     let mut by_x: Vec<&Section> = bar.sections.iter().collect();
     by_x.sort_by(|a, b| a.left.si().total_cmp(&b.left.si()));
     let middle = by_x.len() / 2;
+    let member = bar.sections.iter().flat_map(|section| &section.members).next();
+    let rail_width = member.map_or(Length::metres(0.1), |member| member.width);
     let hinges = (1..=middle).map(|out| {
         let left = by_x.get(middle - out).and_then(|section| section.hinge).map(|hinge| hinge.step);
         by_x.get(middle + out).and_then(|section| section.hinge).map_or_else(HingePair::default, |hinge| {
@@ -21,8 +24,11 @@ pub fn layout_of(bar: &Bar) -> Layout {
                 (true, true) => Fold::UpReversed,
             };
             let angle = hinge.folded.si().abs();
+            let usual = usual_line(fold, foremost(bar.ranks.iter().copied()), rail_width);
+            let forward = Length::metres(hinge.point.y);
             HingePair {
                 height: Length::from_si(hinge.point.z),
+                forward: Some(forward).filter(|forward| (*forward - usual).abs().si() > 1e-6),
                 fold,
                 angle: Angle::from_si(angle),
                 step: hinge.step,
@@ -30,7 +36,6 @@ pub fn layout_of(bar: &Bar) -> Layout {
             }
         })
     });
-    let member = bar.sections.iter().flat_map(|section| &section.members).next();
     let common = bar.rows.first().map_or(Length::metres(0.05), |row| row.outlet_height);
     let mut rows: Vec<&Row> = bar.rows.iter().collect();
     rows.sort_by(|a, b| a.x.si().total_cmp(&b.x.si()));
@@ -70,7 +75,7 @@ pub fn layout_of(bar: &Bar) -> Layout {
         sections: by_x.iter().map(|section| section.width()).collect(),
         hinges: hinges.collect(),
         rail_height: member.map_or(Length::metres(0.9), |member| Length::from_si(member.from.z)),
-        rail_width: member.map_or(Length::metres(0.1), |member| member.width),
+        rail_width,
         outlet_height: common,
         rank_heights: rank_heights.filter(|_| even).unwrap_or_default(),
     };

@@ -3,7 +3,7 @@
 use std::ops::RangeInclusive;
 
 use eframe::egui;
-use eframe::egui::{TextEdit, Ui};
+use eframe::egui::{RichText, TextEdit, Ui};
 
 use super::typed_lists::{gaps_text, order_text, read_gaps, read_order, read_section_rows};
 use super::{BarForm, mirrored};
@@ -17,6 +17,7 @@ use crate::quantities::{Angle, Length, Measure, UnitSystem};
 use crate::window::form::{combo, grid, heading, soft};
 use crate::window::number_field::{NumberField, select_all_when_entered};
 use crate::window::text_field::TextField;
+use crate::window::theme::Theme;
 use crate::window::{settings, typing, wrong_entry};
 
 impl BarForm {
@@ -395,6 +396,7 @@ impl BarForm {
                     {
                         pair.height = Length::from_si(new);
                     }
+                    let fold = pair.fold;
                     ui.label(soft(ui, "Fold"));
                     combo(
                         ui,
@@ -404,6 +406,18 @@ impl BarForm {
                         &mut pair.fold,
                     );
                     ui.end_row();
+                    if pair.fold != fold {
+                        // Where a line was put for one way of folding says nothing for another.
+                        pair.forward = None;
+                    }
+                    if pair.fold == Fold::Forward {
+                        let name = format!("Hinge line of {wing}, forward");
+                        let line = self.layout.line_of(&pair).si();
+                        let new = number(ui, units, &name, Measure::Distance, line, -10.0..=10.0, None);
+                        if let Some(new) = new {
+                            pair.forward = Some(Length::from_si(new));
+                        }
+                    }
                     let name = format!("Angle of {wing}");
                     if let Some(new) = number(
                         ui,
@@ -444,6 +458,10 @@ impl BarForm {
                     combo(ui, &name, &shown, std::iter::once(same).chain(others), &mut pair.step_left);
                     pair.step_left = pair.step_left.filter(|left| *left != pair.step);
                 });
+                let warning = Theme::of(ui.visuals()).warning;
+                for words in self.cautions(LayoutField::Hinge(index)) {
+                    ui.label(RichText::new(words).color(warning));
+                }
             });
             self.layout.hinges[index] = pair;
         }

@@ -22,7 +22,7 @@ impl BarForm {
         painter.rect_filled(rect, 4.0, theme.canvas);
         let units = self.base.units;
         match &self.built {
-            Some((_, Built::Bar { project, scene, losses })) => {
+            Some((_, Built::Bar { project, scene, losses, cautions })) => {
                 let ruler_rect = Rect::from_min_max(egui::pos2(rect.left(), rect.bottom() - 26.0), rect.max);
                 let picture = Rect::from_min_max(rect.min, egui::pos2(rect.right(), ruler_rect.top()));
                 let bounds = scene.extent.unwrap_or(Bounds::EMPTY);
@@ -33,6 +33,10 @@ impl BarForm {
                 ruler::ruler(&painter, ruler_rect, &view, units, theme);
                 ui.add_space(8.0);
                 ui.label(facts(&project.bar, units));
+                for (field, words) in cautions {
+                    let text = format!("{}: {words}", place_of(*field));
+                    ui.label(RichText::new(text).color(theme.warning));
+                }
                 if self.changes {
                     ui.add_space(4.0);
                     if losses.is_empty() {
