@@ -643,6 +643,7 @@ fn lists_are_written_whole_or_not_at_all() {
         ("cuts", "-cuts.csv"),
         ("cuts", "cuts.xlsx"),
         ("joints", "joints.csv"),
+        ("hinges", "hinges.csv"),
         ("labels", "labels.csv"),
         ("commissioning", "commissioning.csv"),
     ] {
@@ -978,7 +979,7 @@ fn wrong_usage_of_lists_is_named() {
 }
 
 /// Every subcommand that writes, with the options that name its files, an ending for each, and another kind of file.
-const WRITERS: [(&[&str], &str, &str); 15] = [
+const WRITERS: [(&[&str], &str, &str); 17] = [
     (&["commissioning"], "--out", "csv"),
     (&["commissioning"], "--out", "xlsx"),
     (&["parts"], "--out", "csv"),
@@ -987,6 +988,8 @@ const WRITERS: [(&[&str], &str, &str); 15] = [
     (&["cuts"], "--out", "xlsx"),
     (&["joints"], "--out", "csv"),
     (&["joints"], "--out", "xlsx"),
+    (&["hinges"], "--out", "csv"),
+    (&["hinges"], "--out", "xlsx"),
     (&["labels"], "--out", "csv"),
     (&["labels"], "--out", "xlsx"),
     (&["sheet", "--sheets", "schematic"], "--out", "pdf"),
@@ -1069,7 +1072,7 @@ fn only_an_older_file_of_the_same_kind_is_replaced_unasked() {
         let first = fs::read(&name).unwrap();
         let output = run(&[]);
         // A table that somebody may have written into is not.
-        let lists = [["commissioning"], ["cuts"], ["parts"], ["joints"], ["labels"]];
+        let lists = [["commissioning"], ["cuts"], ["hinges"], ["parts"], ["joints"], ["labels"]];
         let may_be_filled_in = lists.iter().any(|one| subcommand == one) && ending == "csv";
         assert_eq!(
             code(&output),

@@ -98,6 +98,8 @@ enum Subcommand {
     Joints(list::Arguments),
     /// Writes the hose and tube cut list of a routing as CSV or XLSX
     Cuts(list::Arguments),
+    /// Writes the hinge crossings of a routing as CSV or XLSX: clamps, free pieces, bend radii
+    Hinges(list::Arguments),
     /// Takes the lengths of a cut list that was filled in into a project, as measured ones
     AsCut(as_cut::Arguments),
     /// Writes the labels for the ends of all hoses and tubes as CSV or XLSX, for a label printer
@@ -155,6 +157,7 @@ fn run_subcommand(subcommand: Subcommand) -> Ended {
         Subcommand::Parts(arguments) => list::run(&arguments, PaperList::Parts),
         Subcommand::Joints(arguments) => list::run(&arguments, PaperList::Joints),
         Subcommand::Cuts(arguments) => list::run(&arguments, PaperList::Cuts),
+        Subcommand::Hinges(arguments) => list::run(&arguments, PaperList::Hinges),
         Subcommand::AsCut(arguments) => as_cut::run(&arguments),
         Subcommand::Labels(arguments) => list::run(&arguments, PaperList::Labels),
         Subcommand::Commissioning(arguments) => list::run(&arguments, PaperList::Commissioning),

@@ -79,6 +79,7 @@ impl ValueEnum for SheetKind {
         // As the name, and with a blank behind the comma of a list.
         let behind_comma = match self {
             Self::Layout => " layout",
+            Self::Hinges => " hinges",
             Self::Schematic => " schematic",
             Self::Parts => " parts",
             Self::Cuts => " cuts",

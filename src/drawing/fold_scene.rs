@@ -9,7 +9,7 @@ use super::scene_options::SceneOptions;
 use super::seen_from::SeenFrom;
 use crate::geometry::{Bounds, Point2, Point3};
 use crate::hydraulics::outcome::Outcome;
-use crate::plan::{Envelope, FoldSweep, LaidRouting, Project, TransportLimits};
+use crate::plan::{Envelope, FoldPosition, FoldedBar, LaidRouting, Project, TransportLimits};
 use crate::quantities::Measure;
 
 /// Between one picture and the next, metres.
@@ -39,15 +39,20 @@ pub struct FoldRooms {
 }
 
 impl FoldRooms {
-    /// For a bar and a routing of it, in every position of the fold; from one side, or from all.
-    pub fn new(project: &Project, routing: LaidRouting, sweep: &FoldSweep, only: Option<SeenFrom>) -> Self {
+    /// For a bar and a routing of it, in every position that may be shown; from one side, or from all.
+    pub fn new(
+        project: &Project,
+        routing: LaidRouting,
+        positions: &[(FoldPosition, FoldedBar)],
+        only: Option<SeenFrom>,
+    ) -> Self {
         let mut own = [Bounds::EMPTY; 3];
         let mut add = |point: Point3| {
             for (room, seen) in own.iter_mut().zip(SeenFrom::ALL) {
                 room.add(seen.flat(point));
             }
         };
-        for (_, folded) in sweep.positions() {
+        for (_, folded) in positions {
             if let Some((least, most)) = Envelope::of(project, routing, folded).corners() {
                 add(least);
                 add(most);

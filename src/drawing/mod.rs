@@ -12,11 +12,15 @@
 
 mod bar;
 pub mod card;
+pub mod crossing_picture;
+pub mod crossing_table;
 pub mod customer_sheet;
 mod describe;
 pub mod deviation;
+mod dimension;
 mod flow_arrow;
 mod fold_scene;
+pub mod folded_sheet;
 mod harness;
 mod label_places;
 pub mod layout_sheet;

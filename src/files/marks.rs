@@ -22,6 +22,8 @@ pub enum List {
     Joints,
     /// Hoses and tubes to cut.
     Cuts,
+    /// Where hoses and tubes are clamped at hinges, and how long they are there.
+    Hinges,
     /// A label for each end of every hose and tube.
     Labels,
     /// What to expect and to write down.
@@ -30,13 +32,15 @@ pub enum List {
 
 impl List {
     /// All.
-    pub const ALL: [Self; 5] = [Self::Parts, Self::Joints, Self::Cuts, Self::Labels, Self::Commissioning];
+    pub const ALL: [Self; 6] =
+        [Self::Parts, Self::Joints, Self::Cuts, Self::Hinges, Self::Labels, Self::Commissioning];
 
     const fn name(self) -> &'static str {
         match self {
             Self::Parts => "parts list",
             Self::Joints => "list of joints",
             Self::Cuts => "cut list",
+            Self::Hinges => "list of hinge crossings",
             Self::Labels => "list of labels",
             Self::Commissioning => "commissioning sheet",
         }
@@ -48,6 +52,7 @@ impl List {
             Self::Parts => "Item,Order,Unit,In use,Spares,Description,",
             Self::Joints => "Port,Made as,Goes on it,Fitting",
             Self::Cuts => "Cut,Tag,From,To,Stock,Part number,",
+            Self::Hinges => "No.,Hinge,Hoses and tubes,Rows,",
             Self::Labels => "Tag,This end,Other end,Cut,",
             Self::Commissioning => "Condition,Value,",
         }
@@ -87,7 +92,7 @@ pub enum Kind {
 
 impl Kind {
     /// All.
-    pub const ALL: [Self; 21] = [
+    pub const ALL: [Self; 23] = [
         Self::Project,
         Self::Catalogue,
         Self::CatalogueCsv,
@@ -97,11 +102,13 @@ impl Kind {
         Self::ListCsv(List::Parts),
         Self::ListCsv(List::Joints),
         Self::ListCsv(List::Cuts),
+        Self::ListCsv(List::Hinges),
         Self::ListCsv(List::Labels),
         Self::ListCsv(List::Commissioning),
         Self::ListXlsx(List::Parts),
         Self::ListXlsx(List::Joints),
         Self::ListXlsx(List::Cuts),
+        Self::ListXlsx(List::Hinges),
         Self::ListXlsx(List::Labels),
         Self::ListXlsx(List::Commissioning),
         Self::SheetsPdf,
@@ -407,7 +414,8 @@ mod tests {
         match list {
             List::Parts => Some(List::Joints),
             List::Joints => Some(List::Cuts),
-            List::Cuts => Some(List::Labels),
+            List::Cuts => Some(List::Hinges),
+            List::Hinges => Some(List::Labels),
             List::Labels => Some(List::Commissioning),
             List::Commissioning => None,
         }

@@ -123,6 +123,18 @@ impl Hinge {
     pub fn is_upright(&self) -> bool {
         self.axis.z.abs() > self.axis.x.hypot(self.axis.y)
     }
+
+    /// The plane across its axis, in which it turns: a direction to the right in it and one upwards, or forward where it is
+    /// upright; each of length 1. None for a hinge without an axis.
+    pub fn plane(&self) -> Option<(Point3, Point3)> {
+        let axis = self.axis.unit()?;
+        let up = if self.is_upright() { Point3::new(0.0, 1.0, 0.0) } else { Point3::new(0.0, 0.0, 1.0) };
+        let up = (up - axis * up.dot(axis)).unit()?;
+        let right = up.cross(axis);
+        // Of an axis across the bar, to the front.
+        let is_turned = right.x < -1e-9 || (right.x.abs() <= 1e-9 && right.y < 0.0);
+        Some((if is_turned { right * -1.0 } else { right }, up))
+    }
 }
 
 impl Bar {

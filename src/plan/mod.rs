@@ -78,7 +78,7 @@ pub use bar::{Bar, FrameMember, Hinge, RowWidths, Section};
 pub use bar_point::BarPoint;
 pub use catalogue::{Catalogue, ElementKey, Entry, EntryKey, FittingKey, Key, PartKey, Price, StockKey};
 pub use connection_graph::ConnectionGraph;
-pub use crossing::{CrossedHinge, Crossing, CrossingBasis, NotComputed};
+pub use crossing::{Clamp, CrossedHinge, Crossing, CrossingBasis, NotComputed};
 pub use duty::{Duties, Duty, OperatingPoint};
 pub use edit::{Edit, EditError};
 pub use envelope::Envelope;

@@ -12,7 +12,9 @@ use crate::files::output::{Output, OutputSet, Permit, Written, look, look_at_pag
 use crate::plan::{Duty, LaidRouting, Project, RoutingGeometry};
 use crate::sheets::document::Document;
 use crate::sheets::spreadsheet::ListFormat;
-use crate::sheets::{NamedBytes, SheetFormat, SheetSet, commissioning, cut_list, joint_list, parts_list};
+use crate::sheets::{
+    NamedBytes, SheetFormat, SheetSet, commissioning, cut_list, hinge_crossings, joint_list, parts_list,
+};
 
 /// A paper that is also written as a table.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -23,6 +25,8 @@ pub enum PaperList {
     Joints,
     /// Hoses and tubes to cut.
     Cuts,
+    /// Where hoses and tubes are clamped at hinges, and how long they are there.
+    Hinges,
     /// A label for each end of every hose and tube.
     Labels,
     /// What to expect and to write down.
@@ -31,7 +35,8 @@ pub enum PaperList {
 
 impl PaperList {
     /// All, in the order they are offered.
-    pub const ALL: [Self; 5] = [Self::Parts, Self::Joints, Self::Cuts, Self::Labels, Self::Commissioning];
+    pub const ALL: [Self; 6] =
+        [Self::Parts, Self::Joints, Self::Cuts, Self::Hinges, Self::Labels, Self::Commissioning];
 
     /// As people read it.
     pub const fn label(self) -> &'static str {
@@ -39,6 +44,7 @@ impl PaperList {
             Self::Parts => "Parts list",
             Self::Joints => "List of joints",
             Self::Cuts => "Hose and tube cut list",
+            Self::Hinges => "Hinge crossings",
             Self::Labels => "Hose and tube labels",
             Self::Commissioning => "Commissioning sheet",
         }
@@ -50,6 +56,7 @@ impl PaperList {
             Self::Parts => "parts",
             Self::Joints => "joints",
             Self::Cuts => "cuts",
+            Self::Hinges => "hinges",
             Self::Labels => "labels",
             Self::Commissioning => "commissioning",
         }
@@ -61,6 +68,7 @@ impl PaperList {
             Self::Parts => List::Parts,
             Self::Joints => List::Joints,
             Self::Cuts => List::Cuts,
+            Self::Hinges => List::Hinges,
             Self::Labels => List::Labels,
             Self::Commissioning => List::Commissioning,
         }
@@ -72,6 +80,7 @@ impl PaperList {
             Self::Parts => parts_list::parts_list(project, routing, duty),
             Self::Joints => joint_list::joint_list(project, routing, duty),
             Self::Cuts => cut_list::cut_list(project, routing, duty),
+            Self::Hinges => hinge_crossings::hinge_crossings(project, routing, duty),
             Self::Labels => cut_list::label_table(project, routing, duty),
             Self::Commissioning => commissioning::commissioning_sheet(project, routing, duty),
         }

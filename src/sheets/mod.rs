@@ -23,6 +23,7 @@ mod extras;
 pub mod fitting_steps;
 pub mod font;
 mod format;
+pub mod hinge_crossings;
 pub mod items;
 pub mod joint_list;
 mod leak_check;

@@ -10,8 +10,10 @@ use super::error::SheetError;
 use super::font::{Face, Fonts, font};
 use super::pdf::FileDescription;
 use super::typeset::typeset;
-use super::{behaviour, commissioning, cut_list, fitting_steps, joint_list, parts_list};
+use super::{behaviour, commissioning, cut_list, fitting_steps, hinge_crossings, joint_list, parts_list};
+use crate::drawing::crossing_table::crossing_table;
 use crate::drawing::customer_sheet::customer_sheet;
+use crate::drawing::folded_sheet::folded_sheet;
 use crate::drawing::layout_sheet::{layout_sheet, layout_sheets, needs_row_table};
 use crate::drawing::layout_tables::row_table;
 use crate::drawing::paper::{MarkKind, Page, PageDraft};
@@ -20,11 +22,13 @@ use crate::drawing::sheet_source::SheetSource;
 use crate::plan::{Duty, DutyId, EntryKey, LaidRouting, Project, Source};
 use crate::quantities::Measure;
 
-/// A kind of paper. A drawing of hinge crossings and of the folded bar belongs behind the layout once there is one.
+/// A kind of paper.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum SheetKind {
     /// To scale: the bar, and each section.
     Layout,
+    /// Where hoses and tubes are clamped at hinges, and the folded bar to scale.
+    Hinges,
     /// Not to scale: what is connected with what.
     Schematic,
     /// What to order.
@@ -43,8 +47,9 @@ pub enum SheetKind {
 
 impl SheetKind {
     /// All, in the order they are bound.
-    pub const ALL: [Self; 8] = [
+    pub const ALL: [Self; 9] = [
         Self::Layout,
+        Self::Hinges,
         Self::Schematic,
         Self::Parts,
         Self::Cuts,
@@ -55,14 +60,22 @@ impl SheetKind {
     ];
 
     /// What is built from, which is what is printed unless somebody chooses: the customer's page goes to somebody else, and
-    /// how the bar behaves is for whoever sets it up.
-    pub const TO_BUILD_FROM: [Self; 6] =
-        [Self::Layout, Self::Schematic, Self::Parts, Self::Cuts, Self::Steps, Self::Commissioning];
+    /// how the bar behaves is for whoever sets it up. Hinges are left out where the bar has none (see [`sheet_set_of`]).
+    pub const TO_BUILD_FROM: [Self; 7] = [
+        Self::Layout,
+        Self::Hinges,
+        Self::Schematic,
+        Self::Parts,
+        Self::Cuts,
+        Self::Steps,
+        Self::Commissioning,
+    ];
 
     /// As it is asked for.
     pub const fn name(self) -> &'static str {
         match self {
             Self::Layout => "layout",
+            Self::Hinges => "hinges",
             Self::Schematic => "schematic",
             Self::Parts => "parts",
             Self::Cuts => "cuts",
@@ -77,6 +90,7 @@ impl SheetKind {
     pub const fn label(self) -> &'static str {
         match self {
             Self::Layout => "Layout",
+            Self::Hinges => "Hinge crossings and folded bar",
             Self::Schematic => "Schematic",
             Self::Parts => "Parts list",
             Self::Cuts => "Cut list and labels",
@@ -178,7 +192,8 @@ pub fn sheet_set(
     sheet_set_of(&Basis::new(project, routing, project.duty(options.duty)), options)
 }
 
-/// The same, from what other papers may have worked out already, of the duty they are of.
+/// The same, from what other papers may have worked out already, of the duty they are of. Of a bar without hinges the sheets
+/// of hinges are left out, unless nothing else is asked for: then they say so.
 pub fn sheet_set_of(basis: &Basis, options: &SheetOptions) -> Result<SheetSet, SheetError> {
     let (project, routing) = (basis.project, basis.routing);
     let items: BTreeMap<EntryKey, usize> =
@@ -205,6 +220,19 @@ pub fn sheet_set_of(basis: &Basis, options: &SheetOptions) -> Result<SheetSet, S
     for kind in SheetKind::ALL.into_iter().filter(|kind| options.kinds.contains(kind)) {
         let first = pages.len() + 1;
         match kind {
+            SheetKind::Hinges if !has_hinges(project) && options.kinds.len() > 1 => {}
+            SheetKind::Hinges => {
+                let table = hinge_crossings::on_pages(basis);
+                let tightest = hinge_crossings::tightest(basis);
+                let mut push = |draft, document_type: &str| {
+                    let (subject, document_type) = (of_routing.clone(), document_type.to_owned());
+                    pages.push(Unnumbered { kind, draft, document_type, subject, form: SheetForm::Drawing });
+                };
+                for draft in crossing_table(&source, &table) {
+                    push(draft, "Hinge crossings");
+                }
+                push(folded_sheet(&source, tightest.as_ref()), "Folded bar");
+            }
             SheetKind::Layout => {
                 let sheets = layout_sheets(project, source.size, options.scale);
                 for (index, sheet) in sheets.iter().enumerate() {
@@ -304,6 +332,11 @@ pub fn sheet_set_of(basis: &Basis, options: &SheetOptions) -> Result<SheetSet, S
     Ok(set)
 }
 
+/// A section of its bar hangs on a hinge.
+fn has_hinges(project: &Project) -> bool {
+    project.bar.sections.iter().any(|section| section.hinge.is_some())
+}
+
 /// Documents that belong together as sheets: the first with a title block, the others with a line in its place.
 fn list_sheets<'a>(
     documents: &[Document],
@@ -371,7 +404,7 @@ fn documents(kind: SheetKind, basis: &Basis) -> Vec<Document> {
         SheetKind::Commissioning => vec![commissioning::from_basis(basis)],
         SheetKind::Behaviour => vec![behaviour::from_basis(basis)],
         // Drawings.
-        SheetKind::Layout | SheetKind::Schematic | SheetKind::Customer => Vec::new(),
+        SheetKind::Layout | SheetKind::Hinges | SheetKind::Schematic | SheetKind::Customer => Vec::new(),
     }
 }
 

@@ -188,7 +188,7 @@ impl OpenFold {
             revision,
             routing,
             side: self.side,
-            rooms: FoldRooms::new(project, session.laid(), &sweep, self.side),
+            rooms: FoldRooms::new(project, session.laid(), sweep.positions(), self.side),
             steps: project.bar.fold_steps(),
             transport: Envelope::of(project, session.laid(), &folded),
         });

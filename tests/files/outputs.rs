@@ -40,6 +40,7 @@ fn bytes(kind: Kind, project: &Project) -> Vec<u8> {
             List::Parts => PaperList::Parts,
             List::Joints => PaperList::Joints,
             List::Cuts => PaperList::Cuts,
+            List::Hinges => PaperList::Hinges,
             List::Labels => PaperList::Labels,
             List::Commissioning => PaperList::Commissioning,
         };

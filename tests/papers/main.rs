@@ -10,6 +10,7 @@
 mod behaviour;
 mod commissioning_sheet;
 mod customer_sheet;
+mod hinge_crossings;
 mod lists;
 #[cfg(feature = "window")]
 mod other_scripts;

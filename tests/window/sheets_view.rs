@@ -256,6 +256,7 @@ fn lists_are_written_for_spreadsheets() {
         ("Parts list", "parts"),
         ("List of joints", "joints"),
         ("Hose and tube cut list", "cuts"),
+        ("Hinge crossings", "hinges"),
         ("Hose and tube labels", "labels"),
         ("Commissioning sheet", "commissioning"),
     ] {

@@ -1,0 +1,136 @@
+//! One sheet with the bar folded for the road, to scale, from behind and from the right, and one hinge crossing.
+
+use super::crossing_picture::{DrawnCrossing, crossing_picture, room_beside};
+use super::dimension;
+use super::fold_scene::{FoldRooms, fold_scene};
+use super::paper::{LARGE, LINE_FEED, PageDraft, PaperLayer, Style, USUAL, View, scale_text};
+use super::scene::Layer;
+use super::scene_options::SceneOptions;
+use super::seen_from::SeenFrom;
+use super::sheet_frame::{SCALES, drawing_area};
+use super::sheet_source::SheetSource;
+use crate::geometry::{Bounds, Point2, Point3};
+use crate::plan::{Envelope, FoldPosition, FoldedBar};
+use crate::quantities::{Length, Measure};
+
+/// Title over the pictures, and the name of each, millimetres.
+const HEAD: f64 = 15.0;
+/// Dimensions under the pictures.
+const UNDER: f64 = 12.0;
+/// Left of the first picture: its height.
+const LEFT: f64 = 20.0;
+/// Between both pictures.
+const BETWEEN: f64 = 12.0;
+/// Shown around the bar, metres.
+const AROUND: f64 = 0.1;
+/// What the pictures take of the width where a crossing stands beside them.
+const SHARE: f64 = 0.58;
+
+/// Draws it. Of a bar without sections it says that there is nothing to fold.
+pub fn folded_sheet<'a>(source: &SheetSource<'a>, crossing: Option<&DrawnCrossing>) -> PageDraft<'a> {
+    let (width, height) = source.size;
+    let mut draft = PageDraft::new("Folded bar", width, height, source.letters);
+    let area = drawing_area(width, height);
+    let style = Style::plain(PaperLayer::Words, USUAL);
+    let left = area.min.x + 5.0;
+    let title = Style::plain(PaperLayer::Words, LARGE).bold();
+    let head = Point2::new(left, area.max.y - 6.5);
+    if source.project.bar.sections.iter().all(|section| section.hinge.is_none()) {
+        draft.words(head, "The bar has no hinges: it does not fold", title);
+        return draft;
+    }
+    draft.words(head, "Folded for the road", title);
+    let folded = FoldedBar::at(&source.project.bar, FoldPosition::TRANSPORT);
+    let envelope = Envelope::of(source.project, source.routing, &folded);
+    let Some((least, most)) = envelope.corners() else { return draft };
+    let beside = crossing.map(|_| room_beside(&area, SHARE));
+    let right = beside.map_or(area.max.x, |room| room.min.x) - 5.0;
+    let lines = draft.wrapped(&words(source, &envelope), style, right - left);
+    let y = area.min.y + 3.5 + lines.len() as f64 * USUAL * LINE_FEED;
+    let room = Bounds { min: Point2::new(left, y), max: Point2::new(right, area.max.y - HEAD) };
+    let mut y = views(&mut draft, source, (FoldPosition::TRANSPORT, folded), (least, most), &room);
+    for line in &lines {
+        y -= USUAL * LINE_FEED;
+        draft.words(Point2::new(left, y), line, style);
+    }
+    if let (Some(drawn), Some(room)) = (crossing, beside) {
+        crossing_picture(&mut draft, source, drawn, &room);
+    }
+    draft
+}
+
+/// What is in the sizes and what is not, and what somebody entered as allowed.
+fn words(source: &SheetSource, envelope: &Envelope) -> String {
+    let text = |length: Length| Measure::Distance.text(length.si(), source.units);
+    let limits = &source.project.transport;
+    let allowed = |one: Option<Length>| one.map_or("not entered".to_owned(), text);
+    format!(
+        "Folded {} wide and {} high: frame, outlets, parts, hoses and tubes. Openers, wheels and hitch are not in it: \
+         measure the machine. Allowed on the road: width {}, height {}; road rules are local.",
+        text(envelope.width()),
+        text(envelope.height()),
+        allowed(limits.width),
+        allowed(limits.height)
+    )
+}
+
+/// The bar from behind and from the right on one ground, at the largest scale that fits; how far down that reaches.
+fn views(
+    draft: &mut PageDraft,
+    source: &SheetSource,
+    position: (FoldPosition, FoldedBar),
+    (least, most): (Point3, Point3),
+    room: &Bounds,
+) -> f64 {
+    let (project, units) = (source.project, source.units);
+    let limits = &project.transport;
+    let half = limits.width.map_or(0.0, |width| width.si() / 2.0);
+    // What the road allows is in sight.
+    let (from, to) = (least.x.min(-half), most.x.max(half));
+    let low = least.z.min(0.0);
+    let high = most.z.max(limits.height.map_or(0.0, Length::si));
+    let fits = |scale: &f64| {
+        let metre = 1000.0 / scale;
+        let wide = (to - from + most.y - least.y + 4.0 * AROUND) * metre;
+        wide + LEFT + BETWEEN + 4.0 <= room.width()
+            && (high - low + 2.0 * AROUND) * metre + UNDER <= room.depth()
+    };
+    let largest = SCALES[SCALES.len() - 1];
+    let denominator = SCALES.into_iter().filter(|scale| *scale >= 5.0).find(fits).unwrap_or(largest);
+    let metre = 1000.0 / denominator;
+    let ground = room.max.y - (high + AROUND) * metre;
+    let at = room.min.x + LEFT + AROUND * metre;
+    let behind = View { denominator, origin: Point2::new(at - from * metre, ground) };
+    let at = behind.at(Point2::new(to + 2.0 * AROUND, 0.0)).x + BETWEEN;
+    let beside = View { denominator, origin: Point2::new(at - least.y * metre, ground) };
+    draft.page.view = Some(behind);
+    let style = Style::plain(PaperLayer::Words, USUAL).bold();
+    let text = |size: f64| Measure::Distance.text(size, units);
+    let positions = [position];
+    let bottom = behind.at(Point2::new(0.0, low)).y - AROUND * metre - 3.0;
+    for (seen, view, edges, own) in [
+        (SeenFrom::Behind, behind, (from, to), (least.x, most.x)),
+        (SeenFrom::Right, beside, (least.y, most.y), (least.y, most.y)),
+    ] {
+        let window = Bounds {
+            min: view.at(Point2::new(edges.0 - AROUND, low - AROUND)),
+            max: view.at(Point2::new(edges.1 + AROUND, high + AROUND)),
+        };
+        let rooms = FoldRooms::new(project, source.routing, &positions, Some(seen));
+        let options = SceneOptions {
+            units,
+            fold: FoldPosition::TRANSPORT,
+            hidden: [Layer::Tags, Layer::Values, Layer::Dimensions].into(),
+            ..SceneOptions::default()
+        };
+        draft.scene(&fold_scene(project, source.routing, None, &options, &rooms), &view, &window);
+        let name = format!("{}, {}", seen.label(), scale_text(denominator));
+        draft.words(Point2::new(window.min.x, window.max.y + 2.0), &name, style);
+        let ends = [own.0, own.1].map(|x| Point2::new(view.at(Point2::new(x, 0.0)).x, bottom + 2.5));
+        dimension::level(draft, ends[0], ends[1], bottom, &text(own.1 - own.0));
+    }
+    let side = behind.at(Point2::new(from - AROUND, 0.0)).x;
+    let ends = [0.0, most.z].map(|z| Point2::new(side - 0.5, behind.at(Point2::new(0.0, z)).y));
+    dimension::upright(draft, ends[0], ends[1], side - 5.0, &text(most.z.max(0.0)));
+    bottom - UNDER / 2.0
+}

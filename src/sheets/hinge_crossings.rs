@@ -1,0 +1,388 @@
+//! Hinge crossings: where each hose and tube that crosses a hinge is clamped, and how long and how bent the free piece is.
+
+use super::basis::Basis;
+use super::document::{Align, Block, Document, PaperCell, PaperColumn, PaperTable, RowGroup, Shown};
+use super::places;
+use crate::drawing::crossing_picture::DrawnCrossing;
+use crate::drawing::crossing_table::{CrossingColumn, CrossingTable, HingeLines};
+use crate::geometry::Point3;
+use crate::plan::{
+    Clamp, CrossedHinge, Crossing, CrossingBasis, Duty, FeedElement, FoldPosition, FoldedBar, Hinge,
+    LaidRouting, Line, LineGeometry, Project, RowId, SectionId, words,
+};
+use crate::quantities::{Angle, Length, Measure, UnitSystem};
+
+/// The list as a paper.
+pub fn hinge_crossings(project: &Project, routing: LaidRouting, duty: &Duty) -> Document {
+    from_basis(&Basis::new(project, routing, duty))
+}
+
+/// The same, from what other papers may have worked out already.
+fn from_basis(basis: &Basis) -> Document {
+    let mut document = Document::new("Hinge crossings", basis);
+    document.blocks.push(Block::Table(table(basis)));
+    document
+}
+
+/// As it stands on sheets of a drawing's size.
+pub(super) fn on_pages(basis: &Basis) -> CrossingTable {
+    let table = table(basis).on_pages();
+    let columns = table.columns.iter().map(|column| CrossingColumn {
+        heading: column.heading_with_unit(),
+        is_number: column.align == Align::Number,
+    });
+    let columns = columns.collect();
+    let printed = |cell: &PaperCell| match cell {
+        PaperCell::Empty => "–".to_owned(),
+        other => other.printed().to_owned(),
+    };
+    let lines: Vec<Vec<String>> = table.rows.iter().map(|row| row.iter().map(printed).collect()).collect();
+    let ends = table.groups.iter().skip(1).map(|group| group.before).chain([lines.len()]);
+    let hinges = table.groups.iter().zip(ends).map(|(group, end)| HingeLines {
+        words: group.words.clone(),
+        lines: lines.get(group.before..end).unwrap_or_default().to_vec(),
+    });
+    CrossingTable { columns, hinges: hinges.collect(), notes: table.notes.clone() }
+}
+
+/// The computed crossing that comes nearest to the least radius of its stock; the first of several.
+pub(super) fn tightest<'a>(basis: &Basis<'a>) -> Option<DrawnCrossing<'a>> {
+    let mut found: Option<(f64, DrawnCrossing)> = None;
+    for (at, bundle) in bundles(basis).iter().enumerate() {
+        let CrossingBasis::Computed(crossing) = &bundle.crossed.basis else { continue };
+        let Some(least) = basis.project.catalogue.stock(&bundle.line.stock).map(|stock| stock.bend_radius)
+        else {
+            continue;
+        };
+        let share = crossing.tightest.0.si() / least.si();
+        if found.as_ref().is_none_or(|(best, _)| share < *best) {
+            found = Some((
+                share,
+                DrawnCrossing {
+                    number: at + 1,
+                    tags: words::tags(&bundle.tags),
+                    crossed: bundle.crossed,
+                    least,
+                },
+            ));
+        }
+    }
+    found.map(|(_, drawn)| drawn)
+}
+
+/// Hoses or tubes that cross a hinge alike, as one.
+struct Bundle<'a> {
+    section: SectionId,
+    tags: Vec<String>,
+    rows: Vec<u32>,
+    line: &'a Line,
+    crossed: &'a CrossedHinge,
+    /// How often the same line crossed this hinge before.
+    before: usize,
+    figures: Figures,
+}
+
+/// What is known of a clamp in the plane across the hinge.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct ClampFigures {
+    from_hinge: Length,
+    over_axis: Length,
+    /// By how much the hose rises from there on, away from the hinge.
+    rise: Angle,
+}
+
+/// What is known of a crossing.
+#[derive(Debug, Clone, PartialEq, Default)]
+struct Figures {
+    /// On the side that the hinge is on, and on the side that turns.
+    clamps: [Option<ClampFigures>; 2],
+    whose: &'static str,
+    free: Option<Length>,
+    extra: Length,
+    /// At work and folded.
+    slack: [Option<Length>; 2],
+    farthest: Option<(Length, FoldPosition)>,
+    tightest: Option<(Length, FoldPosition)>,
+    least: Option<Length>,
+    basis: &'static str,
+    remark: String,
+}
+
+/// Every crossing once, by hinge in the order of the bar's sections; like ones together.
+fn bundles<'a>(basis: &Basis<'a>) -> Vec<Bundle<'a>> {
+    let (project, routing) = (basis.project, basis.routing);
+    let routing_plan: &'a crate::plan::Routing = routing.routing;
+    let geometry: &'a crate::plan::RoutingGeometry = routing.geometry;
+    let bars = [FoldPosition::WORKING, FoldPosition::TRANSPORT].map(|at| FoldedBar::at(&project.bar, at));
+    let mut found: Vec<Bundle<'a>> = Vec::new();
+    let mut add = |tag: &str, rows: &[u32], line: &'a Line, laid: &'a LineGeometry| {
+        for (at, crossed) in laid.crossings.iter().enumerate() {
+            let section = crossed.section;
+            let before = laid.crossings[..at].iter().filter(|one| one.section == section).count();
+            let figures = figures(project, line, crossed, &bars);
+            let alike = found.iter_mut().find(|one| {
+                (one.section, one.before) == (section, before)
+                    && one.line.stock == line.stock
+                    && cells(&one.figures, project.units) == cells(&figures, project.units)
+            });
+            match alike {
+                Some(bundle) => {
+                    bundle.tags.push(tag.to_owned());
+                    bundle.rows.extend(rows);
+                }
+                None => found.push(Bundle {
+                    section,
+                    tags: vec![tag.to_owned()],
+                    rows: rows.to_vec(),
+                    line,
+                    crossed,
+                    before,
+                    figures,
+                }),
+            }
+        }
+    };
+    for run in &routing_plan.runs {
+        if let Some(laid) = geometry.run(run.id) {
+            add(&run.tag, &[], &run.line, laid);
+        }
+    }
+    let number = |row: RowId| project.bar.row(row).map(|row| row.number);
+    for feed in &routing_plan.feeds {
+        let Some(laid) = geometry.feed(feed.id) else { continue };
+        let stretches = std::iter::once((None, &feed.trunk))
+            .chain(feed.branches.iter().enumerate().map(|(at, branch)| (Some(at), &branch.elements)));
+        let mut pieces = 0;
+        for (at, elements) in stretches {
+            let branches = feed.branches.iter().enumerate().filter(|(one, _)| at.is_none_or(|at| at == *one));
+            let rows: Vec<u32> = branches.filter_map(|(_, branch)| number(branch.row)).collect();
+            for (element, laid) in elements.iter().zip(laid.stretch(at)) {
+                pieces += usize::from(element.is_cut());
+                if let (FeedElement::Tube(tube), Some(laid)) = (element, &laid.tube) {
+                    add(&feed.piece_tag(pieces), &rows, &tube.line, laid);
+                }
+            }
+        }
+    }
+    let place = |section: SectionId| project.bar.sections.iter().position(|one| one.id == section);
+    found.sort_by_key(|one| place(one.section));
+    found
+}
+
+fn figures(project: &Project, line: &Line, crossed: &CrossedHinge, bars: &[FoldedBar; 2]) -> Figures {
+    let bar = &project.bar;
+    let text = |one: Length| Measure::CutLength.short_text(one.si(), project.units);
+    let measured = if line.measured.is_some() { "the whole length was measured on the bar" } else { "" };
+    let least = project.catalogue.stock(&line.stock).map(|stock| stock.bend_radius);
+    let mut figures =
+        Figures { extra: crossed.extra, least, remark: measured.to_owned(), ..Figures::default() };
+    let mut remark = |words: String| {
+        figures.remark =
+            if figures.remark.is_empty() { words } else { format!("{}; {words}", figures.remark) };
+    };
+    figures.basis = match &crossed.basis {
+        CrossingBasis::Computed(_) => "computed",
+        CrossingBasis::Entered(Ok(crossing)) => {
+            remark(format!("entered; computed would be {} free", text(crossing.free)));
+            "entered"
+        }
+        CrossingBasis::Entered(Err(why)) => {
+            remark(format!("entered, not computed: {}", why.words()));
+            "entered"
+        }
+        CrossingBasis::Assumed(why) => {
+            remark(format!("ASSUMED, not computed: {}", why.words()));
+            "ASSUMED"
+        }
+    };
+    let (Some(crossing), Some(hinge)) =
+        (crossed.computed(), bar.section(crossed.section).and_then(|section| section.hinge))
+    else {
+        return figures;
+    };
+    let is_computed = matches!(crossed.basis, CrossingBasis::Computed(_));
+    let free =
+        if is_computed { crossing.free } else { crossing.way * (1.0 + line.slack.si()) + crossed.extra };
+    figures.free = Some(free);
+    figures.slack = [0, 1].map(|at| {
+        let [before, behind] = crossing.clamps.map(|clamp| bars[at].place(clamp.at));
+        Some(free - Length::metres(before.distance(behind)))
+    });
+    figures.farthest = Some(crossing.longest);
+    figures.tightest = if is_computed { Some(crossing.tightest) } else { crossing.tightest_at(bar, free) };
+    figures.whose = if crossing.is_placed { "placed" } else { "suggested" };
+    figures.clamps = clamps(crossing, &hinge, crossed.section);
+    figures
+}
+
+/// On the side that the hinge is on, and on the side that turns.
+fn clamps(crossing: &Crossing, hinge: &Hinge, turning: SectionId) -> [Option<ClampFigures>; 2] {
+    let Some((right, up)) = hinge.plane() else { return [None, None] };
+    let of = |clamp: &Clamp, away: Point3| {
+        let rise = away.dot(up).atan2(away.dot(right).abs());
+        ClampFigures {
+            from_hinge: clamp.from_hinge,
+            over_axis: Length::metres((clamp.at.place - hinge.point).dot(up)),
+            rise: Angle::from_si(rise),
+        }
+    };
+    let [before, behind] = &crossing.clamps;
+    let ends = [Some(of(before, before.along * -1.0)), Some(of(behind, behind.along))];
+    if before.at.section == turning { [ends[1], ends[0]] } else { ends }
+}
+
+/// What stands of a crossing in its line, behind its name.
+fn cells(figures: &Figures, units: UnitSystem) -> Vec<PaperCell> {
+    let length = |one: Option<Length>| PaperCell::measure(Measure::CutLength, one, units);
+    let at = |one: Option<FoldPosition>| {
+        one.map_or(PaperCell::Empty, |one| PaperCell::Number {
+            text: format!("{:.0}", one.percent()),
+            value: one.percent(),
+        })
+    };
+    let mut cells = Vec::new();
+    for clamp in figures.clamps {
+        cells.push(length(clamp.map(|one| one.from_hinge)));
+        cells.push(length(clamp.map(|one| one.over_axis)));
+        cells.push(PaperCell::measure(Measure::Angle, clamp.map(|one| one.rise), units));
+    }
+    cells.push(PaperCell::text(figures.whose));
+    cells.push(length(figures.free));
+    cells.push(length(Some(figures.extra)));
+    cells.extend(figures.slack.map(length));
+    cells.push(length(figures.farthest.map(|one| one.0)));
+    cells.push(at(figures.farthest.map(|one| one.1)));
+    cells.push(length(figures.tightest.map(|one| one.0)));
+    cells.push(at(figures.tightest.map(|one| one.1)));
+    cells.push(length(figures.least));
+    cells.push(PaperCell::text(figures.basis));
+    cells.push(PaperCell::text(figures.remark.as_str()));
+    cells
+}
+
+fn columns(units: UnitSystem) -> Vec<PaperColumn> {
+    let length = |heading: &str| PaperColumn::measure(heading, Measure::CutLength, units, 1.0);
+    let mut columns = vec![
+        PaperColumn::count("No.", 0.6),
+        PaperColumn::text("Hinge", 2.0).only(Shown::InFiles),
+        PaperColumn::text("Hoses and tubes", 2.4),
+        PaperColumn::text("Rows", 1.2).only(Shown::InFiles),
+        PaperColumn::text("Stock", 3.0).only(Shown::InFiles),
+    ];
+    for side in ["Fixed", "Turning"] {
+        columns.push(length(&format!("{side}: from hinge")));
+        columns.push(length(&format!("{side}: over axis")));
+        columns.push(PaperColumn::measure(format!("{side}: rise"), Measure::Angle, units, 0.9));
+    }
+    let percent = |heading: &str| PaperColumn { unit: "%".to_owned(), ..PaperColumn::count(heading, 0.8) };
+    columns.extend([
+        PaperColumn::text("Clamps", 1.2).only(Shown::InFiles),
+        length("Free length"),
+        length("Extra over way"),
+        length("Slack at work"),
+        length("Slack folded"),
+        length("Apart at most"),
+        percent("Apart at fold"),
+        length("Least radius"),
+        percent("Radius at fold"),
+        length("Radius of stock"),
+        PaperColumn::text("Length is", 1.2),
+        PaperColumn::text("Remarks", 4.0).only(Shown::InFiles),
+    ]);
+    columns
+}
+
+fn table(basis: &Basis) -> PaperTable {
+    let (project, units) = (basis.project, basis.project.units);
+    let mut rows = Vec::new();
+    let mut groups: Vec<RowGroup> = Vec::new();
+    let mut remarks: Vec<(String, Vec<u32>)> = Vec::new();
+    let all = bundles(basis);
+    for (at, bundle) in all.iter().enumerate() {
+        if at == 0 || all[at - 1].section != bundle.section {
+            groups.push(RowGroup { before: at, words: hinge_words(project, bundle.section) });
+        }
+        let number = at as u32 + 1;
+        let remark = &bundle.figures.remark;
+        if !remark.is_empty() {
+            match remarks.iter_mut().find(|one| one.0 == *remark) {
+                Some(one) => one.1.push(number),
+                None => remarks.push((remark.clone(), vec![number])),
+            }
+        }
+        let entry = project.catalogue.entry(&bundle.line.stock);
+        let mut row_numbers = bundle.rows.clone();
+        row_numbers.sort_unstable();
+        row_numbers.dedup();
+        let row_words = words::ranges(&row_numbers);
+        let mut name = words::tags(&bundle.tags);
+        if !row_words.is_empty() {
+            let what = if row_numbers.len() == 1 { "row" } else { "rows" };
+            name = format!("{name} ({what} {row_words})");
+        }
+        if bundle.before > 0 {
+            name = format!("{name}, crossing {} there", bundle.before + 1);
+        }
+        let mut row = vec![
+            PaperCell::count(at + 1),
+            PaperCell::text(places::section(project, bundle.section)),
+            PaperCell::text(name),
+            PaperCell::text(row_words),
+            PaperCell::text(entry.map_or(bundle.line.stock.any().0.as_str(), |entry| &entry.description)),
+        ];
+        row.extend(cells(&bundle.figures, units));
+        rows.push(row);
+    }
+    let mut notes = Vec::new();
+    if rows.is_empty() {
+        notes.push("No hose or tube crosses a hinge.".to_owned());
+    } else {
+        notes.extend(NOTES.map(str::to_owned));
+    }
+    for whose in ["suggested", "placed"] {
+        let numbers = (1..).zip(&all).filter(|(_, one)| one.figures.whose == whose).map(|(number, _)| number);
+        remarks.push((format!("clamps {whose}"), numbers.collect()));
+    }
+    remarks.retain(|(_, numbers)| !numbers.is_empty());
+    notes.extend(remarks.into_iter().map(|(remark, numbers)| {
+        let what = if numbers.len() == 1 { "Crossing" } else { "Crossings" };
+        format!("{what} {}: {remark}.", words::ranges(&numbers))
+    }));
+    PaperTable {
+        caption: "Hinge crossings".to_owned(),
+        columns: columns(units),
+        rows,
+        totals: Vec::new(),
+        groups,
+        notes,
+    }
+}
+
+/// How the table is read.
+const NOTES: [&str; 3] = [
+    "Turning: clamp on the section named; fixed: on the one it hangs on. Clamps are measured along the hose from beside the \
+     axis of the hinge; over the axis: − is below it; rise: of the hose at the clamp, away from the hinge. Of an upright \
+     hinge over is in front of it, and rise to the front.",
+    "Extra over way: over the way as drawn and its slack. Slack: free length less the straight distance of its clamps. Fold: \
+     0 % at work, 100 % on the road.",
+    "Least radius of a computed length: the smallest through the fold over all that it may be cut to and get under pressure; \
+     of an entered length: at that length. Weight, set and twist of the hose are left out: try the whole fold.",
+];
+
+/// Which hinge it is, where its axis is and how far it turns.
+fn hinge_words(project: &Project, section: SectionId) -> String {
+    let name = places::section(project, section);
+    let Some(hinge) = project.bar.section(section).and_then(|section| section.hinge) else {
+        return format!("Hinge of {name}");
+    };
+    let text = |size: f64| Measure::Distance.text(size, project.units);
+    let side = if hinge.point.x < 0.0 { "left" } else { "right" };
+    let axis = if hinge.is_upright() { "upright axis" } else { "axis" };
+    format!(
+        "Hinge of {name} on {}: {axis} {} {side} of the centre line, {} above the ground; turns by {}",
+        places::section(project, hinge.parent),
+        text(hinge.point.x.abs()),
+        text(hinge.point.z),
+        Measure::Angle.short_text(hinge.folded.si().abs(), project.units)
+    )
+}
