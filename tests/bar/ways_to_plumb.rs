@@ -242,7 +242,11 @@ fn hoses_of_another_size_than_their_ports_are_told_with_their_count() {
         .first(|item| matches!(item, StockItem::Hose(hose) if hose.bore.si() < 0.01));
     session.join(&narrow.unwrap(), End::Supply, port).unwrap();
     let told = session.findings().iter().find(|one| one.kind.rule == "ends that do not fit").unwrap();
-    assert_eq!(told.what, "1 joint needs a reducer or adapter: 1 × Reducer G 1 external x G 1/4 internal");
+    assert_eq!(
+        told.what,
+        "1 joint needs a reducer or adapter: 1 × Reducer G 1 external x G 1/4 internal (no entry of the catalogue stands for \
+         it: choose one)"
+    );
     let routing = session.routing().id;
     let edits: Vec<Edit> =
         session.routing().runs.iter().map(|run| Edit::RemoveRun(routing, run.id)).collect();
