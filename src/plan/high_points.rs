@@ -280,8 +280,12 @@ mod tests {
             let at = BarPoint { place: Point3::new(index as f64, 0.0, *height), section: SectionId(1) };
             lines.add(Subject::Run(RunId(index as u32)), at, *height);
         }
-        vents.iter().for_each(|vent| lines.vent(*vent));
-        joints.iter().for_each(|(a, b)| lines.join(*a, *b));
+        for vent in vents {
+            lines.vent(*vent);
+        }
+        for (a, b) in joints {
+            lines.join(*a, *b);
+        }
         summits(&lines).iter().map(|one| (one.at.place.x as usize, one.depth.si())).collect()
     }
 
