@@ -18,6 +18,7 @@ mod release;
 mod schematic;
 mod sheets;
 mod steps;
+mod steps_at_hinges;
 mod words_of_papers;
 
 #[path = "../engine/random_networks.rs"]

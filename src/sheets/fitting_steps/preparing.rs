@@ -4,6 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write as _;
 
 use super::order::beneath_part;
+use super::watch::OnTheBar;
 use super::work::{CutDuring, Tally, Work, counted, folding, step};
 use crate::plan::{End, Part, PartItem, Port, words};
 use crate::quantities::Measure;
@@ -216,10 +217,13 @@ impl Work<'_> {
             );
         }
         if self.folds() && !steps.is_empty() {
-            steps.push(folding(
-                "Fold once slowly without any hose: no part moves or touches anything. Unfold",
-                Vec::new(),
-            ));
+            let watched = self.watch_in_fold(&[OnTheBar::Parts]);
+            let text = if watched.is_empty() {
+                "Fold once slowly without any hose: no part moves or touches anything. Unfold"
+            } else {
+                "Fold once slowly without any hose, ready to stop: the checks expect the places below to meet or stand out. Unfold"
+            };
+            steps.push(folding(text, watched));
         }
         steps
     }

@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::order::{Laid, beneath_first, laid_feed};
+use super::watch::OnTheBar;
 use super::work::{CutDuring, METERING, Tally, Work, cut_during, folding, pumping, step};
 use crate::checks;
 use crate::plan::{EntryKey, FeedElement, PartId, RowFeed, words};
@@ -115,6 +116,13 @@ impl Work<'_> {
                 finding.each.join("; ")
             )
         }));
+        details.extend(self.where_tubes_are_tied());
+        let across = self.tubes_across();
+        let hinged = self.project.bar.sections.iter().filter(|section| section.hinge.is_some());
+        details.extend(hinged.filter_map(|section| self.clamps_at(&across, section.id)));
+        if !across.is_empty() {
+            details.push(self.fasten_words(&across));
+        }
         details.push(format!(
             "Openers rise, trip and float: leave a loop at each, and move one opener of each kind through all its travel before \
              the tubes are tied; hold each tube in place with its loop, only then cut it to length and label both ends: the \
@@ -130,16 +138,18 @@ impl Work<'_> {
         if !crossing.is_empty() {
             let mut labels = Tally::default();
             self.tally_labels(&mut labels, crossing.len());
+            let mut watched = vec![
+                "No tube stretched, kinked or pinched; wings locked before anything is cut; write the lengths as cut into the cut \
+                 list"
+                    .to_owned(),
+            ];
+            watched.extend(self.watch_in_fold(&[OnTheBar::Tubes]));
             steps.push(labels.of(folding(
                 format!(
                     "Fold slowly and watch {} at the hinges; then cut them to length",
                     words::tags(&crossing)
                 ),
-                vec![
-                    "No tube stretched, kinked or pinched; wings locked before anything is cut; write the lengths as cut \
-                     into the cut list"
-                        .to_owned(),
-                ],
+                watched,
             )));
         }
         steps
