@@ -38,7 +38,7 @@ mod left_out_plumbed;
 mod liquid_outside_table;
 mod loose_end;
 mod mean_deviation;
-mod measured_length;
+pub mod measured_length;
 mod mesh;
 mod metering_drop;
 mod metering_over_cracking;

@@ -7,6 +7,7 @@
     reason = "a test that fails here should stop here"
 )]
 
+mod after_cutting;
 mod behaviour;
 mod commissioning_sheet;
 mod customer_sheet;

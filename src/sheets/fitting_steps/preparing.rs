@@ -156,7 +156,25 @@ impl Work<'_> {
                 details.push(format!("Not yet to length: {}{numbers}, {why}", words::tags(&tags)));
             }
         }
-        let (all, now) = (self.pieces.len(), self.tags_cut(CutDuring::Preparing).len());
+        let measured = self.tags_cut(CutDuring::Measured);
+        if !measured.is_empty() {
+            details.insert(
+                1,
+                format!(
+                    "Measured on the bar: {}{}; what is not cut yet is cut to that length now",
+                    words::tags(&measured),
+                    self.cut_numbers(&measured)
+                ),
+            );
+        }
+        let mut finished = self.tags_cut(CutDuring::Preparing);
+        let by = if measured.is_empty() {
+            "whose ends the plan fixes"
+        } else {
+            "whose lengths are fixed or measured"
+        };
+        finished.extend(measured);
+        let (all, now) = (self.pieces.len(), finished.len());
         let mut tally = Tally::default();
         self.tally_labels(&mut tally, now + self.tags_cut(CutDuring::Unconnected).len());
         let text = if now == all {
@@ -165,9 +183,9 @@ impl Work<'_> {
             format!("Cut no hose or tube to length yet: all {} wait", counted(all, "piece"))
         } else {
             format!(
-                "Cut and label hoses and tubes: {now} of {}, whose ends the plan fixes{}",
+                "Cut and label hoses and tubes: {now} of {}, {by}{}",
                 counted(all, "piece"),
-                self.cut_numbers(&self.tags_cut(CutDuring::Preparing))
+                self.cut_numbers(&finished)
             )
         };
         Some(tally.of(step(text, details)))

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use super::order::{Laid, beneath_first, laid_feed};
 use super::watch::OnTheBar;
-use super::work::{CutDuring, METERING, Tally, Work, cut_during, folding, pumping, step};
+use super::work::{CutDuring, METERING, Tally, Work, folding, pumping, step};
 use crate::checks;
 use crate::plan::{EntryKey, FeedElement, PartId, RowFeed, words};
 use crate::quantities::{Length, Measure};
@@ -59,7 +59,7 @@ impl Work<'_> {
             return Vec::new();
         }
         let mut tally = Tally::default();
-        let is_tube = |piece: &&CutPiece| cut_during(piece) == CutDuring::RowTubes && !piece.is_metering;
+        let is_tube = |piece: &&CutPiece| piece.feed.is_some() && !piece.is_metering;
         for piece in self.pieces.iter().filter(is_tube) {
             self.tally_piece(&mut tally, piece);
         }
@@ -123,12 +123,20 @@ impl Work<'_> {
         if !across.is_empty() {
             details.push(self.fasten_words(&across));
         }
+        let to_cut = self.tags_cut(CutDuring::RowTubes);
+        let cut = if to_cut.is_empty() {
+            "their lengths were measured with it".to_owned()
+        } else {
+            format!(
+                "hold each tube in place with its loop, only then cut it to length and label both ends: the cut list's length{} \
+                 holds {} for the loop",
+                self.cut_numbers(&to_cut),
+                Measure::CutLength.short_text(self.project.limits.opener_loop.si(), self.project.units)
+            )
+        };
         details.push(format!(
             "Openers rise, trip and float: leave a loop at each, and move one opener of each kind through all its travel before \
-             the tubes are tied; hold each tube in place with its loop, only then cut it to length and label both ends: the \
-             cut list's length{} holds {} for the loop",
-            self.cut_numbers(&self.tags_cut(CutDuring::RowTubes)),
-            Measure::CutLength.short_text(self.project.limits.opener_loop.si(), self.project.units)
+             the tubes are tied; {cut}"
         ));
         let waits = |piece: &&CutPiece| is_tube(piece) && piece.crosses_hinge;
         let crossing: Vec<String> = self.pieces.iter().filter(waits).map(|piece| piece.tag.clone()).collect();
