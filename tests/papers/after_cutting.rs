@@ -3,8 +3,12 @@
 
 use std::path::Path;
 
+use equirow::drawing::Dash;
+use equirow::drawing::paper::MarkKind;
+use equirow::drawing::sheet_frame::Paper;
 use equirow::files;
 use equirow::files::cut_lengths::read_cut_lengths;
+use equirow::geometry::Point2;
 use equirow::plan::edit::apply;
 use equirow::plan::{Project, RoutingGeometry};
 use equirow::quantities::Length;
@@ -14,6 +18,7 @@ use equirow::sheets::cut_list::{self, cut_list};
 use equirow::sheets::cut_plan::{self, CutPiece, Cutting};
 use equirow::sheets::document::{Block, Document, PaperCell};
 use equirow::sheets::fitting_steps::fitting_steps;
+use equirow::sheets::{Date, SheetKind, SheetOptions, sheet_set};
 
 fn example(name: &str) -> Project {
     files::open(&Path::new(env!("CARGO_MANIFEST_DIR")).join("examples").join(name)).unwrap()
@@ -106,7 +111,14 @@ fn a_paper_cut_list_asks_whether_a_rough_cut_is_final_and_says_how_it_comes_back
     // The window's own name of the command.
     let name = equirow::session::commands::Command::ReadCutLengths.entry().unwrap().label;
     assert!(text.contains(name), "{name}");
-    let plain = list(&example("nine-metre-bar.ron"));
+    let mut measured = project.clone();
+    let routing = &project.routings[0];
+    let geometry = RoutingGeometry::working(&project, routing);
+    for run in &mut measured.routings[0].runs {
+        run.line.measured = geometry.run(run.id).map(|laid| laid.length);
+    }
+    assert!(pieces(&measured).iter().all(|piece| !matches!(piece.cutting, Cutting::Rough { .. })));
+    let plain = list(&measured);
     let table = plain.tables().next().unwrap().on_pages();
     let headings: Vec<&str> = table.columns.iter().map(|one| one.heading.as_str()).collect();
     assert!(!headings.contains(&"Final") && !headings.contains(&"After trial about"), "{headings:?}");
@@ -175,8 +187,12 @@ fn what_was_measured_keeps_its_number_and_is_not_cut_again() {
 
 #[test]
 fn the_commissioning_sheet_has_a_box_for_all_that_is_tried_on_the_bar() {
-    for (name, lines) in [("nine-metre-bar.ron", 3), ("twenty-four-metre-bar.ron", 4)] {
-        let project = example(name);
+    let name = "twenty-four-metre-bar.ron";
+    for (folds, lines) in [(true, 4), (false, 3)] {
+        let mut project = example(name);
+        for section in &mut project.bar.sections {
+            section.hinge = section.hinge.filter(|_| folds);
+        }
         let routing = &project.routings[0];
         let geometry = RoutingGeometry::working(&project, routing);
         let sheet = commissioning_sheet(&project, geometry.with(routing), project.duties.first());
@@ -188,4 +204,45 @@ fn the_commissioning_sheet_has_a_box_for_all_that_is_tried_on_the_bar() {
         let opens = project.supply.relief_valve.opens_at().unwrap().si() / 1e5;
         assert!(table.rows[1][1].printed().starts_with(&format!("{opens:.2} bar")), "{:?}", table.rows[1]);
     }
+}
+
+/// On the printed sheet of labels all ways stand in one height, 1.8 mm, however long they are, and the last line keeps clear of
+/// the line to cut along.
+#[test]
+fn words_on_labels_keep_their_height_and_clear_of_the_cut() {
+    let mut project = example("twelve-metre-bar.ron");
+    for part in &mut project.routings[0].parts {
+        part.tag = format!("{} beside the second bracket of the frame", part.tag);
+    }
+    let routing = &project.routings[0];
+    let geometry = RoutingGeometry::working(&project, routing);
+    let all = SheetOptions::all(&project, Date::parse("2026-03-31").unwrap());
+    let options = SheetOptions { kinds: vec![SheetKind::Cuts], paper: Paper::A4, ..all };
+    let set = sheet_set(&project, geometry.with(routing), &options).unwrap();
+    let (mut labels, mut wrapped) = (0, 0);
+    for page in &set.pages {
+        for mark in &page.marks {
+            let MarkKind::Line { points, dash: Dash::Dashed, .. } = &mark.kind else { continue };
+            let span = |of: fn(&Point2) -> f64| {
+                let all = || points.iter().map(of);
+                (all().fold(f64::INFINITY, f64::min), all().fold(f64::NEG_INFINITY, f64::max))
+            };
+            let ((left, right), (bottom, top)) = (span(|one| one.x), span(|one| one.y));
+            let within: Vec<_> = page
+                .marks
+                .iter()
+                .filter_map(|mark| if let MarkKind::Words(words) = &mark.kind { Some(words) } else { None })
+                .filter(|words| {
+                    (left..right).contains(&words.at.x) && (bottom - 0.5..top).contains(&words.at.y)
+                })
+                .collect();
+            labels += 1;
+            wrapped += usize::from(within.len() > 4);
+            for words in within {
+                assert!(words.height >= 1.8, "{}", words.text);
+                assert!(words.at.y - bottom > 1.0, "{} stands on the cut", words.text);
+            }
+        }
+    }
+    assert!(labels > 50 && wrapped > 20, "{labels}, {wrapped}");
 }
