@@ -806,14 +806,16 @@ fn lengths_as_cut_come_back_from_the_cut_list() {
         "{}",
         err(&output)
     );
-    // A rough cut is no length as cut: it is left out and named, with what the list says of it or, where it says nothing, by
-    // its length; said to be the last one it is taken.
+    // A rough cut is no length as cut: it is left out and named; said to be the last one it is taken. Where the list does not
+    // say, or where it is still as long as it was cut roughly, the line is refused.
     for (said, length, is_taken) in [
-        ("no", "fitted", false),
-        ("no", "rough", false),
-        ("", "rough", false),
-        ("", "fitted", true),
-        ("yes", "rough", true),
+        ("no", "fitted", Ok(false)),
+        ("no", "rough", Ok(false)),
+        ("yes", "fitted", Ok(true)),
+        ("", "rough", Err("H4 is cut roughly first, and Final is blank; write yes once")),
+        ("", "fitted", Err("H4 is cut roughly first, and Final is blank; write yes once")),
+        ("perhaps", "fitted", Err("H4: Final is \"perhaps\"; write yes once")),
+        ("yes", "rough", Err("or more: cut after the fold trial it is about 4070 mm; cut it to length")),
     ] {
         let mut rough = blank.clone();
         let line = rough.iter_mut().find(|line| line[tag] == "H4").unwrap();
@@ -822,6 +824,17 @@ fn lengths_as_cut_come_back_from_the_cut_list() {
         write("rough.csv", &rough);
         let to = path(&format!("rough-{said}-{length}.ron"));
         let output = equirow(&["as-cut", twelve, "--list", &path("rough.csv"), "--out", &to]);
+        let is_taken = match is_taken {
+            Ok(is_taken) => is_taken,
+            Err(says) => {
+                let line = err(&output).replace('\u{202f}', "");
+                assert!(
+                    code(&output) == 1 && line.contains("rough.csv: line ") && line.contains(says),
+                    "{line}"
+                );
+                continue;
+            }
+        };
         assert_eq!(code(&output), 0, "{}", err(&output));
         let named = out(&output).starts_with(
             "no length taken; not taken, rough-cut length, not yet cut after the fold trial: H4",

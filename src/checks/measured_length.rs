@@ -1,9 +1,11 @@
 //! Measured lengths that can't be, or that the drawing contradicts.
 
+use std::collections::BTreeMap;
+
 use super::finding::{Finding, FindingSubject, Severity};
 use super::words::list;
 use super::{Context, Rule};
-use crate::plan::{ElementGeometry, End, FeedElement, LaidRouting, Limits, LineGeometry};
+use crate::plan::{ElementGeometry, End, FeedElement, LaidRouting, Limits, LineGeometry, Project};
 use crate::quantities::{Length, Measure};
 
 pub(super) const RULE: Rule = Rule {
@@ -21,11 +23,11 @@ const FAR_LONGER: f64 = 1.5;
 /// cut shorter by it (common practice, no source).
 const BESIDE_A_TUBE: Length = Length::metres(0.1);
 
-/// A hose or tube whose length was measured.
+/// A hose or tube, and its length if that was measured.
 struct Measured {
     tag: String,
     subject: FindingSubject,
-    length: Length,
+    length: Option<Length>,
     /// It can't be shorter than this.
     least: Length,
     drawn: Length,
@@ -41,19 +43,25 @@ impl Measured {
         laid: &LineGeometry,
         beside: Length,
         spare: Length,
-    ) -> Option<Self> {
+    ) -> Self {
         let straight = Length::metres(laid.from().place.distance(laid.to().place));
         let least = (straight - beside).max(Length::ZERO);
-        Some(Self { tag, subject, length: length?, least, drawn: laid.drawn, spare })
+        Self { tag, subject, length, least, drawn: laid.drawn, spare }
     }
 }
 
-/// Every hose and tube that was measured; the tubes of a row feed as the cut list numbers them.
-fn measured(limits: &Limits, routing: LaidRouting) -> Vec<Measured> {
+/// How long each hose and tube is at the least, by its tag in the cut list: straight from end to end, less what stands beside
+/// a tube.
+pub fn least_lengths(project: &Project, routing: LaidRouting) -> BTreeMap<String, Length> {
+    lines(&project.limits, routing).into_iter().map(|one| (one.tag, one.least)).collect()
+}
+
+/// Every hose and tube; the tubes of a row feed as the cut list numbers them.
+fn lines(limits: &Limits, routing: LaidRouting) -> Vec<Measured> {
     let mut all: Vec<Measured> = Vec::new();
     for run in &routing.runs {
         let Some(laid) = routing.geometry.run(run.id) else { continue };
-        all.extend(Measured::new(
+        all.push(Measured::new(
             run.tag.clone(),
             FindingSubject::Run(run.id),
             run.line.measured,
@@ -79,7 +87,7 @@ fn measured(limits: &Limits, routing: LaidRouting) -> Vec<Measured> {
                 let Some(ElementGeometry { tube: Some(laid), .. }) = laid.get(at) else { continue };
                 let tag = feed.piece_tag(number);
                 let beside = beside(at.checked_sub(1)) + beside(Some(at + 1));
-                all.extend(Measured::new(
+                all.push(Measured::new(
                     tag,
                     FindingSubject::Feed(feed.id),
                     tube.line.measured,
@@ -95,13 +103,12 @@ fn measured(limits: &Limits, routing: LaidRouting) -> Vec<Measured> {
 
 fn check(here: &Context) -> Vec<Finding> {
     let (mut short, mut long) = (Vec::new(), Vec::new());
-    for one in measured(&here.project.limits, here.routing) {
-        if one.length < one.least {
+    for one in lines(&here.project.limits, here.routing) {
+        let Some(length) = one.length else { continue };
+        if length < one.least {
             let least = one.least;
             short.push((one, least));
-        } else if one.length > one.drawn * FAR_LONGER + one.spare
-            && (one.length - one.drawn - one.spare).si() > 0.5
-        {
+        } else if length > one.drawn * FAR_LONGER + one.spare && (length - one.drawn - one.spare).si() > 0.5 {
             let drawn = one.drawn;
             long.push((one, drawn));
         }
@@ -115,7 +122,7 @@ fn check(here: &Context) -> Vec<Finding> {
             place,
             what: format!(
                 "{of}measured length {}, {than} {}",
-                here.text(Measure::CutLength, one.length),
+                here.text(Measure::CutLength, one.length.unwrap_or_default()),
                 here.text(Measure::CutLength, *other)
             ),
             advice: advice.to_owned(),

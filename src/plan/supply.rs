@@ -41,6 +41,9 @@ pub enum ReliefValve {
     OpensAt(Pressure),
 }
 
+/// By this share a relief valve may open later than it is set (common practice, no source).
+pub const RELIEF_TOLERANCE: f64 = 0.1;
+
 impl ReliefValve {
     /// The gauge pressure that it opens at, where there is one.
     pub const fn opens_at(self) -> Option<Pressure> {
@@ -48,6 +51,11 @@ impl ReliefValve {
             Self::OpensAt(pressure) => Some(pressure),
             Self::NotSaid | Self::Absent => None,
         }
+    }
+
+    /// The gauge pressure at which it is open at the latest, its tolerance counted.
+    pub fn opens_by(self) -> Option<Pressure> {
+        self.opens_at().map(|opens| opens * (1.0 + RELIEF_TOLERANCE))
     }
 }
 

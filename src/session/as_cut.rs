@@ -1,11 +1,13 @@
 //! Lengths as they were cut, taken into a project as measured ones: the revision rises, and what differs from the list is
 //! kept in words for the papers.
 
+use std::collections::BTreeMap;
 use std::fmt::Write as _;
 use std::path::Path;
 
 use super::Session;
 use super::refusal::Remark;
+use crate::checks::measured_length::least_lengths;
 use crate::files::cut_lengths::{LengthAsCut, LengthsAsCut, read_cut_lengths_of};
 use crate::plan::cutting::{AS_CUT_HEADING, FINAL_HEADING};
 use crate::plan::problems::{Problem, Problems};
@@ -49,6 +51,7 @@ pub fn take_lengths(
         let checked = known.piece(one, routing.routing).and_then(|at| {
             let piece = &known.pieces[at];
             believed(one, piece, routing, units)?;
+            known.is_possible(at, one, units)?;
             let before = CutPlace::of(&mut changed, &one.tag).and_then(|place| place.given());
             known.is_current(at, one, &list, before, project, routing.routing)?;
             Ok((piece, before))
@@ -127,13 +130,9 @@ pub fn take_lengths(
 }
 
 /// The length is that of a rough cut, which is no length to solve with: of a piece that waits for the fold trial, when the list
-/// says so, or does not say and the length is nearer to the rough one than to the one it is fitted with.
+/// says that it is not final.
 fn is_rough(one: &LengthAsCut, piece: &CutPiece) -> bool {
-    if !matches!(piece.cutting, Cutting::Rough { .. }) {
-        return false;
-    }
-    let off = |known: Option<Length>| known.map_or(f64::INFINITY, |known| (one.length - known).si().abs());
-    one.is_final.map_or_else(|| off(piece.length_to_cut()) < off(piece.length), |is_final| !is_final)
+    matches!(piece.cutting, Cutting::Rough { .. }) && one.is_final != Some(true)
 }
 
 /// Which lengths are left out since they are of rough cuts, and what to do about it.
@@ -193,7 +192,12 @@ struct Known {
     stocks: Vec<String>,
     /// The same pieces with their lengths as a list in its units says them.
     listed: Vec<Option<Length>>,
+    /// How far apart the ends of each are, by its tag.
+    least: BTreeMap<String, Length>,
 }
+
+/// Nearer to the rough length than this it is that one, metres: as a tape is read.
+const AS_ROUGH: f64 = 0.002;
 
 impl Known {
     fn of(project: &Project, routing: LaidRouting, list_units: UnitSystem) -> Self {
@@ -211,7 +215,7 @@ impl Known {
             words.trim().to_owned()
         };
         let stocks = own.iter().map(stock).collect();
-        Self { pieces: own, stocks, listed }
+        Self { pieces: own, stocks, listed, least: least_lengths(project, routing) }
     }
 
     /// The place of the piece that a line of the list is of: it has the tag and, where the list says them, the ends.
@@ -246,6 +250,56 @@ impl Known {
             return Err(refused(one, what, "give it that stock in the project first, or cut it anew"));
         }
         Ok(at)
+    }
+
+    /// Refuses what can't be the last length of a piece: of a rough cut one of which the list does not say whether it is final,
+    /// or that is still the rough one; of any piece one that does not reach from end to end.
+    fn is_possible(&self, at: usize, one: &LengthAsCut, units: UnitSystem) -> Result<(), Problem> {
+        let piece = &self.pieces[at];
+        let text = |length: Length| Measure::CutLength.text(length.si(), units);
+        if let Cutting::Rough { .. } = piece.cutting {
+            match one.is_final {
+                None => {
+                    let what =
+                        format!("{} is cut roughly first, and {FINAL_HEADING} is blank", short(&one.tag));
+                    let advice =
+                        "write yes once it is cut to its last length after the fold trial, no before";
+                    return Err(refused(one, what, advice));
+                }
+                Some(true) => {
+                    let rough = piece.length_to_cut().filter(|rough| one.length.si() > rough.si() - AS_ROUGH);
+                    if let Some((rough, listed)) = rough.zip(piece.length) {
+                        let what = format!(
+                            "{} as cut is {}, the rough length ({}) or more: cut after the fold trial it is about {}",
+                            short(&one.tag),
+                            text(one.length),
+                            text(rough),
+                            text(listed)
+                        );
+                        let advice = format!(
+                            "cut it to length and write that, or no under {FINAL_HEADING}; if it needs all of it, draw it as it \
+                             runs first"
+                        );
+                        return Err(refused(one, what, &advice));
+                    }
+                }
+                Some(false) => {}
+            }
+        }
+        let Some(least) = self.least.get(&one.tag).filter(|least| one.length < **least) else {
+            return Ok(());
+        };
+        let what = format!(
+            "{} as cut is {}, but its ends are {} apart in a straight line",
+            short(&one.tag),
+            text(one.length),
+            text(*least)
+        );
+        Err(refused(
+            one,
+            what,
+            "see that it stands in the line of its piece; or place its ends as they are first",
+        ))
     }
 
     /// All lengths that bring no unit are off by what lies between two units: they are in another unit than the heading says.

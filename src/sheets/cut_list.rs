@@ -44,12 +44,31 @@ pub(super) fn from_basis(basis: &Basis) -> Document {
          it in. Write down each length as it was cut: read back into the project, they take the place of the computed ones."
             .to_owned(),
     ));
+    if !plan.pieces.is_empty() {
+        let last = if waiting.is_empty() {
+            String::new()
+        } else {
+            format!(
+                " Of a rough cut write the length that it has after the fold trial, and yes under {FINAL_HEADING}: a rough length is \
+                 not taken."
+            )
+        };
+        document.blocks.push(Block::Paragraph(format!(
+            "How this list comes back: type what was written into the same list saved as CSV (equirow cuts), under \
+             \"{AS_CUT_HEADING}\"{}; then in the window Project, \"{READ_BACK}\", or equirow as-cut PROJECT --list CUTS.csv --out \
+             NEW.ron.{last}",
+            if waiting.is_empty() { String::new() } else { format!(" and \"{FINAL_HEADING}\"") }
+        )));
+    }
     if !plan.stocks.is_empty() {
         document.blocks.push(Block::Table(stock_table(basis)));
     }
     document.blocks.extend(cautions::blocks());
     document
 }
+
+/// The command of the window that reads a filled-in list back.
+const READ_BACK: &str = "Read lengths as cut…";
 
 /// What the revisions changed, the newest first.
 pub(super) fn changes(project: &Project) -> impl Iterator<Item = Block> {
@@ -168,7 +187,7 @@ fn cut_table(basis: &Basis) -> PaperTable {
                 Cutting::Last => said.push(format!("Cut last, {}", hitched_words(project))),
             }
             rows.push(vec![
-                PaperCell::count(rows.len() + 1),
+                PaperCell::count(cut.number),
                 PaperCell::text(piece.tag.as_str()),
                 PaperCell::text(piece.from.as_str()),
                 PaperCell::text(short.as_str()),
@@ -177,12 +196,17 @@ fn cut_table(basis: &Basis) -> PaperTable {
                 PaperCell::text(entry.map_or("", |entry| entry.part_number.as_str())),
                 PaperCell::measure(Measure::CutLength, piece.length, units),
                 PaperCell::measure(Measure::CutLength, piece.length_to_cut(), units),
+                PaperCell::measure(Measure::CutLength, piece.length.filter(|_| is_rough(piece)), units),
                 cut.roll.map_or(PaperCell::Empty, PaperCell::count),
                 PaperCell::Tick,
                 PaperCell::FillIn,
                 // Whoever cuts it to length says so here; a length read back is not taken before.
                 match piece.cutting {
                     Cutting::Rough { .. } => PaperCell::text("no"),
+                    Cutting::Finished | Cutting::Last => PaperCell::Empty,
+                },
+                match piece.cutting {
+                    Cutting::Rough { .. } => PaperCell::FillIn,
                     Cutting::Finished | Cutting::Last => PaperCell::Empty,
                 },
                 PaperCell::text(said.join(". ")),
@@ -204,7 +228,7 @@ fn cut_table(basis: &Basis) -> PaperTable {
             places.into_iter().filter_map(|at| Some(plan.pieces.get(at)?.tag.clone())).collect();
         format!("{}: {}.", words::tags(&tags), super::extras::lower(remark))
     }));
-    PaperTable {
+    let mut table = PaperTable {
         caption: "Hoses and tubes to cut".to_owned(),
         columns: vec![
             PaperColumn::count("Cut", 0.5),
@@ -216,10 +240,12 @@ fn cut_table(basis: &Basis) -> PaperTable {
             PaperColumn::text("Part number", 1.6).only(Shown::InFiles),
             PaperColumn::measure(FITTED_HEADING, Measure::CutLength, units, 1.5).only(Shown::InFiles),
             PaperColumn::measure("Cut length", Measure::CutLength, units, 1.0),
+            PaperColumn::measure(AFTER_TRIAL, Measure::CutLength, units, 1.3).only(Shown::OnPages),
             PaperColumn::count("Roll", 0.8).only(Shown::InFiles),
             PaperColumn::text("", 0.3).only(Shown::OnPages),
             PaperColumn::measure(AS_CUT_HEADING, Measure::CutLength, units, 1.1),
             PaperColumn::text(FINAL_HEADING, 0.6).only(Shown::InFiles),
+            PaperColumn::text(FINAL_HEADING, 0.6).only(Shown::OnPages),
             PaperColumn::text("Remarks", 5.0).only(Shown::InFiles),
             PaperColumn::text(REVISION_HEADING, 0.8).only(Shown::InFiles),
         ],
@@ -227,7 +253,26 @@ fn cut_table(basis: &Basis) -> PaperTable {
         groups,
         totals: Vec::new(),
         notes,
+    };
+    if !plan.pieces.iter().any(is_rough) {
+        let for_rough = |column: &PaperColumn| {
+            column.shown == Shown::OnPages && [AFTER_TRIAL, FINAL_HEADING].contains(&column.heading.as_str())
+        };
+        while let Some(at) = table.columns.iter().position(for_rough) {
+            table.columns.remove(at);
+            for row in &mut table.rows {
+                row.remove(at);
+            }
+        }
     }
+    table
+}
+
+/// Heading of the column for what is left of a rough cut, on paper only: files have it as the fitted length.
+const AFTER_TRIAL: &str = "After trial about";
+
+const fn is_rough(piece: &CutPiece) -> bool {
+    matches!(piece.cutting, Cutting::Rough { .. })
 }
 
 /// What each stock takes, in one line.
@@ -342,10 +387,10 @@ pub fn label_table(project: &Project, routing: LaidRouting, duty: &Duty) -> Docu
 /// The labels of all pieces in the order of cutting, on the page and in files alike: number of the cut, piece, its end there, and its other end.
 fn each_label<'a>(basis: &'a Basis) -> impl Iterator<Item = (usize, &'a CutPiece, &'a str, &'a str)> {
     let plan = basis.cut_plan();
-    plan.cuts.iter().enumerate().flat_map(|(index, cut)| {
+    plan.cuts.iter().flat_map(|cut| {
         let piece = &plan.pieces[cut.piece];
         let (from, to) = (piece.from.as_str(), piece.to.as_str());
-        let both: [_; LABELS_A_PIECE] = [(index + 1, piece, from, to), (index + 1, piece, to, from)];
+        let both: [_; LABELS_A_PIECE] = [(cut.number, piece, from, to), (cut.number, piece, to, from)];
         both
     })
 }

@@ -9,7 +9,7 @@ use crate::plan::cutting::{MovingEnd, cut_length};
 use crate::plan::limits::BARB_IN_BORES;
 use crate::plan::{
     CrossedHinge, CrossingBasis, ElementGeometry, End, EntryKey, FeedElement, FeedId, Item, LaidRouting,
-    Limits, Line, LineGeometry, Project, RowFeed, RowId, SectionId, StockItem,
+    Limits, Line, LineGeometry, Project, Routing, RoutingGeometry, RowFeed, RowId, SectionId, StockItem,
 };
 use crate::quantities::{Length, Measure};
 
@@ -44,6 +44,8 @@ pub struct CutPiece {
     pub length: Option<Length>,
     /// When it is cut, and with how much over.
     pub cutting: Cutting,
+    /// Its length was measured on the bar.
+    pub is_measured: bool,
     /// What to know before cutting.
     pub remarks: Vec<String>,
     /// Cut to a length that meters: rounded to the nearest step, and never changed on the bar.
@@ -174,6 +176,7 @@ pub fn pieces(project: &Project, routing: LaidRouting) -> Vec<CutPiece> {
         pieces.push(CutPiece {
             moving_end: laid.and_then(|laid| laid.moving_end),
             cutting: cutting(project, &run.line, crossings, is_supply),
+            is_measured: run.line.measured.is_some(),
             to_element: None,
             tag: run.tag.clone(),
             from: places::end(routing, &run.from),
@@ -253,6 +256,7 @@ fn feed_pieces(project: &Project, routing: LaidRouting, feed: &RowFeed) -> Vec<C
                 to: named(elements.get(index + 1), end),
                 to_element: elements.get(index + 1).map(|one| (one.kind(), of.to_owned())),
                 cutting,
+                is_measured: matches!(element, FeedElement::Tube(tube) if tube.line.measured.is_some()),
                 feed: Some(feed.id),
                 row,
                 crosses_hinge,
@@ -383,13 +387,44 @@ pub struct CutPlan {
 pub struct Cut {
     /// The piece, by its place in [`CutPlan::pieces`].
     pub piece: usize,
+    /// Its number, from 1 in the order of cutting; lengths that are measured on the bar don't change it, for its labels are
+    /// there by then.
+    pub number: usize,
     /// The roll it comes off, from 1 within its stock; none where no roll gives it.
     pub roll: Option<usize>,
 }
 
 /// Plans the cutting of a routing.
 pub fn cut_plan(project: &Project, routing: LaidRouting) -> CutPlan {
-    let pieces = pieces(project, routing);
+    let mut plan = plan_of(project, pieces(project, routing));
+    if plan.pieces.iter().any(|piece| piece.is_measured) {
+        let bare = not_measured(routing.routing);
+        let geometry = RoutingGeometry::working(project, &bare);
+        let first = plan_of(project, pieces(project, geometry.with(&bare)));
+        for cut in &mut plan.cuts {
+            if let Some(same) = first.cuts.iter().find(|one| one.piece == cut.piece) {
+                cut.number = same.number;
+            }
+        }
+    }
+    plan
+}
+
+/// The routing as it was before anything was measured.
+fn not_measured(routing: &Routing) -> Routing {
+    let mut bare = routing.clone();
+    for run in &mut bare.runs {
+        run.line.measured = None;
+    }
+    for element in bare.feeds.iter_mut().flat_map(RowFeed::elements_mut) {
+        if let FeedElement::Tube(tube) = element {
+            tube.line.measured = None;
+        }
+    }
+    bare
+}
+
+fn plan_of(project: &Project, pieces: Vec<CutPiece>) -> CutPlan {
     let mut by_stock: BTreeMap<usize, Vec<usize>> = BTreeMap::new();
     let place =
         |piece: &CutPiece| project.catalogue.entries.iter().position(|entry| entry.key == piece.stock);
@@ -445,14 +480,17 @@ fn cuts(pieces: &[CutPiece], stocks: &[StockPlan]) -> Vec<Cut> {
         ordered.extend(rolls.into_iter().map(|(at, roll, turn)| {
             let piece = stock.pieces[at];
             let stage = pieces[piece].cutting.stage();
-            (stage, stock_at, roll.unwrap_or(0), turn, Cut { piece, roll })
+            (stage, stock_at, roll.unwrap_or(0), turn, Cut { piece, number: 0, roll })
         }));
     }
     ordered.sort_by_key(|one| (one.0, one.1, one.2, one.3));
     let mut cuts: Vec<Cut> = ordered.into_iter().map(|one| one.4).collect();
     let unknown = (0..pieces.len()).filter(|piece| !cuts.iter().any(|cut| cut.piece == *piece));
-    let unknown: Vec<Cut> = unknown.map(|piece| Cut { piece, roll: None }).collect();
+    let unknown: Vec<Cut> = unknown.map(|piece| Cut { piece, number: 0, roll: None }).collect();
     cuts.extend(unknown);
+    for (number, cut) in (1..).zip(&mut cuts) {
+        cut.number = number;
+    }
     cuts
 }
 

@@ -7,6 +7,7 @@
     reason = "a test that fails here should stop here"
 )]
 
+mod after_cutting;
 mod behaviour;
 mod commissioning_sheet;
 mod customer_sheet;
@@ -19,6 +20,7 @@ mod release;
 mod schematic;
 mod sheets;
 mod steps;
+mod steps_at_hinges;
 mod words_of_papers;
 
 #[path = "../engine/random_networks.rs"]

@@ -75,7 +75,7 @@ impl Rows<'_, '_, '_> {
                 self.draft.subject = None;
                 let style = Style::plain(PaperLayer::Words, USUAL).anchor(Anchor::Right);
                 hose_flag(self.draft, end, &run.tag);
-                let mut words = format!("{} {}", run.tag, hose_words(self.source, run));
+                let mut words = format!("{}: {}", run.tag, hose_words(self.source, run));
                 if let Some(places) = self.places {
                     let far = if number.is_some_and(|number| outlet_of(&run.from, number)) {
                         run.to
@@ -206,11 +206,13 @@ impl Rows<'_, '_, '_> {
                     laid.get(index).and_then(|laid| laid.tube.as_ref()).map_or_else(String::new, |tube| {
                         Measure::CutLength.short_text(tube.cut(self.source.project).si(), units)
                     });
-                let words =
-                    [tag, &bore, &length].into_iter().filter(|one| !one.is_empty()).collect::<Vec<_>>();
+                let sizes = [bore.as_str(), &length].into_iter().filter(|one| !one.is_empty());
+                let sizes = sizes.collect::<Vec<_>>().join(", ");
+                // A bore behind a number reads as more of it.
+                let words = if tag.is_empty() { sizes } else { format!("{tag}: {sizes}") };
                 let style = Style::plain(PaperLayer::Words, USUAL).centred();
                 let middle = at.y - long / 2.0;
-                self.draft.words_up(Point2::new(at.x - 1.1, middle - 1.0), &words.join(" "), style);
+                self.draft.words_up(Point2::new(at.x - 1.1, middle - 1.0), &words, style);
                 tag = "";
                 at = to;
                 continue;

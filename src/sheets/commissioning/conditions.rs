@@ -3,6 +3,7 @@
 use crate::hydraulics::targets::{course_of_128th_acre, course_seconds};
 use crate::plan::cutting::MovingEnd;
 use crate::plan::row_target::width;
+use crate::plan::supply::RELIEF_TOLERANCE;
 use crate::plan::{Bar, Control, CurvePoint, LaidRouting, Project, ReliefValve, Source, ratings, words};
 use crate::quantities::{Length, Measure, Pressure, Ratio, UnitSystem};
 use crate::sheets::basis::Basis;
@@ -162,7 +163,21 @@ fn relief_valve(project: &Project, routing: LaidRouting) -> String {
         |lowest| format!("the bar bears {} ({})", pressure(lowest.pressure), project.rating_words(&lowest)),
     );
     match project.supply.relief_valve {
-        ReliefValve::OpensAt(opens) => format!("opens at {}; {bears}", pressure(opens)),
+        ReliefValve::OpensAt(opens) => {
+            let latest = project.supply.relief_valve.opens_by();
+            let lowest = ratings::lowest(project, routing, project.warmest()).ok();
+            let late = latest
+                .zip(lowest)
+                .filter(|(latest, lowest)| *latest > lowest.pressure && opens <= lowest.pressure);
+            let late = late.map_or_else(String::new, |(latest, _)| {
+                let tolerance = Measure::Percent.short_text(RELIEF_TOLERANCE, project.units);
+                format!(
+                    "; with a tolerance of {tolerance} it MAY OPEN ONLY AT {}, above that",
+                    pressure(latest)
+                )
+            });
+            format!("opens at {}; {bears}{late}", pressure(opens))
+        }
         ReliefValve::Absent => format!("NONE; {bears}"),
         ReliefValve::NotSaid => format!("NOBODY SAID whether there is one; {bears}"),
     }

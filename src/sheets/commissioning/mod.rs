@@ -66,6 +66,7 @@ pub(super) fn from_basis(basis: &Basis) -> Document {
     document.blocks.push(Block::Table(pump_check(basis)));
     let differ = liquid_outcomes.get(usual).is_some_and(targets_differ);
     document.blocks.push(Block::Table(limits(project, differ)));
+    document.blocks.extend(tried(basis).map(Block::Table));
     document.blocks.push(Block::Table(to_fill_in(project, liquid_outcomes.get(usual))));
     if let Some(outcome) = liquid_outcomes.get(usual) {
         let water = water_outcomes.and_then(|outcomes| outcomes.get(usual));
@@ -279,6 +280,52 @@ fn targets_differ(outcome: &Outcome) -> bool {
     let targets = || flowing(outcome).map(|row| row.target);
     let (least, most) = (targets().reduce(Flow::min), targets().reduce(Flow::max));
     least.zip(most).is_some_and(|(least, most)| most.si() > least.si() * (1.0 + 1e-6))
+}
+
+/// What the fitting steps try before any catch, with room for what was read and a box each; none without a hose.
+fn tried(basis: &Basis) -> Option<PaperTable> {
+    let (project, test) = (basis.project, basis.closed_test()?);
+    let units = project.units;
+    let pressure = |one: Pressure| Measure::Pressure.text(one.si(), units);
+    let mut lines = Vec::new();
+    if test.stops.is_empty() {
+        lines.push((
+            "Pressure test, outlets closed: reached, and held for five minutes without a drip",
+            pressure(test.pressure),
+        ));
+        if let Some(opens) = project.supply.relief_valve.opens_at() {
+            lines.push(("Relief valve set back: opened at", pressure(opens)));
+        }
+    } else {
+        lines.push(("Pressure test, outlets closed", "NOT YET, see the fitting steps".to_owned()));
+    }
+    // What the fitting steps say to expect.
+    let with_water = basis.leak_check().map(|check| &check.water).or_else(|| basis.water_outcomes().last());
+    let expected = with_water.and_then(|outcome| Some(outcome.numbers()?.pump_pressure));
+    lines.push((
+        "Leak check with water, rows open: nothing drips at the pump's pressure of",
+        expected.map_or_else(|| "not solved".to_owned(), pressure),
+    ));
+    if project.bar.sections.iter().any(|section| section.hinge.is_some()) {
+        lines.push((
+            "Fold trial with full hoses: none stretched, kinked or pinched",
+            "folded and back".to_owned(),
+        ));
+    }
+    let line = |(what, asked): (&str, String)| {
+        vec![PaperCell::text(what), PaperCell::text(asked), PaperCell::FillIn, PaperCell::Tick]
+    };
+    Some(PaperTable {
+        caption: "Tried on the bar".to_owned(),
+        columns: vec![
+            PaperColumn::text("What", 4.0),
+            PaperColumn::text("Asked", 1.8),
+            PaperColumn::text("Read", 1.4),
+            PaperColumn::text("Done", 0.5),
+        ],
+        rows: lines.into_iter().map(line).collect(),
+        ..PaperTable::default()
+    })
 }
 
 fn to_fill_in(project: &Project, usual: Option<&Outcome>) -> PaperTable {

@@ -1,9 +1,10 @@
 //! Laying the hoses, within the sections and across the hinges.
 
 use super::order::{Laid, beneath_first, hinges_of_run, laid_run, steps_of_run};
+use super::watch::OnTheBar;
 use super::work::{CutDuring, Tally, Work, folding, step};
 use crate::plan::{End, Run, SectionId, StockKey, words};
-use crate::quantities::{Length, Measure};
+use crate::quantities::Measure;
 use crate::sheets::cut_plan::CutPiece;
 use crate::sheets::document::{FittingStep, Hazard};
 use crate::sheets::extras::{ExtraKind, HOSE_SUPPORTS, ties_of};
@@ -88,12 +89,14 @@ impl<'a> Work<'a> {
             "Clamps slid over the ends first; a clip or tie about every {apart}, no bend forced, no hose twisted; {}",
             self.least_radii(self.routing.routing.runs.iter().map(|run| &run.line.stock))
         ));
+        details.extend(self.where_tied(&within));
         details.extend(self.at_the_hitch(&within));
-        details.push(
-            "Clamp all ends but those at manifolds, which stay off until the flush; a part out of line with its hose is \
-             loosened, turned and tightened again at once"
-                .to_owned(),
-        );
+        details.push(format!(
+            "Clamp all ends but {}, which stay off until the flush{}; a part out of line with its hose is loosened, turned and \
+             tightened again at once",
+            "those at manifolds",
+            self.but_at_the_hitch(&within)
+        ));
         let text = "Lay and fasten the hoses that cross no hinge, in this order";
         Some(self.tally_runs(&within).of(step(text, details)))
     }
@@ -115,6 +118,21 @@ impl<'a> Work<'a> {
                 words::tags(&tags)
             )
         })
+    }
+
+    /// Hoses that are cut at the hitch are clamped there too.
+    fn but_at_the_hitch(&self, runs: &[&Run]) -> String {
+        let late = self.tags_cut(CutDuring::Hitching);
+        let late: Vec<String> =
+            runs.iter().map(|run| run.tag.clone()).filter(|tag| late.contains(tag)).collect();
+        if late.is_empty() {
+            return String::new();
+        }
+        let is = if late.len() == 1 { "is" } else { "are" };
+        format!(
+            ", and but both ends of {}, which {is} cut and clamped when the bar is hitched",
+            words::tags(&late)
+        )
     }
 
     /// The machine moves with the supply hose on it, so it bears the letters of what folds.
@@ -163,23 +181,12 @@ impl<'a> Work<'a> {
         if across.is_empty() {
             return Vec::new();
         }
-        let mut details = Vec::new();
-        for section in self.project.bar.sections.iter().filter(|section| section.hinge.is_some()) {
-            let crosses = |run: &&&Run| hinges_of_run(self.project, self.routing, run).contains(&section.id);
-            let tags: Vec<String> = across.iter().filter(crosses).map(|run| run.tag.clone()).collect();
-            if !tags.is_empty() {
-                details.push(format!(
-                    "Hinge of the {}: {}",
-                    self.section_words(section.id),
-                    words::tags(&tags)
-                ));
-            }
-        }
-        details.push(format!(
-            "Fasten on the inner side, then on the outer, within {} of the hinge; form the loop last, in a direction that the \
-             hinge does not pinch",
-            self.cut_length(Length::metres(0.1))
-        ));
+        let lines = self.lines_of_runs(&across);
+        let hinged = self.project.bar.sections.iter().filter(|section| section.hinge.is_some());
+        let mut details: Vec<String> =
+            hinged.filter_map(|section| self.clamps_at(&lines, section.id)).collect();
+        details.push(self.fasten_words(&lines));
+        details.extend(self.where_tied(&across));
         details.extend(self.at_the_hitch(&across));
         let tags: Vec<String> = across.iter().map(|run| run.tag.clone()).collect();
         let rough = self.tags_cut(CutDuring::FoldTrial);
@@ -193,14 +200,18 @@ impl<'a> Work<'a> {
         }
         let cut = if is_rough { ", cut rough as the cut list says and marked in pen" } else { "" };
         let lay = format!("Lay the hoses that cross hinges{cut}, the inner hinges first");
+        let mut watched = vec![
+            "No hose stretched, kinked, pinched or rubbing; the bar folded no wider and no higher than without hoses".to_owned(),
+        ];
+        watched.extend(self.watch_in_fold(&[OnTheBar::Hoses]));
         let mut steps = vec![
             self.tally_runs(&across).of(at_hinges(&lay, details)),
             folding(
-                format!("Fold trial: fold slowly and watch {} at the start, half-way and folded", words::tags(&tags)),
-                vec![
-                    "No hose stretched, kinked, pinched or rubbing; the bar folded no wider and no higher than without hoses"
-                        .to_owned(),
-                ],
+                format!(
+                    "Fold trial: fold slowly and watch {} at the start, half-way and folded",
+                    words::tags(&tags)
+                ),
+                watched,
             ),
         ];
         let cut = self.tags_cut(CutDuring::FoldTrial);
@@ -209,11 +220,11 @@ impl<'a> Work<'a> {
             self.tally_labels(&mut tally, cut.len());
             steps.push(tally.of(at_hinges(
                 &format!("With the wings locked, cut and label {} where the trial showed", words::tags(&cut)),
-                vec![
-                    "Clamp all ends but those at manifolds; write the lengths as cut into the cut list: a stretched hose \
-                     tears off, a slack one is crushed"
-                        .to_owned(),
-                ],
+                vec![format!(
+                    "Clamp all ends but those at manifolds{}; write the lengths as cut into the cut list: a stretched hose tears \
+                     off, a slack one is crushed",
+                    self.but_at_the_hitch(&across)
+                )],
             )));
         }
         steps

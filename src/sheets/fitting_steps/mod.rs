@@ -7,11 +7,13 @@
 //! trade are common practice, no source.
 
 mod flush;
+mod hinges;
 mod hoses;
 mod order;
 mod preparing;
 mod pressure_test;
 mod rows;
+mod watch;
 mod water;
 mod work;
 

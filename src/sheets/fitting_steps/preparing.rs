@@ -4,6 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write as _;
 
 use super::order::beneath_part;
+use super::watch::OnTheBar;
 use super::work::{CutDuring, Tally, Work, counted, folding, step};
 use crate::plan::{End, Part, PartItem, Port, words};
 use crate::quantities::Measure;
@@ -155,7 +156,25 @@ impl Work<'_> {
                 details.push(format!("Not yet to length: {}{numbers}, {why}", words::tags(&tags)));
             }
         }
-        let (all, now) = (self.pieces.len(), self.tags_cut(CutDuring::Preparing).len());
+        let measured = self.tags_cut(CutDuring::Measured);
+        if !measured.is_empty() {
+            details.insert(
+                1,
+                format!(
+                    "Measured on the bar: {}{}; what is not cut yet is cut to that length now",
+                    words::tags(&measured),
+                    self.cut_numbers(&measured)
+                ),
+            );
+        }
+        let mut finished = self.tags_cut(CutDuring::Preparing);
+        let by = if measured.is_empty() {
+            "whose ends the plan fixes"
+        } else {
+            "whose lengths are fixed or measured"
+        };
+        finished.extend(measured);
+        let (all, now) = (self.pieces.len(), finished.len());
         let mut tally = Tally::default();
         self.tally_labels(&mut tally, now + self.tags_cut(CutDuring::Unconnected).len());
         let text = if now == all {
@@ -164,9 +183,9 @@ impl Work<'_> {
             format!("Cut no hose or tube to length yet: all {} wait", counted(all, "piece"))
         } else {
             format!(
-                "Cut and label hoses and tubes: {now} of {}, whose ends the plan fixes{}",
+                "Cut and label hoses and tubes: {now} of {}, {by}{}",
                 counted(all, "piece"),
-                self.cut_numbers(&self.tags_cut(CutDuring::Preparing))
+                self.cut_numbers(&finished)
             )
         };
         Some(tally.of(step(text, details)))
@@ -216,10 +235,13 @@ impl Work<'_> {
             );
         }
         if self.folds() && !steps.is_empty() {
-            steps.push(folding(
-                "Fold once slowly without any hose: no part moves or touches anything. Unfold",
-                Vec::new(),
-            ));
+            let watched = self.watch_in_fold(&[OnTheBar::Parts]);
+            let text = if watched.is_empty() {
+                "Fold once slowly without any hose: no part moves or touches anything. Unfold"
+            } else {
+                "Fold once slowly without any hose, ready to stop: the checks expect the places below to meet or stand out. Unfold"
+            };
+            steps.push(folding(text, watched));
         }
         steps
     }

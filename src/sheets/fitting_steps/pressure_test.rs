@@ -3,6 +3,7 @@
 use super::work::{Work, counted, pumping, step, tags_of};
 use crate::checks::StopReason;
 use crate::plan::ratings::{RATED_AT, RatedThing, Rating};
+use crate::plan::supply::RELIEF_TOLERANCE;
 use crate::plan::{Control, Duty, EntryKey, Gauge, Item, Part, PartItem, Run, words};
 use crate::quantities::{Measure, Pressure, Speed, Temperature};
 use crate::sheets::basis::DutyOutcome;
@@ -224,6 +225,15 @@ impl Work<'_> {
             )
         });
         details.push(self.relief_valve());
+        let valve = self.project.supply.relief_valve;
+        if let Some((opens, latest)) = valve.opens_at().zip(valve.opens_by())
+            && latest > lowest.pressure
+        {
+            details.push(format!(
+                "{}: watch the gauge, not the valve",
+                self.opens_late(opens, latest, lowest.pressure)
+            ));
+        }
         details.push(format!(
             "{asked} is what {}; at work {} has up to {} ({}{duty})",
             match self.project.supply.control {
@@ -275,11 +285,69 @@ impl Work<'_> {
         );
         let text =
             format!("Test hoses, manifolds and their joints with water, outlets closed: up to {asked}");
-        let mut after = vec!["Set the pump's limit back as the commissioning sheet says".to_owned()];
+        let proof = self.prove_relief_valve(lowest.pressure);
+        let mut after = Vec::new();
+        if proof.is_none() {
+            after.push("Set the pump's limit back as the commissioning sheet says".to_owned());
+        }
         after.extend(self.clean_screens());
-        vec![
-            pumping(text, details),
-            pumping("Pressure off, supply shut, water drained: take the outlets' plugs out", after),
-        ]
+        let mut steps = vec![pumping(text, details)];
+        steps.extend(proof);
+        steps.push(pumping("Pressure off, supply shut, water drained: take the outlets' plugs out", after));
+        steps
+    }
+
+    /// After a test for which the relief valve was turned it has to guard the bar again, which only opening it shows.
+    fn prove_relief_valve(&self, lowest: Pressure) -> Option<FittingStep> {
+        let supply = &self.project.supply;
+        let valve = supply.relief_valve;
+        let (opens, latest) = (valve.opens_at()?, valve.opens_by()?);
+        let text = |pressure| self.pressure_text(pressure);
+        let mut details = vec![format!(
+            "Pressure off while it is turned; then raise slowly, outlets still closed, its return open: at {} by the gauge it opens \
+             and water runs back to the tank",
+            text(opens)
+        )];
+        let shut = supply.pump_curve.first().map(|point| point.pressure).filter(|most| *most < opens);
+        let limit = supply.control.pressure().filter(|limit| *limit < opens);
+        if let Some(most) = shut {
+            details.push(format!(
+                "The pump gives no more than {} with nothing running: prove the valve with a hand pump, or on the bench",
+                text(most)
+            ));
+        } else if let Some(limit) = limit {
+            details.push(format!(
+                "The pump's limit of {} lies below that: raise the limit for this proof alone",
+                text(limit)
+            ));
+        }
+        details.push(if latest > lowest {
+            format!(
+                "{}: go no higher than {}; a valve that is shut there is set lower or changed",
+                self.opens_late(opens, latest, lowest),
+                text(lowest)
+            )
+        } else {
+            format!(
+                "Still shut at {}, {} more: pump off, set it anew or change it",
+                text(latest),
+                Measure::Percent.short_text(RELIEF_TOLERANCE, self.project.units)
+            )
+        });
+        details.push(
+            "Then the pump's limit back as the commissioning sheet says, where what the valve opened at is written down".to_owned(),
+        );
+        Some(pumping(format!("Set the relief valve back to {} and prove it", text(opens)), details))
+    }
+
+    /// Its tolerance reaches beyond what the bar bears.
+    fn opens_late(&self, opens: Pressure, latest: Pressure, lowest: Pressure) -> String {
+        format!(
+            "A relief valve set to {} may open only at {}, {} later, which is above the {} never to be passed",
+            self.pressure_text(opens),
+            self.pressure_text(latest),
+            Measure::Percent.short_text(RELIEF_TOLERANCE, self.project.units),
+            self.pressure_text(lowest)
+        )
     }
 }

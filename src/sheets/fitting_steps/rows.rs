@@ -3,7 +3,8 @@
 use std::collections::BTreeMap;
 
 use super::order::{Laid, beneath_first, laid_feed};
-use super::work::{CutDuring, METERING, Tally, Work, cut_during, folding, pumping, step};
+use super::watch::OnTheBar;
+use super::work::{CutDuring, METERING, Tally, Work, folding, pumping, step};
 use crate::checks;
 use crate::plan::{EntryKey, FeedElement, PartId, RowFeed, words};
 use crate::quantities::{Length, Measure};
@@ -58,7 +59,7 @@ impl Work<'_> {
             return Vec::new();
         }
         let mut tally = Tally::default();
-        let is_tube = |piece: &&CutPiece| cut_during(piece) == CutDuring::RowTubes && !piece.is_metering;
+        let is_tube = |piece: &&CutPiece| piece.feed.is_some() && !piece.is_metering;
         for piece in self.pieces.iter().filter(is_tube) {
             self.tally_piece(&mut tally, piece);
         }
@@ -115,12 +116,27 @@ impl Work<'_> {
                 finding.each.join("; ")
             )
         }));
+        details.extend(self.where_tubes_are_tied());
+        let across = self.tubes_across();
+        let hinged = self.project.bar.sections.iter().filter(|section| section.hinge.is_some());
+        details.extend(hinged.filter_map(|section| self.clamps_at(&across, section.id)));
+        if !across.is_empty() {
+            details.push(self.fasten_words(&across));
+        }
+        let to_cut = self.tags_cut(CutDuring::RowTubes);
+        let cut = if to_cut.is_empty() {
+            "their lengths were measured with it".to_owned()
+        } else {
+            format!(
+                "hold each tube in place with its loop, only then cut it to length and label both ends: the cut list's length{} \
+                 holds {} for the loop",
+                self.cut_numbers(&to_cut),
+                Measure::CutLength.short_text(self.project.limits.opener_loop.si(), self.project.units)
+            )
+        };
         details.push(format!(
             "Openers rise, trip and float: leave a loop at each, and move one opener of each kind through all its travel before \
-             the tubes are tied; hold each tube in place with its loop, only then cut it to length and label both ends: the \
-             cut list's length{} holds {} for the loop",
-            self.cut_numbers(&self.tags_cut(CutDuring::RowTubes)),
-            Measure::CutLength.short_text(self.project.limits.opener_loop.si(), self.project.units)
+             the tubes are tied; {cut}"
         ));
         let waits = |piece: &&CutPiece| is_tube(piece) && piece.crosses_hinge;
         let crossing: Vec<String> = self.pieces.iter().filter(waits).map(|piece| piece.tag.clone()).collect();
@@ -130,16 +146,18 @@ impl Work<'_> {
         if !crossing.is_empty() {
             let mut labels = Tally::default();
             self.tally_labels(&mut labels, crossing.len());
+            let mut watched = vec![
+                "No tube stretched, kinked or pinched; wings locked before anything is cut; write the lengths as cut into the cut \
+                 list"
+                    .to_owned(),
+            ];
+            watched.extend(self.watch_in_fold(&[OnTheBar::Tubes]));
             steps.push(labels.of(folding(
                 format!(
                     "Fold slowly and watch {} at the hinges; then cut them to length",
                     words::tags(&crossing)
                 ),
-                vec![
-                    "No tube stretched, kinked or pinched; wings locked before anything is cut; write the lengths as cut \
-                     into the cut list"
-                        .to_owned(),
-                ],
+                watched,
             )));
         }
         steps

@@ -1,6 +1,7 @@
 //! The steps in which water or liquid runs through open rows, and what they take: the leak check and the catch, the first
 //! fill, rinsing. Times and habits are common practice, no source; every figure is solved or the plan's.
 
+use super::watch::OnTheBar;
 use super::work::{Work, folding, pumping, step, tags_of};
 use crate::checks;
 use crate::hydraulics::Outcome;
@@ -133,9 +134,13 @@ impl Work<'_> {
         stop.push(format!("The gauges fall, but need not fall to nothing: {}", self.held_back()));
         steps.push(pumping("Stop the pump and watch the rows", stop));
         if self.folds() {
+            let mut watched =
+                vec!["No hose pinched; only what stands below the check valves may drip".to_owned()];
+            watched.extend(self.watch_in_fold(&[OnTheBar::Hoses, OnTheBar::Tubes]));
+            watched.extend(self.folded_liquid());
             let mut fold = folding(
                 "Supply shut, pressure off, hoses full: fold once into transport position and back",
-                vec!["No hose pinched; only what stands below the check valves may drip".to_owned()],
+                watched,
             );
             fold.hazards.push(Hazard::Road);
             steps.push(fold);

@@ -90,6 +90,8 @@ pub(super) fn folding(text: impl Into<String>, details: Vec<String>) -> FittingS
 pub(super) enum CutDuring {
     /// Before anything is mounted: its ends are fixed by the plan.
     Preparing,
+    /// It was cut already, or is cut to the length that was measured on the bar.
+    Measured,
     /// Not at all yet, an end is not connected.
     Unconnected,
     /// After the fold trial.
@@ -102,7 +104,9 @@ pub(super) enum CutDuring {
 
 /// During which step a piece gets its length.
 pub(super) fn cut_during(piece: &CutPiece) -> CutDuring {
-    if piece.feed.is_some() && !(piece.is_metering && piece.cutting == Cutting::Finished) {
+    if piece.is_measured && piece.length.is_some() {
+        CutDuring::Measured
+    } else if piece.feed.is_some() && !(piece.is_metering && piece.cutting == Cutting::Finished) {
         CutDuring::RowTubes
     } else if piece.cutting == Cutting::Last {
         CutDuring::Hitching
@@ -207,8 +211,9 @@ impl<'a> Work<'a> {
     /// The numbers that pieces have in the cut list, by their tags: ` (cut 3)`, ` (cuts 3 to 6)`.
     pub(super) fn cut_numbers(&self, tags: &[String]) -> String {
         let is_of = |cut: &Cut| self.pieces.get(cut.piece).is_some_and(|piece| tags.contains(&piece.tag));
-        let numbers: Vec<u32> =
-            (1..).zip(self.cuts).filter(|(_, cut)| is_of(cut)).map(|(at, _)| at).collect();
+        let own = self.cuts.iter().filter(|cut| is_of(cut));
+        let mut numbers: Vec<u32> = own.filter_map(|cut| u32::try_from(cut.number).ok()).collect();
+        numbers.sort_unstable();
         match numbers.len() {
             0 => String::new(),
             1 => format!(" (cut {})", words::ranges(&numbers)),

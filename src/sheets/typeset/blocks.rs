@@ -4,7 +4,7 @@ use super::setter::{LAYER, NOTE, Setter, TEXT, WHOLE, plain};
 use crate::drawing::Dash;
 use crate::drawing::paper::{Anchor, LINE_FEED, MarkKind, NARROW, PageDraft, Shade, WIDE, sized};
 use crate::geometry::Point2;
-use crate::sheets::document::{Block, Caution, FittingStep, LabelStrip, Steps};
+use crate::sheets::document::{Block, Caution, FittingStep, Label, LabelStrip, Steps};
 
 /// What the box to tick takes beside a step.
 const TICK: f64 = 4.8;
@@ -159,20 +159,33 @@ impl Setter<'_> {
     /// Labels in broken frames to cut along.
     pub(super) fn labels(&mut self, strip: &LabelStrip) {
         const ACROSS: usize = 6;
-        const HEIGHT: f64 = 9.6;
+        /// Above the ways: the tag and its margin.
+        const HEAD: f64 = 4.6;
         const TAG: f64 = 2.6;
         const WAY: f64 = 1.8;
-        self.need(HEIGHT + 12.0);
+        const FEED: f64 = WAY * 1.4;
+        /// Between the last line and the cut.
+        const FOOT: f64 = 1.4;
+        self.need(HEAD + 2.0 * FEED + FOOT + 12.0);
         self.paragraph(&strip.caption, plain(TEXT), 0.0);
         self.space(2.0);
         let width = self.room.width() / ACROSS as f64;
+        let ways = |setter: &Self, label: &Label| -> Vec<String> {
+            let there = format!("→ {}", label.there);
+            let lines = [&label.here, &there].map(|words| setter.wrapped(words, plain(WAY), width - 2.4));
+            lines.concat()
+        };
         for line in strip.labels.chunks(ACROSS) {
-            self.need(HEIGHT);
+            // All ways in one size: a strip is as high as its longest label.
+            let told: Vec<Vec<String>> = line.iter().map(|label| ways(self, label)).collect();
+            let most = told.iter().map(Vec::len).max().unwrap_or(0);
+            let height = HEAD + most as f64 * FEED + FOOT;
+            self.need(height);
             let (left, top) = (self.room.min.x, self.y);
-            for (index, label) in line.iter().enumerate() {
+            for (index, (label, told)) in line.iter().zip(&told).enumerate() {
                 let x = left + index as f64 * width;
                 self.draw(|page| {
-                    let bounds = sized(x, top - HEIGHT, width, HEIGHT);
+                    let bounds = sized(x, top - height, width, height);
                     let mut points = crate::drawing::paper::corners(&bounds);
                     points.push(points[0]);
                     page.line(LAYER, &points, NARROW, Dash::Dashed);
@@ -182,15 +195,13 @@ impl Setter<'_> {
                     let room = width - 3.6 - page.width_of(&number, plain(WAY));
                     let tag = sized(x + 1.2, top - 1.6 - TAG, room, TAG + 1.0);
                     page.words_within("label", &tag, &label.tag, plain(TAG).bold());
-                    for (line, words) in [&label.here, &label.there].into_iter().enumerate() {
-                        let y = top - 4.4 - (line + 1) as f64 * (WAY + 0.7);
-                        let arrow = if line == 0 { words.clone() } else { format!("→ {words}") };
-                        let room = sized(x + 1.2, y, width - 2.4, WAY + 0.4);
-                        page.words_within("label", &room, &arrow, plain(WAY));
+                    for (at, words) in told.iter().enumerate() {
+                        let y = top - HEAD - (at + 1) as f64 * FEED + (FEED - WAY);
+                        page.words(Point2::new(x + 1.2, y), words, plain(WAY));
                     }
                 });
             }
-            self.y -= HEIGHT;
+            self.y -= height;
         }
         self.space(3.0);
     }
