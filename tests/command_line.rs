@@ -1408,7 +1408,7 @@ fn a_study_whose_answer_is_no_prints_json_all_the_same_and_writes_nothing() {
     let new = folder.path().join("new.ron");
     let weak = folder.path().join("weak.ron");
     let text = std::fs::read_to_string(NINE_METRE_BAR).unwrap();
-    let limit = "Metered(limit: 250000.0)";
+    let limit = "Metered(limit: 200000.0)";
     assert!(text.contains(limit), "the limit as the file has it");
     std::fs::write(&weak, text.replace(limit, "Metered(limit: 50000.0)")).unwrap();
     let weak = weak.to_str().unwrap();

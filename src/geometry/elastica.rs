@@ -149,7 +149,7 @@ impl FreePiece {
 
     /// Its shape, looked for from that of nearly the same piece, so that it goes on bulging to the same side.
     pub fn shape_from(&self, near: &Bent) -> Result<Bent, NoShape> {
-        self.solve(near.angles, near.force, FOLLOWING)
+        self.solve(&near.angles, near.force, FOLLOWING)
     }
 
     fn bulging(&self, side: f64) -> Result<Bent, NoShape> {
@@ -163,11 +163,11 @@ impl FreePiece {
         let guess = |at: usize| {
             self.from.angle + turn * share(at) + reach * (std::f64::consts::TAU * share(at)).sin()
         };
-        self.solve(std::array::from_fn(guess), [0.0; 2], ROUNDS)
+        self.solve(&std::array::from_fn(guess), [0.0; 2], ROUNDS)
     }
 
     /// Newton's method from a guess, all in lengths of the piece.
-    fn solve(&self, angles: [f64; PIECES], mut force: [f64; 2], rounds: usize) -> Result<Bent, NoShape> {
+    fn solve(&self, angles: &[f64; PIECES], mut force: [f64; 2], rounds: usize) -> Result<Bent, NoShape> {
         let length = self.length;
         let gap = [(self.to.at.x - self.from.at.x) / length, (self.to.at.y - self.from.at.y) / length];
         let weight = self.weight.map(|arrow| [arrow.x * length.powi(3), arrow.y * length.powi(3)]);
@@ -273,9 +273,9 @@ impl State {
 }
 
 impl Chain {
-    fn state(&self, angles: [f64; PIECES]) -> State {
+    fn state(&self, angles: &[f64; PIECES]) -> State {
         let mut state = State {
-            angles,
+            angles: *angles,
             sin: [0.0; PIECES],
             cos: [0.0; PIECES],
             misses: [0.0; 2],
@@ -312,7 +312,7 @@ impl Chain {
             angles[at] += share * turn.turns[at];
             at += 1;
         }
-        self.state(angles)
+        self.state(&angles)
     }
 
     /// Of weight, what hangs on the piece with this place: all that comes after it, and half of its own.

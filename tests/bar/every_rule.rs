@@ -40,7 +40,7 @@ const BAD_BARS: &[BadBar] = &[
     ("left out but plumbed", TWELVE, |bad| bad.bar.rows[0].left_out = true),
     ("valve stays shut", TWELVE, |bad| valves(bad, |valve| valve.cracking = Pressure::bar(50.0))),
     ("flows backwards", TWELVE, |bad| {
-        without(&mut bad.routings[0].feeds[0], |one| is_valve(one));
+        without(&mut bad.routings[0].feeds[0], is_valve);
         bad.bar.rows[0].outlet_height = Length::metres(90.0);
         bad.supply.control = Control::Held { pressure: Pressure::bar(2.0) };
     }),
@@ -68,7 +68,7 @@ const BAD_BARS: &[BadBar] = &[
     ("unmetered", TWELVE, |bad| without(&mut bad.routings[0].feeds[0], FeedElement::is_metering)),
     ("metering over cracking", TWELVE, |bad| valves(bad, |valve| valve.cracking = Pressure::bar(1.0))),
     ("closing pressure", TWELVE, |bad| bad.supply.tank_surface = Length::metres(4.0)),
-    ("folded liquid", TWELVE, |bad| without(&mut bad.routings[0].feeds[0], |one| is_valve(one))),
+    ("folded liquid", TWELVE, |bad| without(&mut bad.routings[0].feeds[0], is_valve)),
     ("negative pressure", TWELVE, |bad| {
         for part in &mut bad.routings[0].parts {
             part.position.z = 60.0;
@@ -88,7 +88,7 @@ const BAD_BARS: &[BadBar] = &[
             if matches!(stock, StockItem::Hose(_)) {
                 dimensions(stock).bore = Length::millimetres(5.0);
             }
-        })
+        });
     }),
     ("high point", TWELVE, |bad| {
         let (from, to) = (Point3::new(0.3, 2.5, 3.0), Point3::new(0.2, 2.2, 1.0));
@@ -106,7 +106,7 @@ const BAD_BARS: &[BadBar] = &[
     ("turn at a port", TWELVE, |bad| bad.routings[0].parts[0].turn = Angle::degrees(170.0)),
     ("short hose", TWELVE, |bad| bad.routings[0].runs[1].line.measured = Some(Length::millimetres(10.0))),
     ("measured length", TWELVE, |bad| {
-        bad.routings[0].runs[0].line.measured = Some(Length::millimetres(200.0))
+        bad.routings[0].runs[0].line.measured = Some(Length::millimetres(200.0));
     }),
     ("ends that do not fit", TWELVE, AS_IT_IS),
     ("open frame", TWELVE, AS_IT_IS),
@@ -123,14 +123,14 @@ const BAD_BARS: &[BadBar] = &[
             if let PartItem::InletFilter(filter) = item {
                 filter.opening = Length::millimetres(5.0);
             }
-        })
+        });
     }),
     ("gauge range", TWELVE, |bad| {
         parts(bad, |item| {
             if let PartItem::Gauge(gauge) = item {
                 gauge.full_scale = Pressure::bar(0.2);
             }
-        })
+        });
     }),
     ("flow meter range", TWELVE, |bad| {
         parts(bad, |item| {
@@ -143,7 +143,7 @@ const BAD_BARS: &[BadBar] = &[
                     rated: filter.rated,
                 });
             }
-        })
+        });
     }),
     ("flow indicator", TWELVE, |bad| {
         let indicator = FlowIndicator {

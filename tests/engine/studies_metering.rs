@@ -208,7 +208,7 @@ fn the_widest_orifice_that_keeps_every_limit_under_every_duty_is_recommended() {
 
 #[test]
 fn a_mesh_too_coarse_a_wide_range_and_a_low_limit_each_rule_an_orifice_out() {
-    let mut project = example("nine-metre-bar.ron");
+    let mut project = nine_metres_at_2_5_bar();
     let at_first = found(&project);
     assert_eq!(orifice(&at_first, "orifice-0.6").broken, []);
     for entry in &mut project.catalogue.entries {
@@ -445,8 +445,9 @@ fn a_size_up_and_a_size_down_are_what_the_bar_with_them_does() {
                 solved.iter().filter_map(|one| one.evenness()).map(|one| one.cv.si()).fold(0.0, f64::max);
             let pump = solved.iter().filter_map(|one| one.numbers()).map(|one| one.pump_pressure.si());
             let pump = pump.fold(0.0, f64::max);
-            assert!((other.cv.unwrap().si() / cv - 1.0).abs() < 1e-6, "{}: {cv}", other.stock);
-            assert!((other.pump.unwrap().si() / pump - 1.0).abs() < 1e-6, "{}: {pump}", other.stock);
+            // A hose of another size needs some centimetres more or less at a hinge, which the study leaves as they are.
+            assert!((other.cv.unwrap().si() / cv - 1.0).abs() < 2e-2, "{}: {cv}", other.stock);
+            assert!((other.pump.unwrap().si() / pump - 1.0).abs() < 5e-3, "{}: {pump}", other.stock);
             let is_tube = matches!(one.lines, Lines::Tubes(_));
             if is_tube || one.tags == ["H1"] {
                 let narrower = one.least.bore / other.bore;
@@ -519,10 +520,18 @@ fn where_the_flow_does_not_follow_the_speed_rows_are_held_against_their_targets(
     }
 }
 
+/// The nine-metre bar with a pump that goes on to 2.5 bar, so that pressure is not what ends the range.
+fn nine_metres_at_2_5_bar() -> Project {
+    let mut project = example("nine-metre-bar.ron");
+    project.supply.control = Control::Metered { limit: Pressure::bar(2.5) };
+    project.supply.relief_valve = equirow::plan::ReliefValve::OpensAt(Pressure::bar(2.8));
+    project
+}
+
 /// 15 L/min of the pump less a fifth to spare are 12.5 L/min; 60 L/ha over 9 m at v km/h are 0.9 v L/min: 13.9 km/h.
 #[test]
 fn all_limits_are_kept_up_to_where_the_reserve_of_the_pump_ends() {
-    let mut project = example("nine-metre-bar.ron");
+    let mut project = nine_metres_at_2_5_bar();
     let best = found(&project).best().cloned().unwrap();
     let (_, to) = best.duties[0].with_reserve().unwrap();
     assert!((duty_speed(to) / (12.5 / 0.9) - 1.0).abs() < 4e-3, "{to:?}");
@@ -540,7 +549,7 @@ fn all_limits_are_kept_up_to_where_the_reserve_of_the_pump_ends() {
 
 #[test]
 fn what_a_liquid_attacks_is_not_chosen_and_says_why() {
-    let mut project = example("nine-metre-bar.ron");
+    let mut project = nine_metres_at_2_5_bar();
     let brass = vec![equirow::plan::WettedMaterial::CopperAlloy];
     project.duties.first_mut().liquid.attacks.clone_from(&brass);
     for of_brass in ["orifice-0.7", "check-valve-0.10"] {

@@ -1,6 +1,7 @@
 //! Balloons with item numbers, and dimensions.
 
 use super::labels::boxed;
+use super::pointed::Pointed;
 use super::sheet_drawing::SheetDrawing;
 use super::sheets::LayoutSheet;
 use crate::drawing::Subject;
@@ -13,22 +14,6 @@ use crate::drawing::sheet_source::{BALLOON, balloon};
 use crate::geometry::{Bounds, Point2};
 use crate::plan::FeedElement;
 use crate::quantities::Measure;
-
-/// What a balloon points at.
-pub(super) struct Pointed {
-    at: Point2,
-    /// Item number.
-    number: usize,
-    /// The part, hose or tube by its tag: what stands for the balloon where that has no room.
-    pub(super) tag: String,
-}
-
-impl Pointed {
-    /// `item 7 (G1)`.
-    pub(super) fn words(&self) -> String {
-        format!("item {} ({})", self.number, self.tag)
-    }
-}
 
 /// A balloon farther than this from what it points at stands beside that instead, millimetres.
 const LONGEST_LEADER: f64 = 60.0;

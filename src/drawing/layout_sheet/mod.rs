@@ -8,6 +8,7 @@ mod elevation;
 mod figures;
 mod labels;
 mod legend;
+mod pointed;
 mod row_strip;
 mod sheet_drawing;
 mod sheets;

@@ -1,6 +1,6 @@
 //! A sheet while it is drawn: its view, the shapes of the bar in it, and where it joins its neighbours.
 
-use super::figures::Pointed;
+use super::pointed::Pointed;
 use super::row_strip::RowStrip;
 use super::sheets::{
     ABOVE_DRAWING, ABOVE_OVERVIEW, BELOW_OVERVIEW, BEYOND, FAR, LEGEND, LayoutSheet, NAMES, RIGHT_ROOM,

@@ -2,12 +2,17 @@
 
 use super::layout::HingePair;
 use crate::plan::bar::Hinge;
-use crate::quantities::Angle;
+use crate::quantities::{Angle, Length};
+
+/// Height of a hinge line about which a wing is laid on another, over rails at the usual height.
+const OVER_PARTS: Length = Length::metres(1.1);
 
 /// Hinges of so many pairs as wings are usually folded: each outer wing is laid on the one inside it, the outermost first, and
-/// the innermost goes up last; no two wings then stand in one place (common practice, no source).
+/// the innermost goes up last; no two wings then stand in one place (common practice, no source). A wing that is laid on another
+/// turns about a line so high over the rails that what stands on both has room between them.
 pub fn usual_hinges(pairs: usize) -> Vec<HingePair> {
     let usual = |from_centre: usize| HingePair {
+        height: if from_centre == 0 { HingePair::default().height } else { OVER_PARTS },
         angle: Angle::degrees(if from_centre == 0 { 90.0 } else { 180.0 }),
         step: u8::try_from(pairs - from_centre).unwrap_or(Hinge::MOST_STEPS).min(Hinge::MOST_STEPS),
         ..HingePair::default()
