@@ -1195,11 +1195,10 @@ fn an_eighty_row_bar_is_plumbed_from_nothing() {
     assert_eq!(fed, 80, "{:?} {:?}", session.outcome().result, session.outcome().problems);
     assert!(session.outcome().result.is_ok());
     assert!(actions < 30, "{actions}");
-    // Hoses step onto the frame aslant: what is still drawn tighter than this wide stock bends is the way from the tee
-    // round the ends of the centre's frame.
+    // Hoses step onto the frame aslant, and at a hinge the free piece takes the way across its corners.
     let tight = equirow::checks::bend_radius::tight_bends(session.project(), session.laid());
     let tags: Vec<&str> = tight.iter().map(|one| one.tag.as_str()).collect();
-    assert_eq!(tags, ["H4", "H5"]);
+    assert_eq!(tags, [""; 0]);
     // Hoses on the wings cross their hinges, and those at the centre none.
     for run in &session.routing().runs {
         let sections = [run.from, run.to].map(|end| {

@@ -5,7 +5,7 @@ use equirow::checks::Severity;
 use equirow::files;
 use equirow::geometry::{Point2, Point3};
 use equirow::plan::frame_graph::FREE_TUBE;
-use equirow::plan::lay_out::{HingePair, Layout, even_sections, lay_out};
+use equirow::plan::lay_out::{Layout, even_sections, lay_out, usual_hinges};
 use equirow::plan::open_air::longest_free_span;
 use equirow::plan::{
     Bar, BarPoint, Edit, End, EntryKey, Part, PartKey, PartKind, Port, PortRef, Project, StockItem, StockKey,
@@ -24,7 +24,7 @@ fn new_bar(rows: u32, sections: usize) -> Session {
     let spacing = Length::metres(0.3);
     let layout = Layout {
         sections: even_sections(rows, spacing, sections),
-        hinges: vec![HingePair::default(); sections / 2],
+        hinges: usual_hinges(sections / 2),
         ..Layout::even(rows, spacing)
     };
     started(lay_out(&layout).unwrap())
@@ -39,11 +39,6 @@ fn do_all(session: &mut Session, commands: &[Command]) {
         session.select([]);
         commands::run(session, *command).unwrap();
     }
-}
-
-fn rules(session: &Session, severity: Severity) -> Vec<String> {
-    let findings = session.findings().iter().filter(|one| one.severity == severity);
-    findings.map(|one| one.kind.rule.clone()).collect()
 }
 
 fn manifolds(session: &Session) -> Vec<Part> {
@@ -63,7 +58,13 @@ fn a_new_bar_is_plumbed_to_even_rows_by_five_commands_and_one_click() {
         session.place(&PartKey::new("filter-19-300"), Point2::new(0.0, 1.0), REACH).unwrap();
         do_all(&mut session, &[how]);
         assert_eq!(session.outcome().fed_rows(), rows as usize, "{how:?}, {sections} sections");
-        assert_eq!(rules(&session, Severity::Error), Vec::<String>::new(), "{how:?}, {sections} sections");
+        let errors: Vec<String> = session
+            .findings()
+            .iter()
+            .filter(|one| one.severity == Severity::Error)
+            .map(ToString::to_string)
+            .collect();
+        assert_eq!(errors, Vec::<String>::new(), "{how:?}, {sections} sections");
         let cv = session.outcome().evenness().unwrap().cv.si();
         assert!(cv < 0.05, "{how:?}, {sections} sections: {cv}");
     }

@@ -91,7 +91,14 @@ fn paper_scale_and_kinds_are_chosen_and_stay_chosen() {
     choose(&mut harness, "Scale", "1:100");
     settle(&mut harness);
     assert!(says(&harness, "Used: overview 1:100,"));
-    for kind in ["Layout", "Schematic", "Cut list and labels", "Fitting steps", "Commissioning sheet"] {
+    for kind in [
+        "Layout",
+        "Hinge crossings and folded bar",
+        "Schematic",
+        "Cut list and labels",
+        "Fitting steps",
+        "Commissioning sheet",
+    ] {
         click(&mut harness, Role::CheckBox, kind);
     }
     settle(&mut harness);

@@ -7,12 +7,19 @@ use crate::quantities::{Angle, Length};
 /// Height of a hinge line about which a wing is laid on another, over rails at the usual height.
 const OVER_PARTS: Length = Length::metres(1.1);
 
+/// Height of the hinge line of a wing that goes up with another laid on it, whose far end then comes down to the centre.
+const UNDER_WINGS: Length = Length::metres(1.0);
+
 /// Hinges of so many pairs as wings are usually folded: each outer wing is laid on the one inside it, the outermost first, and
 /// the innermost goes up last; no two wings then stand in one place (common practice, no source). A wing that is laid on another
 /// turns about a line so high over the rails that what stands on both has room between them.
 pub fn usual_hinges(pairs: usize) -> Vec<HingePair> {
     let usual = |from_centre: usize| HingePair {
-        height: if from_centre == 0 { HingePair::default().height } else { OVER_PARTS },
+        height: match (from_centre, pairs) {
+            (0, 1) => HingePair::default().height,
+            (0, _) => UNDER_WINGS,
+            _ => OVER_PARTS,
+        },
         angle: Angle::degrees(if from_centre == 0 { 90.0 } else { 180.0 }),
         step: u8::try_from(pairs - from_centre).unwrap_or(Hinge::MOST_STEPS).min(Hinge::MOST_STEPS),
         ..HingePair::default()

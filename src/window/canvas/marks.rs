@@ -68,6 +68,11 @@ impl<'a> Marks<'a> {
         }
     }
 
+    /// Keeps off what stands there already.
+    pub(super) fn keep_off(&mut self, places: impl Iterator<Item = Rect>) {
+        self.taken.extend(places);
+    }
+
     /// What is to be painted, and where it stands, for others to keep off.
     pub(super) fn laid(self) -> (LaidMarks, Vec<Rect>) {
         let words = self.words.iter().map(|(rect, ..)| rect.expand2(vec2(8.0, 1.0)));

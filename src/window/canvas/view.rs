@@ -391,7 +391,7 @@ impl Canvas {
         }
         let pump = shown.project.supply.pump.flat();
         let elsewhere = self.other.is_some_and(|(rect, view)| rect.contains(to_screen(rect, &view, pump)));
-        let (mut laid, mut pump_mark) = (None, None);
+        let (mut laid, mut pump_mark, mut shapes) = (None, None, None);
         let marks_over = |obstacles: &Obstacles| {
             let mut marks = Marks::new(&painter, rect, &view, &theme, obstacles);
             more(&mut marks);
@@ -404,17 +404,24 @@ impl Canvas {
             if !elsewhere {
                 pump_mark = marks.pump(shown);
             }
-            marks.selection(shown);
             let (marks, taken) = marks.laid();
-            laid = Some(marks);
+            laid = Some((marks, taken.clone()));
+            shapes = (!shown.selected.is_empty()).then(|| obstacles.clone());
             taken
         };
         let selected: Vec<Subject> = shown.selected.iter().copied().collect();
         let marked = hovered.or(self.row_in_last_frame(ui).map(Subject::Row));
         let highlight = paint::Highlight { selected: &selected, hovered: marked };
         let labels = paint::scene(&painter, rect, &view, scene, &highlight, &theme, marks_over);
-        if let Some(marks) = laid {
+        if let Some((marks, taken)) = laid {
             marks.paint(&painter, &theme);
+            // What a selection adds comes last, and moves no word that was there before.
+            if let Some(shapes) = shapes {
+                let mut marks = Marks::new(&painter, rect, &view, &theme, &shapes);
+                marks.keep_off(taken.into_iter().chain(labels.iter().map(|one| one.rect)));
+                marks.selection(shown);
+                marks.laid().0.paint(&painter, &theme);
+            }
         }
         if let Some(words) = self.words.get_mut(shown.slot) {
             *words = labels.iter().map(|one| one.rect).collect();
