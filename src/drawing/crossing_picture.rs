@@ -95,8 +95,10 @@ pub(super) fn crossing_picture(
     let Some((hinge, crossing)) = found else { return };
     let length = |one: Length| Measure::CutLength.short_text(one.si(), units);
     let (radius, tightest) = crossing.tightest;
+    // Where it bends tightest at work, the folded bar is what is left to be shown.
+    let other = if tightest.is_working() { FoldPosition::TRANSPORT } else { tightest };
     let [work, tight] =
-        [FoldPosition::WORKING, tightest].map(|position| Lying::of(source, drawn, &hinge, position));
+        [FoldPosition::WORKING, other].map(|position| Lying::of(source, drawn, &hinge, position));
     let says = format!(
         "Crossing {}, {}: {} free between its clamps; radius at least {}, its stock allows {}",
         drawn.number,
@@ -114,7 +116,7 @@ pub(super) fn crossing_picture(
         draft.words(Point2::new(room.min.x, y), "No shape is found for it", style);
         return;
     };
-    let lying = [(work, FoldPosition::WORKING), (tight, tightest)];
+    let lying = [(work, FoldPosition::WORKING), (tight, other)];
     let wide: f64 = lying.iter().map(|(one, _)| one.bounds().width()).sum();
     let deep = lying.iter().map(|(one, _)| one.bounds().depth()).fold(0.0, f64::max);
     let beside = 2.0 * BESIDE + 8.0;
@@ -145,11 +147,10 @@ pub(super) fn crossing_picture(
             origin: Point2::new(x - bounds.min.x * metre, bottom - bounds.min.y * metre),
         };
         lay(draft, &view, one);
-        let words = if position.is_working() {
-            "at work".to_owned()
-        } else {
-            format!("{}, where it bends tightest", position.words())
-        };
+        let mut words = if position.is_working() { "at work".to_owned() } else { position.words() };
+        if *position == tightest {
+            words += ", where it bends tightest";
+        }
         let middle = x + bounds.width() * metre / 2.0;
         if position.is_working() {
             sizes(draft, &view, one, units, bottom);

@@ -1,6 +1,7 @@
 //! Hinge crossings: where each hose and tube that crosses a hinge is clamped, and how long and how bent the free piece is.
 
 use super::basis::Basis;
+use super::cautions;
 use super::document::{Align, Block, Document, PaperCell, PaperColumn, PaperTable, RowGroup, Shown};
 use super::places;
 use crate::drawing::crossing_picture::DrawnCrossing;
@@ -21,6 +22,7 @@ pub fn hinge_crossings(project: &Project, routing: LaidRouting, duty: &Duty) -> 
 fn from_basis(basis: &Basis) -> Document {
     let mut document = Document::new("Hinge crossings", basis);
     document.blocks.push(Block::Table(table(basis)));
+    document.blocks.extend(cautions::blocks());
     document
 }
 

@@ -94,8 +94,8 @@ def main():
                     listed = {}
                     for line in lines[1:]:
                         got = dict(zip(heading, line))
-                        # What no catalogue entry stands for has an item number and no part number.
-                        if got["Item"] and got["Part number"]:
+                        # What no catalogue entry stands for has an item number and no part number, or words in its place.
+                        if got["Item"] and got["Part number"] and not got["Part number"].startswith("no entry"):
                             pieces = re.match(r"(\d+) pieces?\b", got["Remarks"])
                             listed[got["Part number"]] = int(pieces[1] if pieces else got["In use"])
                     if listed != entries_used(project):

@@ -52,13 +52,10 @@ impl BarForm {
                 }
             }
             Some((_, Built::Refused(refusals))) => {
-                painter.text(
-                    rect.center(),
-                    egui::Align2::CENTER_CENTER,
-                    "No bar yet: see what is marked on the left",
-                    egui::FontId::proportional(14.0),
-                    theme.soft,
-                );
+                let words = "No bar yet: see what is marked on the left".to_owned();
+                let font = egui::FontId::proportional(14.0);
+                let galley = painter.layout(words, font, theme.soft, (rect.width() - 8.0).max(40.0));
+                painter.galley(rect.center() - galley.size() / 2.0, galley, theme.soft);
                 ui.add_space(8.0);
                 for one in refusals {
                     let text = format!("{}: {}; {}", place_of(one.field), one.what, one.advice);
