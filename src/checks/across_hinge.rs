@@ -54,22 +54,14 @@ fn check(here: &Context) -> Vec<Finding> {
 mod tests {
     use super::super::sample::{SECOND_MANIFOLD, Sample};
     use super::*;
-    use crate::geometry::Point3;
-    use crate::plan::SectionId;
+
     use crate::quantities::Angle;
 
     /// The manifold's body is centred on its place: it reaches over the line at x = 0 by half its length less its distance.
     #[test]
     fn a_manifold_over_the_hinge_line_is_told_by_how_far_it_reaches() {
         let mut sample = Sample::two_wings(8);
-        sample.project.bar.sections[1].hinge = Some(Hinge {
-            parent: SectionId(1),
-            point: Point3::new(0.0, 0.0, 0.6),
-            axis: Point3::new(0.0, -1.0, 0.0),
-            lowest: Angle::ZERO,
-            folded: Angle::degrees(90.0),
-            step: Hinge::FIRST_STEP,
-        });
+        sample.fold_wing(0.6, 90.0);
         assert_eq!(sample.only(RULE).place, "F1", "the filter stands in the middle");
         sample.routing.parts[0].position.x = -0.3;
         assert_eq!(sample.of(RULE), []);

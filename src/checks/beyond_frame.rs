@@ -88,8 +88,7 @@ mod tests {
     use super::super::sample::{SECOND_MANIFOLD, Sample};
     use super::*;
     use crate::geometry::Point3;
-    use crate::plan::{FrameMember, Hinge, SectionId};
-    use crate::quantities::Angle;
+    use crate::plan::FrameMember;
 
     /// A right wing from x = 0.1 to 1.1 m stands up about a line at 0.6 m: its outermost rail end comes to 1.7 m, a manifold at its
     /// end with its middle 0.2 m beyond that to 1.9 m and half its length (all by hand).
@@ -106,14 +105,7 @@ mod tests {
         let at = sample.routing.parts.iter().position(|part| part.id == SECOND_MANIFOLD).unwrap();
         sample.routing.parts[at].position.x = 1.3;
         assert!(sample.of(RULE).is_empty(), "it does not fold");
-        sample.project.bar.sections[1].hinge = Some(Hinge {
-            parent: SectionId(1),
-            point: Point3::new(0.0, 0.0, 0.6),
-            axis: Point3::new(0.0, -1.0, 0.0),
-            lowest: Angle::ZERO,
-            folded: Angle::degrees(90.0),
-            step: Hinge::FIRST_STEP,
-        });
+        sample.fold_wing(0.6, 90.0);
         let half = sample.project.catalogue.item(&sample.routing.parts[at].entry).unwrap().body().half_length;
         let finding = sample.only(RULE);
         assert!(finding.place.contains("M2"), "{finding}");

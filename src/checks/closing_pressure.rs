@@ -96,8 +96,7 @@ fn not_held(
 mod tests {
     use super::super::sample::Sample;
     use super::*;
-    use crate::geometry::Point3;
-    use crate::plan::{CheckValve, ElementItem, Hinge, Item};
+    use crate::plan::{CheckValve, ElementItem, Item};
     use crate::quantities::Angle;
 
     fn closing(sample: &mut Sample, bar: f64) {
@@ -144,14 +143,7 @@ mod tests {
         closing(&mut sample, 0.0252);
         assert!(sample.of(RULE).is_empty());
         let mut fold = |degrees| {
-            sample.project.bar.sections[1].hinge = Some(Hinge {
-                parent: sample.project.bar.sections[0].id,
-                point: Point3::new(0.0, 0.0, 0.6),
-                axis: Point3::new(0.0, -1.0, 0.0),
-                lowest: Angle::ZERO,
-                folded: Angle::degrees(degrees),
-                step: Hinge::FIRST_STEP,
-            });
+            sample.fold_wing(0.6, degrees);
             sample.of(RULE)
         };
         let found = fold(-30.0);

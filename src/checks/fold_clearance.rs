@@ -79,21 +79,13 @@ mod tests {
     use super::super::sample::Sample;
     use super::*;
     use crate::geometry::Point3;
-    use crate::plan::{FrameMember, Hinge};
-    use crate::quantities::Angle;
+    use crate::plan::FrameMember;
 
     /// Two sections 1.2 m long, hinged at x = 0 and 0.9 m high about a fore-aft line; the right one folds over by so much. The left
     /// one has a rail at 0.6 m in the rank of the right one's.
     fn folding(degrees: f64) -> Sample {
         let mut sample = Sample::two_wings(8);
-        sample.project.bar.sections[1].hinge = Some(Hinge {
-            parent: SectionId(1),
-            point: Point3::new(0.0, 0.0, 0.9),
-            axis: Point3::new(0.0, -1.0, 0.0),
-            lowest: Angle::ZERO,
-            folded: Angle::degrees(degrees),
-            step: Hinge::FIRST_STEP,
-        });
+        sample.fold_wing(0.9, degrees);
         sample.resolve();
         sample
     }

@@ -85,8 +85,7 @@ fn runs_above(here: &Context, folded: &FoldedBar, level: f64) -> Vec<RunId> {
 mod tests {
     use super::super::sample::Sample;
     use super::*;
-    use crate::geometry::Point3;
-    use crate::plan::{Hinge, SectionId};
+
     use crate::quantities::Angle;
 
     /// The right wing stands up about x = 0 at 0.6 m: the outlet of row 4, at x = 0.45 m and 0.1 m, comes to 0.6 + 0.45 = 1.05 m,
@@ -94,14 +93,7 @@ mod tests {
     #[test]
     fn an_open_row_above_the_tank_lets_air_in_and_one_that_hangs_below_it_lets_the_tank_out() {
         let mut sample = Sample::two_wings(4);
-        sample.project.bar.sections[1].hinge = Some(Hinge {
-            parent: SectionId(1),
-            point: Point3::new(0.0, 0.0, 0.6),
-            axis: Point3::new(0.0, -1.0, 0.0),
-            lowest: Angle::ZERO,
-            folded: Angle::degrees(90.0),
-            step: Hinge::FIRST_STEP,
-        });
+        sample.fold_wing(0.6, 90.0);
         assert_eq!(sample.of(RULE), [], "valves keep the air out");
         for feed in &mut sample.routing.feeds {
             feed.branches[0].elements.remove(1);

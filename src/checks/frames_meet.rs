@@ -37,8 +37,8 @@ mod tests {
     use super::super::sample::Sample;
     use super::*;
     use crate::geometry::Point3;
-    use crate::plan::{FrameMember, Hinge, SectionId};
-    use crate::quantities::{Angle, Length};
+    use crate::plan::FrameMember;
+    use crate::quantities::Length;
 
     /// Rails of 0.1 m at 0.6 m, folded by 180 degrees about a line at the height of the hinge: twice that height over them apart
     /// (by hand). Half a width above the rails they lie on each other, lower they run into each other.
@@ -53,14 +53,7 @@ mod tests {
         sample.project.bar.sections[0].members = vec![rail(-1.1, -0.05)];
         sample.project.bar.sections[1].members = vec![rail(0.05, 1.1)];
         let mut about = |height: f64| {
-            sample.project.bar.sections[1].hinge = Some(Hinge {
-                parent: SectionId(1),
-                point: Point3::new(0.0, 0.0, height),
-                axis: Point3::new(0.0, -1.0, 0.0),
-                lowest: Angle::ZERO,
-                folded: Angle::degrees(180.0),
-                step: Hinge::FIRST_STEP,
-            });
+            sample.fold_wing(height, 180.0);
             sample.of(RULE)
         };
         assert_eq!(about(0.66), []);

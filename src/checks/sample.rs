@@ -15,7 +15,7 @@ use crate::plan::{
     ReliefValve, Routing, RoutingGeometry, Row, RowFeed, RowId, RowWidths, Run, RunId, Section, SectionId,
     Split, StockItem, Tube, row_target,
 };
-use crate::plan::{CheckValve, Gauge, InletFilter, Manifold, MeteringOrifice, SmallTee};
+use crate::plan::{CheckValve, Gauge, Hinge, InletFilter, Manifold, MeteringOrifice, SmallTee};
 use crate::quantities::{Angle, Flow, Length, Pressure, Ratio, Speed, Temperature};
 
 /// `F1`.
@@ -47,6 +47,18 @@ impl Sample {
     /// of `M1`.
     pub(super) fn two_wings(count: u16) -> Self {
         Self::build(count, true)
+    }
+
+    /// The right section turns up about a line along the way at x = 0, so high over the ground, metres.
+    pub(super) fn fold_wing(&mut self, height: f64, degrees: f64) {
+        self.project.bar.sections[1].hinge = Some(Hinge {
+            parent: SectionId(1),
+            point: Point3::new(0.0, 0.0, height),
+            axis: Point3::new(0.0, -1.0, 0.0),
+            lowest: Angle::ZERO,
+            folded: Angle::degrees(degrees),
+            step: Hinge::FIRST_STEP,
+        });
     }
 
     fn build(count: u16, two: bool) -> Self {

@@ -214,13 +214,7 @@ fn sizes(
         let clamp = view.at(*place);
         dimension::level(draft, pin, clamp, bottom - 4.5, &text(place.x));
         if (place.y * view.millimetres()).abs() >= 1.0 {
-            // Clear of the bent hose, and, where both clamps lie on one side, of the other's line.
-            let is_other_beside = lying
-                .clamps
-                .iter()
-                .any(|(other, _)| (other.x < 0.0) == (place.x < 0.0) && other.x.abs() < place.x.abs());
-            let off = if is_other_beside { 14.0 } else { 4.0 };
-            let x = if place.x < 0.0 { left - off } else { right + off };
+            let x = if place.x < 0.0 { left - 4.0 } else { right + 4.0 };
             let axis = Point2::new(clamp.x, pin.y);
             dimension::upright(draft, axis, clamp, x, &text(place.y));
         }
