@@ -56,6 +56,7 @@ impl Project {
             spreads: plan::Spreads::default(),
             catalogue: old.catalogue.into(),
             dismissed: Vec::new(),
+            catch_tests: plan::CatchTests::default(),
         };
         let lost = version_1_findings::bring_up(&mut project, old.dismissed);
         let note =

@@ -25,6 +25,14 @@ id!(
     DutyId
 );
 id!(
+    /// A catch test of the project.
+    CatchTestId
+);
+id!(
+    /// A bar as it was when it was tested.
+    TestedBarId
+);
+id!(
     /// A section of the bar.
     SectionId
 );

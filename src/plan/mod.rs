@@ -20,6 +20,7 @@ mod carried_along;
 pub mod catalogue;
 pub mod catalogue_index;
 pub mod catalogue_merge;
+pub mod catch_test;
 pub mod clash;
 pub mod clash_search;
 pub mod connection_graph;
@@ -77,6 +78,10 @@ pub use anchors::{Anchors, PlacedPart, PlacedPort};
 pub use bar::{Bar, FrameMember, Hinge, RowWidths, Section};
 pub use bar_point::BarPoint;
 pub use catalogue::{Catalogue, ElementKey, Entry, EntryKey, FittingKey, Key, PartKey, Price, StockKey};
+pub use catch_test::{
+    Catch, CatchScatter, CatchSpan, CatchTest, CatchTests, CaughtAmount, CaughtLiquid, Drive, GaugeReading,
+    TestedBar,
+};
 pub use connection_graph::ConnectionGraph;
 pub use crossing::{Clamp, CrossedHinge, Crossing, CrossingBasis, NotComputed};
 pub use duty::{Duties, Duty, OperatingPoint};
@@ -86,7 +91,9 @@ pub use feed::{Branch, FeedElement, RowFeed, Split, Tube};
 pub use fold::{FoldPosition, FoldSweep, FoldedBar};
 pub use frame_graph::{FrameGraph, FrameWay};
 pub use hinge_crossing::{ClampPlaces, ClampSide, HingeCrossing};
-pub use ids::{DutyId, FeedId, PartId, RoutingId, RowId, RunId, SectionId, Subject};
+pub use ids::{
+    CatchTestId, DutyId, FeedId, PartId, RoutingId, RowId, RunId, SectionId, Subject, TestedBarId,
+};
 pub use kinds::{
     BlankingPlug, CheckValve, ElementItem, ElementKind, Field, Fitting, FittingForm, FittingItem,
     FittingKind, FlowIndicator, FlowMeter, Gauge, HoseStock, InletFilter, Item, ItemKind, Manifold,

@@ -5,6 +5,7 @@ use serde::{Deserialize, Serialize};
 use super::added_line::AddedLine;
 use super::bar::Bar;
 use super::catalogue::{Catalogue, EntryKey};
+use super::catch_test::CatchTests;
 use super::dismissal::{Dismissal, FindingSubject};
 use super::duty::{Duties, Duty};
 use super::limits::Limits;
@@ -51,6 +52,9 @@ pub struct Project {
     pub routings: Vec<Routing>,
     /// Findings that the user no longer wants to see.
     pub dismissed: Vec<Dismissal>,
+    /// What was caught in the yard, with the bar as it was then.
+    #[serde(default, skip_serializing_if = "CatchTests::are_missing")]
+    pub catch_tests: CatchTests,
 }
 
 /// Name of the only duty of a project that has not been given another.
@@ -124,6 +128,7 @@ impl Project {
             added_lines: Vec::new(),
             routings: vec![Routing::empty(RoutingId(1), "A")],
             dismissed: Vec::new(),
+            catch_tests: CatchTests::default(),
         }
     }
 

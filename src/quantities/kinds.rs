@@ -87,6 +87,11 @@ quantity!(
     "cubic metres"
 );
 quantity!(
+    /// A mass in kilograms.
+    Mass,
+    "kilograms"
+);
+quantity!(
     /// A speed in metres per second: of the bar over the ground, or of liquid in a hose.
     Speed,
     "metres per second"

@@ -16,8 +16,8 @@ mod sixteenths;
 pub(crate) use digits::decimals;
 pub use digits::plain;
 pub use kinds::{
-    Angle, ApplicationRate, Density, Flow, Length, Pressure, Quantity, Ratio, Speed, Temperature, Viscosity,
-    Volume,
+    Angle, ApplicationRate, Density, Flow, Length, Mass, Pressure, Quantity, Ratio, Speed, Temperature,
+    Viscosity, Volume,
 };
 pub use measure::{Measure, Unit, UnitSystem};
 pub use parse::ParseNumberError;

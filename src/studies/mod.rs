@@ -7,6 +7,7 @@
 //! answer is the same on any number of them), or how an answer is shown.
 
 mod asked;
+pub mod catch_test;
 pub mod comparison;
 pub mod conditions;
 mod csv_record;

@@ -1,0 +1,64 @@
+//! What a catch test gives a study to work with, in stored units: flows of rows with their scatter, and pressures of gauges.
+
+use crate::plan::{PartId, RowId};
+use crate::quantities::{Flow, Pressure};
+use crate::studies::Studied;
+
+/// A catch test, ready to be judged and explained.
+pub struct TestedRouting<'a> {
+    /// The bar as it was tested, at the point it was tested at: its duty holds the liquid that was caught, its supply holds
+    /// the pressure where one was held by hand.
+    pub studied: Studied<'a>,
+    /// Rows that were caught, in the bar's order; each has one catch at least that counts.
+    pub rows: Vec<RowReading>,
+    /// What gauges showed.
+    pub gauges: Vec<PressureReading>,
+}
+
+/// What came at a row.
+#[derive(Debug, Clone, PartialEq)]
+pub struct RowReading {
+    /// The row.
+    pub row: RowId,
+    /// Each catch that counts, in the order it was taken down; at least one.
+    pub catches: Vec<CaughtFlow>,
+}
+
+/// One catch as a flow.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct CaughtFlow {
+    /// Amount over time; 0 or more.
+    pub flow: Flow,
+    /// How long, seconds; above 0.
+    pub seconds: f64,
+    /// Standard deviation of the flow by jug and watch; above 0 also where nothing came.
+    pub sd: Flow,
+}
+
+impl RowReading {
+    /// Mean of its catches, each weighted by the inverse square of its scatter.
+    pub fn flow(&self) -> Flow {
+        let (sum, weight) = self.catches.iter().fold((0.0, 0.0), |(sum, weight), one| {
+            let of_one = one.sd.si().powi(-2);
+            (sum + of_one * one.flow.si(), weight + of_one)
+        });
+        Flow::from_si(sum / weight)
+    }
+
+    /// Standard deviation of that mean by jug and watch.
+    pub fn sd(&self) -> Flow {
+        let weight: f64 = self.catches.iter().map(|one| one.sd.si().powi(-2)).sum();
+        Flow::from_si(weight.sqrt().recip())
+    }
+}
+
+/// What a gauge showed.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct PressureReading {
+    /// The gauge.
+    pub part: PartId,
+    /// Gauge pressure.
+    pub pressure: Pressure,
+    /// Standard deviation of the reading; above 0.
+    pub sd: Pressure,
+}
