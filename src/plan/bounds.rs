@@ -58,11 +58,17 @@ pub enum Bound {
     Mounts,
     /// Findings that are no longer shown.
     Dismissed,
+    /// Catch tests of a project.
+    CatchTests,
+    /// Catches of a test.
+    Catches,
+    /// Gauge readings of a test.
+    GaugeReadings,
 }
 
 impl Bound {
     /// All of them.
-    pub const ALL: [Self; 24] = [
+    pub const ALL: [Self; 27] = [
         Self::Name,
         Self::Words,
         Self::Note,
@@ -87,6 +93,9 @@ impl Bound {
         Self::Elements,
         Self::Mounts,
         Self::Dismissed,
+        Self::CatchTests,
+        Self::Catches,
+        Self::GaugeReadings,
     ];
 
     /// The most there may be, what is counted, and what to try where there is more.
@@ -147,6 +156,12 @@ impl Bound {
             // A gauge on a tee on a manifold.
             Self::Mounts => (8, "parts mounted one on the other", "place some of them by themselves"),
             Self::Dismissed => (1000, "hidden findings", "show some of them again"),
+            // Two a season for as long as a bar lasts.
+            Self::CatchTests => (60, "catch tests", "remove the oldest, and keep them in a copy of the file"),
+            // Every row of the widest bar, twice and a bit.
+            Self::Catches => (2500, "catches", "begin another test"),
+            // Each gauge a few times.
+            Self::GaugeReadings => (200, "gauge readings", "keep one for each gauge"),
         }
     }
 

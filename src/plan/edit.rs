@@ -4,6 +4,7 @@
 //! goes away stays with a loose end where the port was.
 
 use std::fmt;
+use std::sync::Arc;
 
 use super::anchors::Anchors;
 use super::bar_point::BarPoint;
@@ -22,8 +23,8 @@ use super::run::{End, Run};
 use super::validate;
 use super::words::called;
 use super::{
-    AddedLine, Bar, Duty, DutyId, FeedId, Limits, PartId, RoutingId, RowId, RunId, Section, SectionId,
-    Spreads, Supply, TransportLimits,
+    AddedLine, Bar, CatchTest, CatchTestId, Duty, DutyId, FeedId, Limits, PartId, RoutingId, RowId, RunId,
+    Section, SectionId, Spreads, Supply, TransportLimits,
 };
 use crate::geometry::Point3;
 use crate::quantities::{ApplicationRate, UnitSystem};
@@ -89,6 +90,12 @@ pub enum Edit {
     PutFeed(RoutingId, RowFeed),
     /// A row feed.
     RemoveFeed(RoutingId, FeedId),
+    /// A catch test in place of the one with its id, or a new one on a bar that another was made on.
+    PutCatchTest(Box<CatchTest>),
+    /// The same on this bar, which is kept with it and shared with tests of the same state; `bar` of the test is not looked at.
+    PutCatchTestOn(Box<CatchTest>, Arc<Project>),
+    /// A catch test, with its bar where no other was made on that.
+    RemoveCatchTest(CatchTestId),
     /// Stop showing a finding.
     Dismiss(Dismissal),
     /// Show it again.
@@ -328,6 +335,13 @@ fn carry_out(project: &mut Project, edit: Edit) -> Result<(), EditError> {
                 return Err(EditError::Missing("that row feed".to_owned()));
             }
         }
+        Edit::PutCatchTest(test) => put_catch_test(project, *test, None)?,
+        Edit::PutCatchTestOn(test, bar) => put_catch_test(project, *test, Some(bar))?,
+        Edit::RemoveCatchTest(id) => {
+            if !project.catch_tests.remove(id) {
+                return Err(EditError::Missing("that catch test".to_owned()));
+            }
+        }
         Edit::Dismiss(new) => {
             sound(validate::dismissal(&new))?;
             let mut dismissed = project.dismissed.clone();
@@ -358,6 +372,29 @@ fn put_duty(project: &mut Project, duty: Duty) -> Result<(), EditError> {
     let found = project.duties.count() + usize::from(is_new);
     sound(Bound::Duties.broken_by("project", "it", found).into_iter().collect())?;
     project.duties.put(duty);
+    Ok(())
+}
+
+fn put_catch_test(
+    project: &mut Project,
+    test: CatchTest,
+    bar: Option<Arc<Project>>,
+) -> Result<(), EditError> {
+    let before = &project.catch_tests;
+    if before.tests.iter().any(|one| one.id != test.id && one.name == test.name) {
+        return Err(in_use(format!("the name {}", test.name), "another catch test"));
+    }
+    let mut tests = before.clone();
+    let id = test.id;
+    tests.put(test, bar);
+    sound(validate::catch_list(&tests))?;
+    if let Some(test) = tests.get(id) {
+        if let Some(fresh) = tests.bar(test.bar).filter(|bar| before.bar(bar.id).is_none()) {
+            sound(validate::tested_bar(fresh))?;
+        }
+        sound(validate::catch_test(&tests, test))?;
+    }
+    project.catch_tests = tests;
     Ok(())
 }
 

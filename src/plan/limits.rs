@@ -5,7 +5,7 @@
 use serde::Deserialize;
 
 use super::written_where_changed::written_where_changed;
-use crate::quantities::{Angle, Length, Measure, Pressure, Ratio, Speed};
+use crate::quantities::{Angle, Length, Measure, Pressure, Ratio, Speed, Volume};
 
 /// What a hose goes over a barb with its clamp, in bores of the hose: 2 (common practice, no source).
 pub const BARB_IN_BORES: f64 = 2.0;
@@ -138,6 +138,8 @@ limits! {
         "10 % more than new: replace; extension services on sprayer nozzles";
     /// What a loaded filter takes more, as a study tries it.
     tried_filter_load: Pressure = 35e3, 1e2 => 1e6, Pressure, "Filter load that is tried", COMMON_PRACTICE;
+    /// What the tank holds: a catch test does not run it empty.
+    tank_holds: Volume = 2.0, 1e-3 => 100.0, Volume, "Tank holds (assumed)", COMMON_PRACTICE;
     /// What is left of the bore of a crushed hose, as a study tries it.
     tried_crush: Ratio = 0.5, 0.05 => 0.99, Percent, "Bore left of a crushed hose", COMMON_PRACTICE;
     /// How many times thicker a liquid may be than its table says, as a study tries it.

@@ -79,8 +79,8 @@ pub use bar::{Bar, FrameMember, Hinge, RowWidths, Section};
 pub use bar_point::BarPoint;
 pub use catalogue::{Catalogue, ElementKey, Entry, EntryKey, FittingKey, Key, PartKey, Price, StockKey};
 pub use catch_test::{
-    Catch, CatchScatter, CatchSpan, CatchTest, CatchTests, CaughtAmount, CaughtLiquid, Drive, GaugeReading,
-    TestedBar,
+    Catch, CatchScatter, CatchSpan, CatchTest, CatchTests, CatchUnit, CaughtAmount, CaughtLiquid, Drive,
+    GaugeReading, TestedBar,
 };
 pub use connection_graph::ConnectionGraph;
 pub use crossing::{Clamp, CrossedHinge, Crossing, CrossingBasis, NotComputed};

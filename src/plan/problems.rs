@@ -69,6 +69,15 @@ impl Problems {
         self.shown.extend(other.shown.into_iter().take(room));
     }
 
+    /// The same within a larger place: `tested bar 1, routing A`.
+    #[must_use]
+    pub fn within(mut self, place: &str) -> Self {
+        for problem in &mut self.shown {
+            problem.place = format!("{place}, {}", problem.place);
+        }
+        self
+    }
+
     /// There is none.
     pub fn is_empty(&self) -> bool {
         self.shown.is_empty()

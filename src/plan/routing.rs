@@ -3,6 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::bar_point::BarPoint;
+use super::catalogue::EntryKey;
 use super::feed::{FeedElement, RowFeed};
 use super::part::{Part, Port, PortRef};
 use super::run::{End, Run};
@@ -65,6 +66,19 @@ impl Routing {
         parts
             .chain(self.runs.iter().map(|run| run.tag.as_str()))
             .chain(self.feeds.iter().map(|feed| feed.tag.as_str()))
+    }
+
+    /// Every catalogue entry that it uses, as often as it does.
+    pub fn entries(&self) -> impl Iterator<Item = &EntryKey> {
+        let parts = self.parts.iter().map(|part| part.entry.any());
+        let runs = self.runs.iter().flat_map(|run| {
+            std::iter::once(run.line.stock.any()).chain(run.fittings.iter().map(|one| one.any()))
+        });
+        let feeds = self.feeds.iter().flat_map(|feed| {
+            let split = feed.split.iter().map(|split| split.entry.any());
+            feed.elements().map(FeedElement::entry).chain(split)
+        });
+        parts.chain(runs).chain(feeds)
     }
 
     /// The first free tag with a letter: `M3` after `M1` and `M2`.

@@ -142,6 +142,28 @@ impl Length {
     }
 }
 
+impl Volume {
+    /// From millilitres.
+    pub const fn millilitres(value: f64) -> Self {
+        Self(value * 1e-6)
+    }
+    /// In millilitres.
+    pub const fn as_millilitres(self) -> f64 {
+        self.0 * 1e6
+    }
+}
+
+impl Mass {
+    /// From grams.
+    pub const fn grams(value: f64) -> Self {
+        Self(value * 1e-3)
+    }
+    /// In grams.
+    pub const fn as_grams(self) -> f64 {
+        self.0 * 1e3
+    }
+}
+
 impl Pressure {
     /// From bar (1 bar = 100 000 Pa).
     pub const fn bar(value: f64) -> Self {

@@ -90,6 +90,8 @@ pub enum Measure {
     Volume,
     /// What is caught at a row: mL or US fl oz.
     Catch,
+    /// The same on scales: g or lb.
+    CaughtMass,
     /// How long something takes: s.
     Duration,
     /// A ratio in per cent.
@@ -222,6 +224,11 @@ impl Measure {
                 unit!("mL", 1e-6, 0, &["ml"]),
                 unit!("fl oz", US_GALLON / 128.0, 1, &["oz"]),
                 unit!("L", 1e-3, 3, &["l", "litre", "litres", "liter", "liters"]),
+            ],
+            Self::CaughtMass => &[
+                unit!("g", 1e-3, 1, &["gram", "grams"]),
+                unit!("lb", 0.45359237, 3, &["lbs", "pound", "pounds"]),
+                unit!("kg", 1.0, 4, &[]),
             ],
             Self::Duration => {
                 const SECOND: Unit = unit!("s", 1.0, 0, &["seconds", "sec"]);
@@ -425,6 +432,8 @@ mod tests {
         near(Measure::GroundSpeed.stored(1.0, UnitSystem::UsCustomary), 4.4704e-1);
         near(Measure::Density.stored(1.0, UnitSystem::UsCustomary), 1.198264e2);
         near(Measure::Volume.stored(1.0, UnitSystem::UsCustomary), 3.785412e-3);
+        near(Measure::Catch.stored(1.0, UnitSystem::UsCustomary), 2.957353e-5);
+        near(Measure::CaughtMass.stored(1.0, UnitSystem::UsCustomary), 4.535924e-1);
         // IEC 60534-1: Kv = 0.865 Cv.
         assert!((Measure::FlowFactor.stored(1.0, UnitSystem::UsCustomary) - 0.865).abs() < 5e-5);
         // 1 US gal/ac = 9.353958 L/ha (from the same table's gallon and acre, 4.046873e3 m² for the survey foot).
@@ -452,7 +461,8 @@ mod tests {
         assert_eq!(texts, ["5.0 %", "5.04 %", "4.96 %", "5.004 %", "5.0 %", "7.3 %"]);
     }
 
-    const ALL: [Measure; 23] = [
+    const ALL: [Measure; 24] = [
+        Measure::CaughtMass,
         Measure::Duration,
         Measure::Roughness,
         Measure::FlowFactor,

@@ -5,15 +5,18 @@
 
 mod bar;
 mod catalogue;
+mod catch_test;
 mod review;
 mod routing;
 mod size;
 
 pub use bar::bar;
 pub use catalogue::{catalogue, entry};
+pub use catch_test::{catch_list, catch_test};
 pub use review::FARTHEST;
 pub use routing::{feed, feed_in_place, part, routing, run, run_in_place};
 
+use catch_test::{bar_alone, tested_bar_place};
 use review::{Review, unique};
 use size::{added_lines_size, liquid_place, liquid_size, project_size};
 
@@ -27,7 +30,7 @@ use super::spreads;
 use super::supply::Control;
 use super::wetted_material;
 use super::words::{called, short};
-use super::{AddedLine, Duty, Limits, Liquid, Spreads, Supply, TransportLimits};
+use super::{AddedLine, CatchTests, Duty, Limits, Liquid, Spreads, Supply, TestedBar, TransportLimits};
 use crate::geometry::Point3;
 use crate::quantities::{UnitSystem, plain};
 
@@ -63,7 +66,29 @@ pub fn validate(project: &Project) -> Problems {
     for one in &project.routings {
         problems.append(routing(project, one));
     }
+    problems.append(catch_tests(&project.catch_tests));
     problems
+}
+
+/// Rules of all catch tests of a project, with the bars they were made on.
+pub fn catch_tests(tests: &CatchTests) -> Problems {
+    let mut problems = catch_list(tests);
+    if !problems.is_empty() {
+        return problems;
+    }
+    for bar in &tests.bars {
+        problems.append(tested_bar(bar));
+    }
+    for test in &tests.tests {
+        problems.append(catch_test(tests, test));
+    }
+    problems
+}
+
+/// Rules of a bar as it was tested: a sound project of one routing and one duty. What holds tests itself is not looked into.
+pub fn tested_bar(bar: &TestedBar) -> Problems {
+    let problems = bar_alone(bar);
+    if problems.is_empty() { validate(&bar.project).within(&tested_bar_place(bar)) } else { problems }
 }
 
 /// Rules of the title block.

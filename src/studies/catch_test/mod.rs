@@ -1,4 +1,10 @@
 //! What a catch test says: each row against target, mean and what the model expects, what explains it, and what to look at
-//! next. Start reading at [`readings`].
+//! next. Start reading at [`readings`], made by [`prepare`] from what was taken down; [`judged`] holds them against the plan,
+//! and [`verdict_words`] says it in sentences.
 
+pub mod cv;
+pub mod judged;
+pub mod outliers;
+pub mod prepare;
 pub mod readings;
+pub mod verdict_words;

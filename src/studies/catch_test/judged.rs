@@ -1,0 +1,239 @@
+//! A catch test held against the plan: each row against its target, the mean and what the model expects under the same
+//! conditions; how even the rows are, what was applied, which rows do not belong to the others.
+
+use super::cv::CaughtCv;
+use super::outliers::outliers;
+use super::prepare::PreparedTest;
+use crate::hydraulics::outcome::{Outcome, RowState, RowsCovered};
+use crate::hydraulics::{KeptSolver, NotFed};
+use crate::plan::row_target::width;
+use crate::plan::{PartId, RowId};
+use crate::quantities::{ApplicationRate, Flow, Length, Pressure, Ratio, Speed};
+use crate::studies::asked::{NoAnswer, Studied, no_numbers};
+
+/// A reading is beside what is expected from here on, in its standard deviations (common practice, no source).
+const BESIDE: f64 = 3.0;
+
+/// What a catch test says by itself.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Judged {
+    /// What the model expects under the conditions of the test.
+    pub expected: Outcome,
+    /// The rows that were caught, in the bar's order.
+    pub rows: Vec<JudgedRow>,
+    /// Rows in use that were not caught, in the bar's order.
+    pub not_caught: Vec<RowId>,
+    /// Each reading that counts.
+    pub gauges: Vec<JudgedGauge>,
+    /// How even the rows are; none for fewer than two rows with a target, or where nothing came.
+    pub cv: Option<CaughtCv>,
+    /// What the rows that were caught put on the field.
+    pub applied: Option<AppliedRate>,
+    /// Whether it is as it should be.
+    pub verdict: Verdict,
+    /// How far a row may be from what is asked and what is expected: the project's limit.
+    pub limit: Ratio,
+}
+
+/// Whether a bar is as it should be, of the rows that were caught.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Verdict {
+    /// Each row gives what the model expects, within the limit of the project.
+    pub as_drawn: bool,
+    /// Each row gives what is asked of it within the limit of the project, and their CV is acceptable.
+    pub within_limits: bool,
+}
+
+/// One row that was caught.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct JudgedRow {
+    /// The row.
+    pub row: RowId,
+    /// As painted on the bar.
+    pub number: u32,
+    /// How many catches count.
+    pub catches: usize,
+    /// What came.
+    pub caught: Flow,
+    /// Standard deviation of that by jug and watch.
+    pub sd: Flow,
+    /// What it should get at the test's speed (the usual one where a pressure was held).
+    pub target: Flow,
+    /// What it would give in this test if it gave its target at work: the target itself, or where water was caught or a pressure
+    /// held, that times what is expected in the test over what is expected at work. None where nothing is expected at work.
+    pub asked: Option<Flow>,
+    /// What the model expects in this test; zero for a row that gets nothing.
+    pub expected: Flow,
+    /// Caught over asked, less 1.
+    pub from_asked: Option<Ratio>,
+    /// Caught over expected, less 1.
+    pub from_expected: Option<Ratio>,
+    /// Caught over target as compared with the mean of all, less 1.
+    pub from_mean: Option<Ratio>,
+    /// It does not belong to the others (generalised ESD, two-sided 5 %, on caught over expected).
+    pub is_outlier: bool,
+    /// As the model expects, within the limit.
+    pub as_drawn: bool,
+    /// As asked, within the limit.
+    pub within_limit: bool,
+}
+
+/// One reading of a gauge.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct JudgedGauge {
+    /// The gauge.
+    pub part: PartId,
+    /// What it showed.
+    pub read: Pressure,
+    /// Standard deviation of that.
+    pub sd: Pressure,
+    /// What the model expects; none where no liquid reaches it.
+    pub expected: Option<Pressure>,
+    /// Within three standard deviations of that.
+    pub as_drawn: bool,
+}
+
+/// What is put on the field.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct AppliedRate {
+    /// Mean over the strips of the rows that were caught.
+    pub rate: ApplicationRate,
+    /// What the duty asks.
+    pub asked: ApplicationRate,
+    /// At this ground speed.
+    pub speed: Speed,
+    /// How many rows it is over, of those in use.
+    pub rows: RowsCovered,
+}
+
+/// Solves the bar under the conditions of the test and holds what was caught against it; no answer where it can't be solved.
+pub fn judge(test: &PreparedTest) -> Result<Judged, NoAnswer> {
+    let studied = test.studied();
+    let expected = solve(&studied)?;
+    let at_work = test.at_work().map(|work| solve(&work)).transpose()?;
+    let limits = &studied.project.limits;
+    let limit = limits.row_deviation;
+    let bar = &studied.project.bar;
+    let mut rows: Vec<JudgedRow> = test
+        .rows()
+        .iter()
+        .filter_map(|reading| {
+            let found = expected.row(reading.row)?;
+            let (caught, sd) = (reading.flow(), reading.sd());
+            let gives = found.flow.max(Flow::ZERO);
+            let asked = match &at_work {
+                None => Some(found.target),
+                Some(work) => {
+                    let at_work = work.row(reading.row).map_or(Flow::ZERO, |row| row.flow);
+                    (at_work > Flow::ZERO).then(|| found.target * (gives / at_work))
+                }
+            };
+            let over = |of: Flow| (of > Flow::ZERO).then(|| Ratio::from_si(caught / of - 1.0));
+            let from_asked = asked.and_then(over);
+            let from_expected = over(gives);
+            let near = |from: Option<Ratio>| from.is_some_and(|from| from.abs() <= limit);
+            Some(JudgedRow {
+                row: reading.row,
+                number: found.number,
+                catches: reading.catches.len(),
+                caught,
+                sd,
+                target: found.target,
+                asked,
+                expected: gives,
+                from_asked,
+                from_expected,
+                from_mean: None,
+                is_outlier: false,
+                // Of a row that should get nothing, what drips is as drawn.
+                as_drawn: near(from_expected) || (gives == Flow::ZERO && caught <= sd * BESIDE),
+                within_limit: near(from_asked),
+            })
+        })
+        .collect();
+    mark_outliers(&mut rows);
+    let is_caught = |id: RowId| rows.iter().any(|row| row.row == id);
+    let in_use = || expected.connections.iter().filter(|row| row.connected != Err(NotFed::LeftOut));
+    let not_caught: Vec<RowId> = in_use().map(|row| row.row).filter(|id| !is_caught(*id)).collect();
+    let cv = CaughtCv::of(&over_targets(&rows), !not_caught.is_empty());
+    compare_with_mean(&mut rows);
+    let gauges: Vec<JudgedGauge> = test
+        .gauges()
+        .iter()
+        .map(|reading| {
+            let pressure = expected.part(reading.part).and_then(|part| part.pressure);
+            let near = |pressure: Pressure| (reading.pressure - pressure).abs() <= reading.sd * BESIDE;
+            JudgedGauge {
+                part: reading.part,
+                read: reading.pressure,
+                sd: reading.sd,
+                expected: pressure,
+                as_drawn: pressure.is_some_and(near),
+            }
+        })
+        .collect();
+    let strips: Vec<(f64, Length)> = rows
+        .iter()
+        .filter_map(|row| {
+            // What it would give at work.
+            let share = row.caught / row.asked?;
+            Some((row.target.si() * share, width(bar, bar.row(row.row)?)))
+        })
+        .filter(|(flow, _)| flow.is_finite())
+        .collect();
+    let speed = expected.point.speed;
+    let covered: Length = strips.iter().map(|(_, strip)| *strip).sum();
+    let flow: f64 = strips.iter().map(|(flow, _)| flow).sum();
+    let applied = (covered > Length::ZERO).then(|| AppliedRate {
+        rate: ApplicationRate::from_si(flow / (covered.si() * speed.si())),
+        asked: expected.point.rate,
+        speed,
+        rows: RowsCovered { rows: strips.len(), of: in_use().count() },
+    });
+    let even = cv.is_none_or(|cv| cv.of_bar <= limits.cv_acceptable);
+    let verdict = Verdict {
+        as_drawn: rows.iter().all(|row| row.as_drawn),
+        within_limits: even && rows.iter().all(|row| row.within_limit),
+    };
+    Ok(Judged { expected, rows, not_caught, gauges, cv, applied, verdict, limit })
+}
+
+fn solve(of: &Studied) -> Result<Outcome, NoAnswer> {
+    let outcome = KeptSolver::default().prepare(of.project, of.routing).solve(&of.point);
+    if outcome.result.is_err() { Err(no_numbers(of, &outcome)) } else { Ok(outcome) }
+}
+
+fn mark_outliers(rows: &mut [JudgedRow]) {
+    let compared: Vec<(usize, f64)> =
+        rows.iter().enumerate().filter_map(|(place, row)| Some((place, row.from_expected?.si()))).collect();
+    let values: Vec<f64> = compared.iter().map(|(_, value)| 1.0 + value).collect();
+    for outlier in outliers(&values) {
+        rows[compared[outlier].0].is_outlier = true;
+    }
+}
+
+/// Of each row with a target, caught over target and the standard deviation of that.
+fn over_targets(rows: &[JudgedRow]) -> Vec<(f64, f64)> {
+    let with_target = rows.iter().filter(|row| row.target > Flow::ZERO);
+    with_target.map(|row| (row.caught / row.target, row.sd / row.target)).collect()
+}
+
+fn compare_with_mean(rows: &mut [JudgedRow]) {
+    let ratios = over_targets(rows);
+    let mean = ratios.iter().map(|(ratio, _)| ratio).sum::<f64>() / ratios.len() as f64;
+    for row in rows.iter_mut().filter(|row| row.target > Flow::ZERO && mean > 0.0) {
+        row.from_mean = Some(Ratio::from_si(row.caught / row.target / mean - 1.0));
+    }
+}
+
+impl Judged {
+    /// What the model says becomes of a row; none for one that is not of the bar.
+    pub fn state(&self, row: RowId) -> Option<RowState> {
+        self.expected.row(row).map(|row| row.state)
+    }
+
+    /// A row that was caught, by its id.
+    pub fn row(&self, id: RowId) -> Option<&JudgedRow> {
+        self.rows.iter().find(|row| row.row == id)
+    }
+}

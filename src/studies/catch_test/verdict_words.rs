@@ -1,0 +1,109 @@
+//! What a judged catch test says in sentences: the same ones in the window, on the command line and on paper.
+
+use super::judged::{Judged, JudgedRow};
+use super::prepare::PreparedTest;
+use crate::plan::words::{count, counted, ranges, short_list};
+use crate::quantities::{Measure, Ratio, UnitSystem};
+use crate::studies::status::rows_words;
+
+/// The verdict in a few words: what stands on top.
+pub fn headline(judged: &Judged) -> &'static str {
+    match (judged.verdict.as_drawn, judged.verdict.within_limits) {
+        (true, true) => "As drawn and within the limits",
+        (true, false) => "As drawn, but not within the limits",
+        (false, true) => "Within the limits, but not as drawn",
+        (false, false) => "Neither as drawn nor within the limits",
+    }
+}
+
+/// All that a judged test says by itself, each a sentence without a full stop, the most weighty first. Remarks of the test stand
+/// beside them.
+pub fn sentences(judged: &Judged, test: &PreparedTest) -> Vec<String> {
+    let studied = test.studied();
+    let units = studied.project.units;
+    let percent = |ratio: Ratio| Measure::Percent.text(ratio.si(), units);
+    let limit = Measure::Percent.short_text(judged.limit.si(), units);
+    let mut said = Vec::new();
+    said.extend(
+        beside(judged, |row| row.as_drawn, |row| row.from_expected, units).map(|(rows, size)| {
+            format!("not as drawn (more than {limit} from what is expected): {rows}{size}")
+        }),
+    );
+    said.extend(
+        beside(judged, |row| row.within_limit, |row| row.from_asked, units)
+            .map(|(rows, size)| format!("not as asked (more than {limit} from the target): {rows}{size}")),
+    );
+    let outliers: Vec<u32> = judged.rows.iter().filter(|row| row.is_outlier).map(|row| row.number).collect();
+    if !outliers.is_empty() {
+        said.push(format!("stand out from the others by the outlier test: {}", row_words(&outliers)));
+    }
+    if let Some(cv) = &judged.cv {
+        let acceptable = percent(studied.project.limits.cv_acceptable);
+        let between = cv.interval.map_or_else(String::new, |(low, high)| {
+            format!(", of all rows between {} and {} (95 %)", percent(low), percent(high))
+        });
+        said.push(format!(
+            "CV {} as caught{between}; {} by the catch itself, {} without it; acceptable up to {acceptable}",
+            percent(cv.as_caught),
+            percent(cv.of_catch),
+            percent(cv.of_bar),
+        ));
+    }
+    if let Some(applied) = &judged.applied {
+        let over = rows_words(applied.rows).map_or_else(String::new, |rows| format!(" ({rows})"));
+        said.push(format!(
+            "{} applied at {}{over}, {} asked",
+            Measure::Rate.text(Measure::Rate.rounded(applied.rate.si(), units), units),
+            Measure::GroundSpeed.short_text(applied.speed.si(), units),
+            Measure::Rate.text(applied.asked.si(), units),
+        ));
+    }
+    for gauge in judged.gauges.iter().filter(|gauge| !gauge.as_drawn) {
+        let tag = studied.routing.part(gauge.part).map_or("", |part| part.tag.as_str());
+        let read = Measure::Pressure.text(gauge.read.si(), units);
+        said.push(gauge.expected.map_or_else(
+            || format!("{tag} shows {read}, where no liquid should reach it"),
+            |expected| {
+                let expected = Measure::Pressure.text_apart(expected.si(), gauge.read.si(), units);
+                format!("{tag} shows {read}, {expected} expected")
+            },
+        ));
+    }
+    if !judged.not_caught.is_empty() {
+        let rows = counted(judged.not_caught.len(), "row");
+        said.push(format!(
+            "{rows} in use of {} not caught: of these it says nothing",
+            count(judged.expected.rows_in_use())
+        ));
+    }
+    said
+}
+
+/// Rows that are not as they should be, with how far off they are at most; none where all are.
+fn beside(
+    judged: &Judged,
+    is_right: fn(&JudgedRow) -> bool,
+    from: fn(&JudgedRow) -> Option<Ratio>,
+    units: UnitSystem,
+) -> Option<(String, String)> {
+    let wrong: Vec<&JudgedRow> = judged.rows.iter().filter(|row| !is_right(row)).collect();
+    if wrong.is_empty() {
+        return None;
+    }
+    let size = |ratio: &Ratio| ratio.si().abs();
+    let farthest = wrong.iter().filter_map(|row| from(row)).max_by(|a, b| size(a).total_cmp(&size(b)));
+    let farthest = farthest.map(|most| Measure::Percent.text_apart(most.si(), judged.limit.si(), units));
+    let numbers: Vec<u32> = wrong.iter().map(|row| row.number).collect();
+    let size = match farthest {
+        Some(most) if wrong.len() == 1 => format!(", {most}"),
+        Some(most) => format!(", the farthest by {most}"),
+        None => String::new(),
+    };
+    Some((row_words(&numbers), size))
+}
+
+fn row_words(numbers: &[u32]) -> String {
+    let pieces = crate::plan::words::range_pieces(numbers);
+    let verb = if numbers.len() == 1 { "row" } else { "rows" };
+    format!("{verb} {}", if pieces.len() > 12 { short_list(&pieces, 12) } else { ranges(numbers) })
+}
