@@ -20,12 +20,12 @@ use equirow::plan::edit::apply;
 use equirow::plan::liquids::generic_liquids;
 use equirow::plan::project::FIRST_DUTY;
 use equirow::plan::{
-    Anchors, Bar, BarPoint, Branch, Catalogue, CatchTests, Control, Duties, Duty, DutyId, Edit, ElementItem,
-    ElementKind, End, Entry, EntryKey, FeedElement, FeedId, FittingItem, FittingKey, FrameMember, Hinge,
-    HingeCrossing, HoseStock, Item, Key, Limits, Line, Liquid, LiquidPoint, ManifoldInlet, Part, PartId,
-    PartItem, PartKey, Port, PortRef, Project, ReliefValve, Routing, RoutingId, Row, RowFeed, RowId,
-    RowWidths, Run, RunId, Section, SectionId, Source, Split, Spreads, StockItem, Supply, TagLetters,
-    TitleBlock, TransportLimits, Tube, WettedMaterial,
+    Anchors, Bar, BarPoint, Branch, Catalogue, CatchTests, CauseWeights, Control, Duties, Duty, DutyId, Edit,
+    ElementItem, ElementKind, End, Entry, EntryKey, FeedElement, FeedId, FittingItem, FittingKey,
+    FrameMember, Hinge, HingeCrossing, HoseStock, Item, Key, Limits, Line, Liquid, LiquidPoint,
+    ManifoldInlet, Part, PartId, PartItem, PartKey, Port, PortRef, Project, ReliefValve, Routing, RoutingId,
+    Row, RowFeed, RowId, RowWidths, Run, RunId, Section, SectionId, Source, Split, Spreads, StockItem,
+    Supply, TagLetters, TitleBlock, TransportLimits, Tube, WettedMaterial,
 };
 use equirow::quantities::{
     Angle, ApplicationRate, Density, Flow, Length, Pressure, Ratio, Speed, Temperature, UnitSystem, Viscosity,
@@ -887,6 +887,7 @@ fn project(title: TitleBlock, bar: Bar, duty: Duty, supply: Supply, routings: Ve
         routings,
         dismissed: Vec::new(),
         catch_tests: CatchTests::default(),
+        cause_weights: CauseWeights::default(),
     }
 }
 

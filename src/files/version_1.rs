@@ -57,6 +57,7 @@ impl Project {
             catalogue: old.catalogue.into(),
             dismissed: Vec::new(),
             catch_tests: plan::CatchTests::default(),
+            cause_weights: plan::CauseWeights::default(),
         };
         let lost = version_1_findings::bring_up(&mut project, old.dismissed);
         let note =

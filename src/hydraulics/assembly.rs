@@ -351,7 +351,7 @@ impl Assembly {
     }
 
     /// The law of the supply, which meters this flow if it meters one.
-    fn set_supply(&mut self, supply: &Supply, metered: Flow) {
+    pub(super) fn set_supply(&mut self, supply: &Supply, metered: Flow) {
         let at = |point: &CurvePoint| (point.flow.si(), point.pressure.si());
         let curve: Vec<(f64, f64)> = supply.pump_curve.iter().map(at).collect();
         let capacity = supply.pump_capacity.map(Flow::si);

@@ -10,6 +10,7 @@
 pub mod assembly;
 pub mod connectivity;
 pub mod evenness;
+pub mod faulty;
 pub mod filling;
 pub mod first_choice;
 pub mod fluid;

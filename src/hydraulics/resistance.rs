@@ -19,7 +19,7 @@ pub enum VariedQuantity {
     Length,
     /// Bore, m.
     Bore,
-    /// Loss coefficient at its bore: of all fittings of a run together, of a tee straight through.
+    /// Loss coefficient at its bore: of all fittings of a run or of a kink in a tube together, of a tee straight through.
     Coefficient,
     /// Loss coefficient of a tee into its branch.
     BranchCoefficient,
@@ -108,7 +108,7 @@ pub(super) fn element(
                 length_m: vary(VariedQuantity::Length, length?.si()),
                 bore_m: vary(VariedQuantity::Bore, stock.bore.si()),
                 roughness_m: stock.roughness.si(),
-                k_minor: 0.0,
+                k_minor: vary(VariedQuantity::Coefficient, 0.0),
             }
         }
         FeedElement::Piece(kind, _) => {

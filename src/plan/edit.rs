@@ -23,8 +23,8 @@ use super::run::{End, Run};
 use super::validate;
 use super::words::called;
 use super::{
-    AddedLine, Bar, CatchTest, CatchTestId, Duty, DutyId, FeedId, Limits, PartId, RoutingId, RowId, RunId,
-    Section, SectionId, Spreads, Supply, TransportLimits,
+    AddedLine, Bar, CatchTest, CatchTestId, CauseWeights, Duty, DutyId, FeedId, Limits, PartId, RoutingId,
+    RowId, RunId, Section, SectionId, Spreads, Supply, TransportLimits,
 };
 use crate::geometry::Point3;
 use crate::quantities::{ApplicationRate, UnitSystem};
@@ -48,6 +48,8 @@ pub enum Edit {
     SetTransportLimits(TransportLimits),
     /// How parts and liquid scatter.
     SetSpreads(Box<Spreads>),
+    /// Changes how common causes of an uneven catch are.
+    SetCauseWeights(Box<CauseWeights>),
     /// The whole bar at once; refused while a routing uses a section or row that would be gone.
     SetBar(Box<Bar>),
     /// Another bar, with every routing fitted to it: what no longer fits goes (see [`refit`](super::refit)).
@@ -200,6 +202,10 @@ fn carry_out(project: &mut Project, edit: Edit) -> Result<(), EditError> {
         Edit::SetSpreads(spreads) => {
             sound(validate::spreads(&spreads))?;
             project.spreads = *spreads;
+        }
+        Edit::SetCauseWeights(weights) => {
+            sound(validate::cause_weights(&weights))?;
+            project.cause_weights = *weights;
         }
         Edit::SetBar(bar) => set_bar(project, *bar)?,
         Edit::Reshape(bar) => reshape(project, *bar)?,

@@ -21,6 +21,7 @@ pub mod catalogue;
 pub mod catalogue_index;
 pub mod catalogue_merge;
 pub mod catch_test;
+pub mod cause_weights;
 pub mod clash;
 pub mod clash_search;
 pub mod connection_graph;
@@ -82,6 +83,7 @@ pub use catch_test::{
     Catch, CatchScatter, CatchSpan, CatchTest, CatchTests, CatchUnit, CaughtAmount, CaughtLiquid, Drive,
     GaugeReading, TestedBar,
 };
+pub use cause_weights::{CauseKind, CauseWeights};
 pub use connection_graph::ConnectionGraph;
 pub use crossing::{Clamp, CrossedHinge, Crossing, CrossingBasis, NotComputed};
 pub use duty::{Duties, Duty, OperatingPoint};

@@ -6,6 +6,7 @@ use super::added_line::AddedLine;
 use super::bar::Bar;
 use super::catalogue::{Catalogue, EntryKey};
 use super::catch_test::CatchTests;
+use super::cause_weights::CauseWeights;
 use super::dismissal::{Dismissal, FindingSubject};
 use super::duty::{Duties, Duty};
 use super::limits::Limits;
@@ -43,6 +44,9 @@ pub struct Project {
     /// How parts and liquid scatter about what is planned.
     #[serde(default, skip_serializing_if = "Spreads::are_usual")]
     pub spreads: Spreads,
+    /// How common each cause of an uneven catch is.
+    #[serde(default, skip_serializing_if = "CauseWeights::are_usual")]
+    pub cause_weights: CauseWeights,
     /// Stocks and parts in use and on offer.
     pub catalogue: Catalogue,
     /// What somebody adds to the parts list of every routing, in its order.
@@ -124,6 +128,7 @@ impl Project {
             limits: Limits::default(),
             transport: TransportLimits::default(),
             spreads: Spreads::default(),
+            cause_weights: CauseWeights::default(),
             catalogue,
             added_lines: Vec::new(),
             routings: vec![Routing::empty(RoutingId(1), "A")],

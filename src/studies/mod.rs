@@ -3,8 +3,8 @@
 //! [`comparison`] weighs two routings of one bar, [`status`] words the state of a solve. The studies of [`Study`] take a
 //! [`Studied`] routing, vary its [prepared network](crate::hydraulics::PreparedRouting), and return numbers; [`report`]
 //! is the one form in which window, command line and papers show them. Never here: changing a plan (what a study
-//! recommends is a [`StudyAction`], carried out by the session), threads (but in [`tolerance`], whose
-//! answer is the same on any number of them), or how an answer is shown.
+//! recommends is a [`StudyAction`], carried out by the session), threads (but in `workers.rs`, for
+//! [`tolerance`] and [`catch_test`], whose answers are the same on any number of them), or how an answer is shown.
 
 mod asked;
 pub mod catch_test;
@@ -20,6 +20,7 @@ pub mod report;
 pub mod status;
 pub mod tolerance;
 pub mod trial;
+mod workers;
 
 pub use asked::{NoAnswer, Studied, Study, StudyOptions, Unwatched, Waiting};
 

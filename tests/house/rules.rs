@@ -24,7 +24,7 @@ const EDGES: [&str; 3] = ["files", "command_line", "window"];
 const SESSION: usize = 5;
 
 /// Starts threads below it, and gives the same answer whatever their number.
-const SHARES_WORK: &str = "studies/tolerance/workers.rs";
+const SHARES_WORK: &str = "studies/workers.rs";
 
 const TOP_LEVEL: [&str; 9] =
     ["Cargo.toml", "Cargo.lock", "README.md", "DEVELOPERS.md", "src", "tests", "examples", "icons", "target"];

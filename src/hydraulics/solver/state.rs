@@ -137,6 +137,11 @@ impl Solver {
         &self.solution
     }
 
+    /// The liquid of the network last solved.
+    pub(in crate::hydraulics) const fn fluid(&self) -> Fluid {
+        self.given.fluid
+    }
+
     /// Law of a link of the network last solved, without working its friction out anew.
     pub fn law(&self, link: EdgeIndex) -> Option<Law> {
         let (_, _, _, kind) = self.given.links.get(link.index())?;

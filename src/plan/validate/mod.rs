@@ -22,6 +22,7 @@ use size::{added_lines_size, liquid_place, liquid_size, project_size};
 
 use super::added_line::MOST_OF_A_LINE;
 use super::bounds::Bound;
+use super::cause_weights::{self, MOST_WEIGHT};
 use super::dismissal::Dismissal;
 use super::limits;
 use super::problems::Problems;
@@ -30,7 +31,10 @@ use super::spreads;
 use super::supply::Control;
 use super::wetted_material;
 use super::words::{called, short};
-use super::{AddedLine, CatchTests, Duty, Limits, Liquid, Spreads, Supply, TestedBar, TransportLimits};
+use super::{
+    AddedLine, CatchTests, CauseKind, CauseWeights, Duty, Limits, Liquid, Spreads, Supply, TestedBar,
+    TransportLimits,
+};
 use crate::geometry::Point3;
 use crate::quantities::{UnitSystem, plain};
 
@@ -51,6 +55,7 @@ pub fn validate(project: &Project) -> Problems {
     problems.append(limits(&project.limits));
     problems.append(transport_limits(&project.transport));
     problems.append(spreads(&project.spreads));
+    problems.append(cause_weights(&project.cause_weights));
     problems.append(catalogue(&project.catalogue));
     problems.append(added_lines(&project.added_lines));
     let mut review = Review::of("project");
@@ -310,6 +315,25 @@ pub fn spreads(spreads: &Spreads) -> Problems {
             spread.common || !entry.is_one,
             || format!("{name} differs from piece to piece, but there is one liquid"),
             "make it common to all",
+        );
+    }
+    review.problems
+}
+
+/// Rules of the weights of causes: each 0 to [`MOST_WEIGHT`], that of nothing but scatter above 0.
+pub fn cause_weights(weights: &CauseWeights) -> Problems {
+    let mut review = Review::of("weights of causes");
+    for entry in &cause_weights::TABLE {
+        let weight = entry.of(weights);
+        let least = if entry.kind == CauseKind::ScatterOnly { 0.01 } else { 0.0 };
+        review.claim(
+            weight.is_finite() && (least..=MOST_WEIGHT).contains(&weight),
+            || format!("{} has a weight of {}", entry.name, plain(weight)),
+            &format!(
+                "give in about how many of 100 catch tests it is met, {} to {}",
+                plain(least),
+                plain(MOST_WEIGHT)
+            ),
         );
     }
     review.problems

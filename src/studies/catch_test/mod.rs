@@ -3,6 +3,7 @@
 //! and [`verdict_words`] says it in sentences.
 
 pub mod cv;
+pub mod explain;
 pub mod judged;
 pub mod outliers;
 pub mod prepare;

@@ -3,7 +3,7 @@
 //!
 //! Two ways that check each other. [`first_order`](first_order()) takes the derivatives at the planned state: fast enough
 //! for every frame, and right as long as all is near to linear. [`study`] adds many built bars (`monte_carlo`), each with
-//! parts drawn at random (`draws`) and solved whole, on as many threads as there are cores (`workers`): the same numbers on
+//! parts drawn at random (`draws`) and solved whole, on as many threads as there are cores (`studies/workers.rs`): the same numbers on
 //! any of them, since each bar has random numbers of its own and starts from the same solution.
 
 mod draws;
@@ -12,7 +12,6 @@ mod found;
 mod monte_carlo;
 mod report;
 mod scatter;
-mod workers;
 
 pub use first_order::{FirstOrder, FirstOrderCause, RowFirstOrder, first_order};
 pub use found::{

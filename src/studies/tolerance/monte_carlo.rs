@@ -130,7 +130,7 @@ impl<'a> Workshop<'a> {
             flows: Vec::new(),
             ratios: Vec::new(),
         };
-        super::workers::do_all(threads, jobs.len(), waiting, worker, |worker, at| {
+        crate::studies::workers::do_all(threads, jobs.len(), waiting, worker, |worker, at| {
             self.batch(worker, jobs[at])
         })
     }

@@ -1,0 +1,228 @@
+//! What explains a catch test, as plain data with words: groups of causes that the test can't tell apart, each with its odds,
+//! and what to look at next.
+
+use crate::hydraulics::ways::Passed;
+use crate::plan::cause_weights::CauseKind;
+use crate::plan::{EntryKey, PartId, RowId};
+use crate::quantities::{Flow, Length, Measure, Pressure, Ratio, Speed, UnitSystem};
+
+/// What explains a catch test.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Explanation {
+    /// Groups of causes, the likeliest first; their odds add up to 1, but for what is too unlikely to be listed.
+    pub groups: Vec<CauseGroup>,
+    /// What to look at next, the most telling first; at most three.
+    pub next: Vec<NextLook>,
+    /// How far the readings scatter against what was assumed of jug, watch and parts; 1 as assumed.
+    pub scatter: Ratio,
+    /// What to know before relying on the odds: sentences without a full stop.
+    pub cautions: Vec<String>,
+}
+
+impl Explanation {
+    /// All causes in the order of their odds, each with the place of its group.
+    pub fn in_order(&self) -> Vec<(usize, &Candidate)> {
+        let mut all: Vec<(usize, &Candidate)> = self
+            .groups
+            .iter()
+            .enumerate()
+            .flat_map(|(place, group)| group.members.iter().map(move |one| (place, one)))
+            .collect();
+        all.sort_by(|a, b| b.1.odds.total_cmp(&a.1.odds));
+        all
+    }
+
+    /// Nothing but scatter explains it best.
+    pub fn is_sound(&self) -> bool {
+        self.groups.first().is_some_and(CauseGroup::holds_scatter)
+    }
+}
+
+/// Causes that this test can't tell apart.
+#[derive(Debug, Clone, PartialEq)]
+pub struct CauseGroup {
+    /// How likely it is that one of them is the cause, 0 to 1.
+    pub odds: f64,
+    /// The members, the likeliest first; one at least.
+    pub members: Vec<Candidate>,
+    /// Members that are too unlikely to be listed, or too small to matter.
+    pub unlisted: usize,
+}
+
+impl CauseGroup {
+    /// Nothing but scatter is among its members.
+    pub fn holds_scatter(&self) -> bool {
+        self.members.iter().any(|one| one.cause.kind == CauseKind::ScatterOnly)
+    }
+}
+
+/// One cause, or two at once.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Candidate {
+    /// The cause.
+    pub cause: Cause,
+    /// The second one, where two explain it together.
+    pub and: Option<Cause>,
+    /// How likely it is, 0 to 1.
+    pub odds: f64,
+    /// What it is, with its size: `metering of row 7 blocked, 60 % of its area closed`. No full stop.
+    pub what: String,
+    /// What in the readings speaks for it, a sentence without a full stop.
+    pub why: String,
+    /// What else would then be seen, a sentence without a full stop.
+    pub then_also: String,
+    /// What to do about it, a sentence without a full stop.
+    pub to_do: String,
+    /// What each row that was caught would give then, jug and watch apart, in the order of the readings.
+    pub rows_then: Vec<(RowId, Flow)>,
+}
+
+/// A cause with its place and size.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Cause {
+    /// Of which kind.
+    pub kind: CauseKind,
+    /// The rows that it is about, in the bar's order: one or two of a fault at rows; all behind it where a hose, part or valve
+    /// is at fault; none where it is about the bar as a whole.
+    pub rows: Vec<RowId>,
+    /// Where it is.
+    pub places: Vec<Passed>,
+    /// How large it is.
+    pub size: CauseSize,
+}
+
+/// How large a cause is.
+#[derive(Debug, Clone, PartialEq)]
+pub enum CauseSize {
+    /// It has none.
+    None,
+    /// So much of its open area is closed, 0 to 1.
+    Closed(Ratio),
+    /// So much more area than it should have.
+    Wider(Ratio),
+    /// It has this bore.
+    Bore(Length),
+    /// It is this entry of the catalogue.
+    Entry(EntryKey),
+    /// It opens at this pressure.
+    OpensAt(Pressure),
+    /// A hole of this diameter.
+    Hole(Length),
+    /// It takes so much more than clean.
+    Takes(Pressure),
+    /// It shows so much more than there is; below zero less.
+    Shows(Pressure),
+    /// So many times what it should be.
+    Times(Ratio),
+}
+
+impl CauseSize {
+    /// In words, `60 % of its area closed`; empty where it has none. Entries by their description, which `entry` gives.
+    pub fn words(&self, units: UnitSystem, entry: impl Fn(&EntryKey) -> String) -> String {
+        let percent = |ratio: &Ratio| Measure::Percent.short_text(ratio.si(), units);
+        match self {
+            Self::None => String::new(),
+            Self::Closed(part) => format!("{} of its area closed", percent(part)),
+            Self::Wider(part) => format!("{} more area", percent(part)),
+            Self::Bore(bore) => format!("{} bore", Measure::Bore.short_text(bore.si(), units)),
+            Self::Entry(key) => entry(key),
+            Self::OpensAt(pressure) => format!("opens at {}", Measure::Pressure.text(pressure.si(), units)),
+            Self::Hole(bore) => format!("a hole of about {}", Measure::Bore.short_text(bore.si(), units)),
+            Self::Takes(more) => format!("takes {} more", Measure::Pressure.text(more.si(), units)),
+            Self::Shows(off) => {
+                let word = if *off < Pressure::ZERO { "too little" } else { "too much" };
+                format!("shows {} {word}", Measure::Pressure.text(off.si().abs(), units))
+            }
+            Self::Times(times) => format!("times {}", Measure::Plain.short_number(times.si(), units)),
+        }
+    }
+
+    /// Its number in SI units, for programs: shares and factors as they are, lengths in m, pressures in Pa. None without a
+    /// size or where it is an entry of the catalogue.
+    pub fn number(&self) -> Option<f64> {
+        match self {
+            Self::None | Self::Entry(_) => None,
+            Self::Closed(one) | Self::Wider(one) | Self::Times(one) => Some(one.si()),
+            Self::Bore(one) | Self::Hole(one) => Some(one.si()),
+            Self::OpensAt(one) | Self::Takes(one) | Self::Shows(one) => Some(one.si()),
+        }
+    }
+}
+
+/// A measurement that would tell the leading causes apart.
+#[derive(Debug, Clone, PartialEq)]
+pub struct NextLook {
+    /// What is done.
+    pub action: LookAction,
+    /// The same in words, a sentence without a full stop.
+    pub what: String,
+    /// Expected information about which cause it is, bits.
+    pub gain_bits: f64,
+    /// What may come of it, the likeliest first.
+    pub outcomes: Vec<LookOutcome>,
+}
+
+/// What is done to look.
+#[derive(Debug, Clone, PartialEq)]
+pub enum LookAction {
+    /// Exchange the metering of two rows, and catch both again.
+    ExchangeMetering([RowId; 2]),
+    /// Read the pressure at a gauge, or at the gauge port of a manifold.
+    ReadPressure(PartId),
+    /// Catch these rows again, so many times as long.
+    CatchAgain {
+        /// The rows.
+        rows: Vec<RowId>,
+        /// How many times as long.
+        times: f64,
+    },
+    /// Catch these rows at another ground speed.
+    OtherSpeed {
+        /// The rows.
+        rows: Vec<RowId>,
+        /// The speed.
+        speed: Speed,
+    },
+    /// Catch these rows with another pressure held.
+    OtherPressure {
+        /// The rows.
+        rows: Vec<RowId>,
+        /// The pressure.
+        pressure: Pressure,
+    },
+}
+
+impl LookAction {
+    /// Its name for programs.
+    pub const fn key(&self) -> &'static str {
+        match self {
+            Self::ExchangeMetering(_) => "exchange_metering",
+            Self::ReadPressure(_) => "read_pressure",
+            Self::CatchAgain { .. } => "catch_again",
+            Self::OtherSpeed { .. } => "other_speed",
+            Self::OtherPressure { .. } => "other_pressure",
+        }
+    }
+
+    /// The rows that it is about.
+    pub fn rows(&self) -> &[RowId] {
+        match self {
+            Self::ExchangeMetering(rows) => rows,
+            Self::ReadPressure(_) => &[],
+            Self::CatchAgain { rows, .. }
+            | Self::OtherSpeed { rows, .. }
+            | Self::OtherPressure { rows, .. } => rows,
+        }
+    }
+}
+
+/// What may come of a look, and what it would mean.
+#[derive(Debug, Clone, PartialEq)]
+pub struct LookOutcome {
+    /// What is seen, without a full stop.
+    pub seen: String,
+    /// What it would mean, without a full stop.
+    pub means: String,
+    /// How likely it is, 0 to 1.
+    pub odds: f64,
+}
