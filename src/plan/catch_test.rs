@@ -111,6 +111,7 @@ pub fn tested_bar(project: &Project, routing: RoutingId, duty: DutyId) -> Option
         bar: project.bar.clone(),
         supply: project.supply.clone(),
         spreads: project.spreads.clone(),
+        cause_weights: project.cause_weights.clone(),
         ..*project
     })
 }
