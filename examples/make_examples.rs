@@ -100,6 +100,7 @@ pub(crate) fn catalogue() -> Catalogue {
             price: None,
             roll,
             materials: materials(&item),
+            calibrated: None,
             item,
         });
     };

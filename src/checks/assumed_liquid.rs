@@ -13,7 +13,7 @@ pub(super) const RULE: Rule = Rule {
 
 fn check(here: &Context) -> Vec<Finding> {
     let liquid = &here.duty().liquid;
-    let what = match (liquid.density_source, liquid.viscosity_source) {
+    let what = match (&liquid.density_source, &liquid.viscosity_source) {
         (Source::Assumed, Source::Assumed) => "density and viscosity are assumed",
         (Source::Assumed, _) => "density is assumed",
         (_, Source::Assumed) => "viscosity is assumed",
@@ -33,11 +33,21 @@ fn check(here: &Context) -> Vec<Finding> {
 mod tests {
     use super::super::sample::Sample;
     use super::*;
+    use crate::plan::Calibrated;
+    use crate::quantities::{Ratio, Temperature};
 
     #[test]
     fn measured_and_published_values_pass() {
         let mut sample = Sample::new();
+        let by_test = Source::Calibrated(Calibrated {
+            on: "2026-11-30".to_owned(),
+            test: "Yard".to_owned(),
+            temperature: Temperature::from_si(12.0),
+            within: Ratio::from_si(0.04),
+        });
         for (density, viscosity, what) in [
+            (Source::Measured, by_test.clone(), None),
+            (Source::Assumed, by_test, Some("density is assumed")),
             (Source::Measured, Source::Published, None),
             (Source::Assumed, Source::Published, Some("density is assumed")),
             (Source::Measured, Source::Assumed, Some("viscosity is assumed")),

@@ -475,6 +475,7 @@ fn catalogue(outlets: u16) -> Catalogue {
         price: None,
         roll: None,
         materials: Vec::new(),
+        calibrated: None,
         item,
     });
     Catalogue { entries: entries.collect() }

@@ -106,6 +106,8 @@ enum Subcommand {
     Labels(list::Arguments),
     /// Writes the commissioning sheet of a routing as CSV or XLSX: gauge pressures and catches to expect
     Commissioning(list::Arguments),
+    /// Writes the newest catch test kept for a routing as CSV or XLSX: conditions, rows, gauges, what it calibrates
+    CatchSheet(list::Arguments),
     /// Solves a network in the neutral format
     Network(network::Arguments),
     /// Writes a solved routing as a network that other engines can check
@@ -161,6 +163,7 @@ fn run_subcommand(subcommand: Subcommand) -> Ended {
         Subcommand::AsCut(arguments) => as_cut::run(&arguments),
         Subcommand::Labels(arguments) => list::run(&arguments, PaperList::Labels),
         Subcommand::Commissioning(arguments) => list::run(&arguments, PaperList::Commissioning),
+        Subcommand::CatchSheet(arguments) => list::run(&arguments, PaperList::CatchTest),
         Subcommand::Network(arguments) => network::run(&arguments),
         Subcommand::Export(arguments) => export::run(&arguments),
         Subcommand::Guide => Ok(print(&guide::text(), ExitCode::SUCCESS)),

@@ -85,6 +85,7 @@ impl ValueEnum for SheetKind {
             Self::Cuts => " cuts",
             Self::Steps => " steps",
             Self::Commissioning => " commissioning",
+            Self::CatchTest => " catch-test",
             Self::Behaviour => " behaviour",
             Self::Customer => " customer",
         };

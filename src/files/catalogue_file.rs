@@ -432,6 +432,7 @@ fn entry(
         materials: WettedMaterial::ALL.into_iter().filter(|one| given.contains(one)).collect(),
         price,
         roll,
+        calibrated: None,
         item,
     })
 }

@@ -28,12 +28,21 @@ pub enum List {
     Labels,
     /// What to expect and to write down.
     Commissioning,
+    /// What was caught, and what that says.
+    CatchTest,
 }
 
 impl List {
     /// All.
-    pub const ALL: [Self; 6] =
-        [Self::Parts, Self::Joints, Self::Cuts, Self::Hinges, Self::Labels, Self::Commissioning];
+    pub const ALL: [Self; 7] = [
+        Self::Parts,
+        Self::Joints,
+        Self::Cuts,
+        Self::Hinges,
+        Self::Labels,
+        Self::Commissioning,
+        Self::CatchTest,
+    ];
 
     const fn name(self) -> &'static str {
         match self {
@@ -43,6 +52,7 @@ impl List {
             Self::Hinges => "list of hinge crossings",
             Self::Labels => "list of labels",
             Self::Commissioning => "commissioning sheet",
+            Self::CatchTest => "catch test",
         }
     }
 
@@ -55,6 +65,7 @@ impl List {
             Self::Hinges => "No.,Hinge,Hoses and tubes,Rows,",
             Self::Labels => "Tag,This end,Other end,Cut,",
             Self::Commissioning => "Condition,Value,",
+            Self::CatchTest => "Of the test,As it was,",
         }
     }
 }
@@ -92,7 +103,7 @@ pub enum Kind {
 
 impl Kind {
     /// All.
-    pub const ALL: [Self; 23] = [
+    pub const ALL: [Self; 25] = [
         Self::Project,
         Self::Catalogue,
         Self::CatalogueCsv,
@@ -105,12 +116,14 @@ impl Kind {
         Self::ListCsv(List::Hinges),
         Self::ListCsv(List::Labels),
         Self::ListCsv(List::Commissioning),
+        Self::ListCsv(List::CatchTest),
         Self::ListXlsx(List::Parts),
         Self::ListXlsx(List::Joints),
         Self::ListXlsx(List::Cuts),
         Self::ListXlsx(List::Hinges),
         Self::ListXlsx(List::Labels),
         Self::ListXlsx(List::Commissioning),
+        Self::ListXlsx(List::CatchTest),
         Self::SheetsPdf,
         Self::SheetSvg,
         Self::SheetDxf,
@@ -417,7 +430,8 @@ mod tests {
             List::Cuts => Some(List::Hinges),
             List::Hinges => Some(List::Labels),
             List::Labels => Some(List::Commissioning),
-            List::Commissioning => None,
+            List::Commissioning => Some(List::CatchTest),
+            List::CatchTest => None,
         }
     }
 

@@ -156,6 +156,7 @@ impl From<Entry> for plan::Entry {
             price: old.price,
             roll: old.roll,
             materials: Vec::new(),
+            calibrated: None,
             item,
         }
     }

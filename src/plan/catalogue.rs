@@ -4,7 +4,8 @@ use std::fmt;
 
 use serde::{Deserialize, Serialize};
 
-use super::kinds::{ElementItem, FittingItem, HoseStock, Item, PartItem, Role, StockItem};
+use super::calibrated::{Calibrated, EntryCalibration};
+use super::kinds::{ElementItem, Field, FittingItem, HoseStock, Item, PartItem, Role, StockItem};
 use super::wetted_material::WettedMaterial;
 use crate::quantities::{Length, UnitSystem};
 
@@ -157,6 +158,8 @@ struct Listed<I> {
     roll: Option<Length>,
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     materials: Vec<WettedMaterial>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    calibrated: Option<EntryCalibration>,
     item: I,
 }
 
@@ -172,14 +175,25 @@ struct Lists {
 
 impl<I> Listed<I> {
     fn entry(self, item: impl Fn(I) -> Item) -> Entry {
-        let Self { key, description, part_number, connection, price, roll, materials, item: own } = self;
-        Entry { key, description, part_number, connection, price, roll, materials, item: item(own) }
+        let Self { key, description, part_number, connection, price, roll, materials, calibrated, item: own } =
+            self;
+        Entry {
+            key,
+            description,
+            part_number,
+            connection,
+            price,
+            roll,
+            materials,
+            calibrated,
+            item: item(own),
+        }
     }
 
     fn of(entry: &Entry, item: I) -> Self {
-        let Entry { key, description, part_number, connection, price, roll, materials, item: _ } =
+        let Entry { key, description, part_number, connection, price, roll, materials, calibrated, item: _ } =
             entry.clone();
-        Self { key, description, part_number, connection, price, roll, materials, item }
+        Self { key, description, part_number, connection, price, roll, materials, calibrated, item }
     }
 }
 
@@ -299,11 +313,40 @@ pub struct Entry {
     pub roll: Option<Length>,
     /// What of it touches the liquid, in the order of [`WettedMaterial::ALL`]; empty where nobody said.
     pub materials: Vec<WettedMaterial>,
+    /// Where that number of its item is from which a catch test told; read it by [`Entry::calibration`].
+    pub calibrated: Option<EntryCalibration>,
     /// What it is and how it behaves.
     pub item: Item,
 }
 
 impl Entry {
+    /// The number that a catch test can tell, with its value in the stored unit.
+    pub fn told_by_catch(&self) -> Option<(Field, f64)> {
+        let field = self.item.item_kind().common().told_by_catch?;
+        let value = self.item.numbers().into_iter().find(|one| one.0 == field)?.1;
+        Some((field, value))
+    }
+
+    /// The same entry with another number; none where its kind has no such number or can't take it. Whether it is in range is
+    /// for [`validate::entry`](super::validate::entry) to say.
+    #[must_use]
+    pub fn with_number(&self, field: Field, value: f64) -> Option<Self> {
+        let numbers = self.item.numbers();
+        let known = |wanted| numbers.iter().find(|one| one.0 == wanted).map(|one| one.1);
+        known(field)?;
+        let of = |wanted: Field| if wanted == field { Some(value) } else { known(wanted) };
+        let item = Item::from_numbers(self.item.kind(), of).ok()?;
+        Some(Self { item, ..self.clone() })
+    }
+
+    /// The number that was calibrated, and from which test; none where somebody has entered another since.
+    pub fn calibration(&self) -> Option<(Field, &Calibrated)> {
+        let calibrated = self.calibrated.as_ref()?;
+        let (field, value) = self.told_by_catch()?;
+        let is_so = (value - calibrated.value).abs() <= 1e-9 * calibrated.value.abs();
+        is_so.then_some((field, &calibrated.by))
+    }
+
     /// The end fittings that its connection names, which come with it and have no entry: of a tube, what stands behind `with `.
     pub fn end_fittings(&self) -> Option<&str> {
         self.connection.split(';').find_map(|one| one.trim().strip_prefix("with "))
@@ -365,6 +408,7 @@ mod tests {
             price: None,
             roll: None,
             materials: Vec::new(),
+            calibrated: None,
             item,
         };
         let catalogue = Catalogue {

@@ -80,7 +80,13 @@ pub fn compare(ours: &Catalogue, theirs: &Catalogue, units: UnitSystem) -> Vec<C
         let differences = differences(known, entry, units);
         if differences.is_empty() { Standing::Unchanged } else { Standing::Changed(differences) }
     };
-    theirs.entries.iter().map(|entry| Compared { entry: entry.clone(), standing: standing(entry) }).collect()
+    let taken = |entry: &Entry| {
+        // A list does not say what was calibrated: what we know of a number that it has too stays.
+        let ours = ours.entry(&entry.key).and_then(|ours| ours.calibrated.clone());
+        let with = Entry { calibrated: entry.calibrated.clone().or(ours), ..entry.clone() };
+        if with.calibration().is_some() { with } else { entry.clone() }
+    };
+    theirs.entries.iter().map(|entry| Compared { entry: taken(entry), standing: standing(entry) }).collect()
 }
 
 /// The fields in which two entries of one key and kind differ.
@@ -175,6 +181,7 @@ mod tests {
             price: None,
             roll: None,
             materials: Vec::new(),
+            calibrated: None,
             item: PartItem::Gauge(Gauge { full_scale: Pressure::bar(bar) }).into(),
         }
     }

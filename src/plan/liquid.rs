@@ -2,18 +2,47 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::calibrated::Calibrated;
 use super::wetted_material::WettedMaterial;
-use crate::quantities::{Density, Temperature, Viscosity};
+use crate::quantities::{Density, Temperature, UnitSystem, Viscosity};
 
-/// Where a value is from. Anything but `Measured` and `Published` is marked on every paper.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+/// Where a value is from. What nobody measured or published is marked on every paper.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub enum Source {
     /// Measured on this liquid.
     Measured,
     /// From a published table or the product's own sheet.
     Published,
+    /// Fitted to the readings of a catch test with this liquid.
+    Calibrated(Calibrated),
     /// Nobody measured it.
     Assumed,
+}
+
+impl Source {
+    /// In words: `measured`, `published`, `assumed`, or from which test.
+    pub fn words(&self) -> String {
+        match self {
+            Self::Measured => "measured".to_owned(),
+            Self::Published => "published".to_owned(),
+            Self::Calibrated(by) => by.words(),
+            Self::Assumed => "assumed".to_owned(),
+        }
+    }
+
+    /// What stands in brackets behind a value: nothing where somebody measured or published it.
+    pub fn mark(&self, units: UnitSystem) -> Option<String> {
+        match self {
+            Self::Measured | Self::Published => None,
+            Self::Calibrated(by) => Some(by.words_with_interval(units)),
+            Self::Assumed => Some("assumed".to_owned()),
+        }
+    }
+
+    /// From which test, where it is from one.
+    pub const fn calibrated(&self) -> Option<&Calibrated> {
+        if let Self::Calibrated(by) = self { Some(by) } else { None }
+    }
 }
 
 /// A liquid.

@@ -121,7 +121,7 @@ pub fn generic_liquids() -> Vec<Liquid> {
                     viscosity: Viscosity::from_si((viscosity * 1e3_f64).round() / 1e6),
                 })
                 .collect(),
-            density_source: *source,
+            density_source: source.clone(),
             viscosity_source: Source::Assumed,
             salt_out: salt_out.map(Temperature::from_si),
             suspension: false,

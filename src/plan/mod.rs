@@ -16,6 +16,7 @@ pub mod anchors;
 pub mod bar;
 mod bar_point;
 pub mod bounds;
+mod calibrated;
 mod carried_along;
 pub mod catalogue;
 pub mod catalogue_index;
@@ -78,6 +79,7 @@ pub use added_line::AddedLine;
 pub use anchors::{Anchors, PlacedPart, PlacedPort};
 pub use bar::{Bar, FrameMember, Hinge, RowWidths, Section};
 pub use bar_point::BarPoint;
+pub use calibrated::{Calibrated, EntryCalibration, HALF_OF_95};
 pub use catalogue::{Catalogue, ElementKey, Entry, EntryKey, FittingKey, Key, PartKey, Price, StockKey};
 pub use catch_test::{
     Catch, CatchScatter, CatchSpan, CatchTest, CatchTests, CatchUnit, CaughtAmount, CaughtLiquid, Drive,

@@ -7,6 +7,7 @@ mod added_lines;
 pub mod as_cut;
 pub mod autosave;
 pub mod bulk;
+pub mod calibrating;
 pub mod commands;
 mod copied;
 pub mod copies;

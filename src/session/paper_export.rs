@@ -13,7 +13,8 @@ use crate::plan::{Duty, LaidRouting, Project, RoutingGeometry};
 use crate::sheets::document::Document;
 use crate::sheets::spreadsheet::ListFormat;
 use crate::sheets::{
-    NamedBytes, SheetFormat, SheetSet, commissioning, cut_list, hinge_crossings, joint_list, parts_list,
+    NamedBytes, SheetFormat, SheetSet, catch_test, commissioning, cut_list, hinge_crossings, joint_list,
+    parts_list,
 };
 
 /// A paper that is also written as a table.
@@ -31,12 +32,21 @@ pub enum PaperList {
     Labels,
     /// What to expect and to write down.
     Commissioning,
+    /// What was caught in the newest test of the routing, and what that says.
+    CatchTest,
 }
 
 impl PaperList {
     /// All, in the order they are offered.
-    pub const ALL: [Self; 6] =
-        [Self::Parts, Self::Joints, Self::Cuts, Self::Hinges, Self::Labels, Self::Commissioning];
+    pub const ALL: [Self; 7] = [
+        Self::Parts,
+        Self::Joints,
+        Self::Cuts,
+        Self::Hinges,
+        Self::Labels,
+        Self::Commissioning,
+        Self::CatchTest,
+    ];
 
     /// As people read it.
     pub const fn label(self) -> &'static str {
@@ -47,6 +57,7 @@ impl PaperList {
             Self::Hinges => "Hinge crossings",
             Self::Labels => "Hose and tube labels",
             Self::Commissioning => "Commissioning sheet",
+            Self::CatchTest => "Catch test",
         }
     }
 
@@ -59,6 +70,7 @@ impl PaperList {
             Self::Hinges => "hinges",
             Self::Labels => "labels",
             Self::Commissioning => "commissioning",
+            Self::CatchTest => "catch-sheet",
         }
     }
 
@@ -71,6 +83,7 @@ impl PaperList {
             Self::Hinges => List::Hinges,
             Self::Labels => List::Labels,
             Self::Commissioning => List::Commissioning,
+            Self::CatchTest => List::CatchTest,
         }
     }
 
@@ -83,6 +96,7 @@ impl PaperList {
             Self::Hinges => hinge_crossings::hinge_crossings(project, routing, duty),
             Self::Labels => cut_list::label_table(project, routing, duty),
             Self::Commissioning => commissioning::commissioning_sheet(project, routing, duty),
+            Self::CatchTest => catch_test::catch_sheet(project, routing, duty),
         }
     }
 }

@@ -23,6 +23,8 @@ pub enum Refusal {
     Mirror(MirrorError),
     /// Main hoses can't be laid in one step.
     MainHoses(MainHosesError),
+    /// What a catch test told can't be taken over.
+    Calibration(CalibrationError),
     /// The command has to wait for something.
     Obstacle(Obstacle),
     /// The tool in hand can do nothing at this place or moment.
@@ -157,6 +159,21 @@ pub enum RowsError {
     Taken(String),
 }
 
+/// Why what a test told can't be taken over.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum CalibrationError {
+    /// The test is not there any more.
+    TestGone,
+    /// Nothing was told, or nothing chosen.
+    Nothing,
+    /// An entry is not in the catalogue any more, by its key.
+    EntryGone(String),
+    /// An entry is not what it was when the test was made, by its key.
+    EntryChanged(String),
+    /// The liquid of the duty is not what it was when the test was made, by the duty's name.
+    LiquidChanged(String),
+}
+
 /// Why a wing can't be mirrored.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum MirrorError {
@@ -242,6 +259,7 @@ impl fmt::Display for Refusal {
             Self::Rows(error) => error.fmt(out),
             Self::Mirror(error) => error.fmt(out),
             Self::MainHoses(error) => error.fmt(out),
+            Self::Calibration(error) => error.fmt(out),
             Self::Obstacle(obstacle) => obstacle.fmt(out),
             Self::Tool(refusal) => refusal.fmt(out),
             Self::Gone(gone) => gone.fmt(out),
@@ -300,6 +318,7 @@ impl std::error::Error for Refusal {
             Self::Rows(error) => Some(error),
             Self::Mirror(error) => Some(error),
             Self::MainHoses(error) => Some(error),
+            Self::Calibration(error) => Some(error),
             Self::NotOpened(error) => Some(error),
             Self::NotSaved(error) => Some(error),
             _ => None,
@@ -377,6 +396,31 @@ impl fmt::Display for RowsError {
 }
 
 impl std::error::Error for RowsError {}
+
+impl fmt::Display for CalibrationError {
+    fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::TestGone => out.write_str("The catch test is not there any more; choose another"),
+            Self::Nothing => {
+                out.write_str("Nothing is chosen to take over; choose a number that the readings tell")
+            }
+            Self::EntryGone(key) => write!(
+                out,
+                "{key} is not in the catalogue any more, so that nothing can be calibrated of it; leave it out"
+            ),
+            Self::EntryChanged(key) => write!(
+                out,
+                "{key} is not what it was when it was tested; leave it out, or test the bar as it is now"
+            ),
+            Self::LiquidChanged(duty) => write!(
+                out,
+                "The liquid of {duty} is not what it was when it was tested; leave it out, or test it as it is now"
+            ),
+        }
+    }
+}
+
+impl std::error::Error for CalibrationError {}
 
 impl fmt::Display for MirrorError {
     fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
@@ -470,6 +514,7 @@ from! {
     EditError => Edit,
     RowsError => Rows,
     MirrorError => Mirror,
+    CalibrationError => Calibration,
     MainHosesError => MainHoses,
     Obstacle => Obstacle,
     ToolRefusal => Tool,

@@ -62,10 +62,11 @@ fn duty(basis: &Basis) -> Vec<(String, String)> {
     }
     let assumed =
         duty.liquid.density_source == Source::Assumed || duty.liquid.viscosity_source == Source::Assumed;
-    let assumed = match (duty.liquid.caution(), assumed) {
-        (Some(caution), _) => format!(" ({})", caution.short()),
-        (None, true) => " (values assumed)".to_owned(),
-        (None, false) => String::new(),
+    let assumed = match (duty.liquid.caution(), assumed, &duty.liquid.viscosity_source) {
+        (Some(caution), ..) => format!(" ({})", caution.short()),
+        (None, true, _) => " (values assumed)".to_owned(),
+        (None, false, Source::Calibrated(by)) => format!(" (viscosity {})", by.words()),
+        (None, false, _) => String::new(),
     };
     let temperature = Measure::Temperature.short_text(duty.temperature.si(), units);
     add("Liquid", format!("{} at {temperature}{assumed}", duty.liquid.name));

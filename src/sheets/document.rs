@@ -300,6 +300,23 @@ fn other_duties(project: &Project, duty: &Duty) -> Option<String> {
     })
 }
 
+/// Which properties of the liquid nobody measured, and from which test the others are.
+fn not_measured(duty: &Duty) -> String {
+    let sources = [("density", &duty.liquid.density_source), ("viscosity", &duty.liquid.viscosity_source)];
+    let assumed: Vec<String> =
+        sources.iter().filter(|one| *one.1 == Source::Assumed).map(|one| one.0.to_owned()).collect();
+    let mut all = Vec::new();
+    if !assumed.is_empty() {
+        all.push(format!("Assumed, not measured: {} of the liquid", words::list(&assumed)));
+    }
+    for (name, source) in sources {
+        if let Source::Calibrated(by) = source {
+            all.push(format!("{} of the liquid {}", words::capital(name), by.words()));
+        }
+    }
+    all.join("; ")
+}
+
 impl Document {
     /// An empty paper about a routing of a project and one of its duties.
     pub fn new(title: &str, basis: &Basis) -> Self {
@@ -309,15 +326,7 @@ impl Document {
         Self {
             title: title.to_owned(),
             subject: subject(name, project, routing, duty),
-            assumed: match (duty.liquid.density_source, duty.liquid.viscosity_source) {
-                (Source::Assumed, Source::Assumed) => {
-                    "Assumed, not measured: density and viscosity of the liquid"
-                }
-                (Source::Assumed, _) => "Assumed, not measured: density of the liquid",
-                (_, Source::Assumed) => "Assumed, not measured: viscosity of the liquid",
-                _ => "",
-            }
-            .to_owned(),
+            assumed: not_measured(duty),
             caution: duty
                 .liquid
                 .caution()

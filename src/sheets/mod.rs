@@ -9,6 +9,7 @@
 
 pub mod basis;
 pub mod behaviour;
+pub mod catch_test;
 pub mod cautions;
 pub mod commissioning;
 mod customer;

@@ -10,7 +10,9 @@ use super::error::SheetError;
 use super::font::{Face, Fonts, font};
 use super::pdf::FileDescription;
 use super::typeset::typeset;
-use super::{behaviour, commissioning, cut_list, fitting_steps, hinge_crossings, joint_list, parts_list};
+use super::{
+    behaviour, catch_test, commissioning, cut_list, fitting_steps, hinge_crossings, joint_list, parts_list,
+};
 use crate::drawing::crossing_table::crossing_table;
 use crate::drawing::customer_sheet::customer_sheet;
 use crate::drawing::folded_sheet::folded_sheet;
@@ -39,6 +41,8 @@ pub enum SheetKind {
     Steps,
     /// What to expect and to write down.
     Commissioning,
+    /// What was caught, and what that says.
+    CatchTest,
     /// What the bar does at other speeds, in other conditions, built of real parts.
     Behaviour,
     /// One page for the customer: the bar, what it is made of and what to expect of it.
@@ -47,7 +51,7 @@ pub enum SheetKind {
 
 impl SheetKind {
     /// All, in the order they are bound.
-    pub const ALL: [Self; 9] = [
+    pub const ALL: [Self; 10] = [
         Self::Layout,
         Self::Hinges,
         Self::Schematic,
@@ -55,12 +59,13 @@ impl SheetKind {
         Self::Cuts,
         Self::Steps,
         Self::Commissioning,
+        Self::CatchTest,
         Self::Behaviour,
         Self::Customer,
     ];
 
     /// What is built from, which is what is printed unless somebody chooses: the customer's page goes to somebody else, and
-    /// how the bar behaves is for whoever sets it up. Hinges are left out where the bar has none (see [`sheet_set_of`]).
+    /// how the bar behaves is for whoever sets it up, and a catch test comes after. Hinges are left out where the bar has none (see [`sheet_set_of`]).
     pub const TO_BUILD_FROM: [Self; 7] = [
         Self::Layout,
         Self::Hinges,
@@ -81,6 +86,7 @@ impl SheetKind {
             Self::Cuts => "cuts",
             Self::Steps => "steps",
             Self::Commissioning => "commissioning",
+            Self::CatchTest => "catch-test",
             Self::Behaviour => "behaviour",
             Self::Customer => "customer",
         }
@@ -96,6 +102,7 @@ impl SheetKind {
             Self::Cuts => "Cut list and labels",
             Self::Steps => "Fitting steps",
             Self::Commissioning => "Commissioning sheet",
+            Self::CatchTest => "Catch test",
             Self::Behaviour => "How the bar behaves",
             Self::Customer => "Customer sheet",
         }
@@ -262,6 +269,13 @@ pub fn sheet_set_of(basis: &Basis, options: &SheetOptions) -> Result<SheetSet, S
                 let document_type = kind.label().to_owned();
                 pages.push(Unnumbered { kind, draft, document_type, subject, form: SheetForm::Drawing });
             }
+            SheetKind::CatchTest if options.kinds.len() == 1 && !catch_test::has_any(basis) => {
+                let none = catch_test::none(basis);
+                for (draft, form) in list_sheets(&[none], list_size, &options.fonts) {
+                    let document_type = draft.page.name.clone();
+                    pages.push(Unnumbered { kind, draft, document_type, subject: of_routing.clone(), form });
+                }
+            }
             _ => {
                 for (draft, form) in list_sheets(&documents(kind, basis), list_size, &options.fonts) {
                     let document_type = draft.page.name.clone();
@@ -353,7 +367,7 @@ fn list_sheets<'a>(
 /// The liquid and what is asked of the bar, with what nobody measured marked.
 fn made_for(project: &Project, duty: &Duty) -> String {
     let (liquid, units) = (&duty.liquid, project.units);
-    let assumed = |source: Source| if source == Source::Assumed { " (assumed)" } else { "" };
+    let marked = |source: &Source| source.mark(units).map_or_else(String::new, |mark| format!(" ({mark})"));
     let asked = format!(
         "{} at {}",
         Measure::Rate.short_text(duty.rate.si(), units),
@@ -365,9 +379,9 @@ fn made_for(project: &Project, duty: &Duty) -> String {
             "{}: {}{}, {}{} at {}{caution}; {asked}",
             liquid.name,
             Measure::Density.text(state.density.si(), units),
-            assumed(liquid.density_source),
+            marked(&liquid.density_source),
             Measure::Viscosity.text(state.viscosity.si(), units),
-            assumed(liquid.viscosity_source),
+            marked(&liquid.viscosity_source),
             Measure::Temperature.short_text(duty.temperature.si(), units)
         ),
         None => asked,
@@ -402,6 +416,7 @@ fn documents(kind: SheetKind, basis: &Basis) -> Vec<Document> {
         SheetKind::Cuts => vec![cut_list::from_basis(basis), cut_list::labels_from_basis(basis)],
         SheetKind::Steps => vec![fitting_steps::from_basis(basis)],
         SheetKind::Commissioning => vec![commissioning::from_basis(basis)],
+        SheetKind::CatchTest => catch_test::from_basis(basis),
         SheetKind::Behaviour => vec![behaviour::from_basis(basis)],
         // Drawings.
         SheetKind::Layout | SheetKind::Hinges | SheetKind::Schematic | SheetKind::Customer => Vec::new(),

@@ -6,8 +6,8 @@ use super::Studied;
 use super::status::{rows_words, status_words};
 use crate::hydraulics::outcome::NotFed;
 use crate::hydraulics::{Outcome, RowState, SupplyState};
-use crate::plan::{OperatingPoint, Source, words};
-use crate::quantities::Measure;
+use crate::plan::{Liquid, OperatingPoint, Source, words};
+use crate::quantities::{Measure, UnitSystem};
 
 /// Which liquids have no values at the temperatures of these points, each said once.
 pub(super) fn outside_table(of: &Studied, points: impl IntoIterator<Item = OperatingPoint>) -> Vec<String> {
@@ -54,17 +54,35 @@ pub(super) fn supply(of: &Studied, outcome: &Outcome) -> Option<String> {
 pub(super) fn liquid(of: &Studied, outcome: &Outcome) -> Vec<String> {
     let duty = of.project.duty(outcome.point.duty);
     let mut all = outside_table(of, [outcome.point]);
-    let assumed = [("density", duty.liquid.density_source), ("viscosity", duty.liquid.viscosity_source)];
-    let assumed: Vec<String> = assumed
+    let sources = [("density", &duty.liquid.density_source), ("viscosity", &duty.liquid.viscosity_source)];
+    let assumed: Vec<String> = sources
         .iter()
-        .filter(|(_, source)| *source == Source::Assumed)
+        .filter(|(_, source)| **source == Source::Assumed)
         .map(|(name, _)| (*name).to_owned())
         .collect();
     if !assumed.is_empty() {
         let verb = if assumed.len() == 1 { "is" } else { "are" };
         all.push(format!("the {} of {} {verb} assumed", words::list(&assumed), duty.liquid.name));
     }
+    for (name, source) in sources {
+        if let Source::Calibrated(by) = source {
+            let words = by.words_with_interval(of.project.units);
+            all.push(format!("the {name} of {} was {words}", duty.liquid.name));
+        }
+    }
     all
+}
+
+/// That the viscosity of a liquid is assumed, or from which catch test it is; nothing where somebody measured or published
+/// it. Without a full stop.
+pub(super) fn viscosity(liquid: &Liquid, units: UnitSystem) -> Option<String> {
+    match &liquid.viscosity_source {
+        Source::Measured | Source::Published => None,
+        Source::Calibrated(by) => {
+            Some(format!("the viscosity of {} was {}", liquid.name, by.words_with_interval(units)))
+        }
+        Source::Assumed => Some(format!("the viscosity of {} is assumed", liquid.name)),
+    }
 }
 
 /// Rows in use that get no liquid in one solve or in one of several: to be said before anything good is said of the others.

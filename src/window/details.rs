@@ -68,14 +68,15 @@ fn project(ui: &mut Ui, session: &mut Session) {
         fact(ui, "Sections", project.bar.sections.len().to_string());
         fact(ui, "Liquid", &*duty.liquid.name);
         if let Some(state) = session.shown_outcome().liquid {
-            let assumed = |source| if source == Source::Assumed { " (assumed)" } else { "" };
+            let marked =
+                |source: &Source| source.mark(units).map_or_else(String::new, |mark| format!(" ({mark})"));
             fact(
                 ui,
                 "Density",
-                Measure::Density.text(state.density.si(), units) + assumed(duty.liquid.density_source),
+                Measure::Density.text(state.density.si(), units) + &marked(&duty.liquid.density_source),
             );
             let text = Measure::Viscosity.text(state.viscosity.si(), units);
-            fact(ui, "Viscosity", text + assumed(duty.liquid.viscosity_source));
+            fact(ui, "Viscosity", text + &marked(&duty.liquid.viscosity_source));
             if let Some(caution) = duty.liquid.caution() {
                 fact(ui, "Pressures and flows", format!("liquid is {}", caution.short()));
             }

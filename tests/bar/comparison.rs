@@ -111,6 +111,7 @@ fn catalogue(entries: &[(&str, Item)]) -> Catalogue {
         price: None,
         roll: None,
         materials: Vec::new(),
+        calibrated: None,
         item: *item,
     });
     Catalogue { entries: entries.collect() }

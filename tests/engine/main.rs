@@ -12,6 +12,7 @@ mod network_samples;
 mod properties;
 mod published_hydraulics;
 mod random_networks;
+mod studies_calibrate;
 mod studies_conditions;
 mod studies_equalise;
 mod studies_metering;

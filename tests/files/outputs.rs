@@ -43,6 +43,7 @@ fn bytes(kind: Kind, project: &Project) -> Vec<u8> {
             List::Hinges => PaperList::Hinges,
             List::Labels => PaperList::Labels,
             List::Commissioning => PaperList::Commissioning,
+            List::CatchTest => PaperList::CatchTest,
         };
         let geometry = RoutingGeometry::working(project, routing);
         format.bytes(&paper.document(project, geometry.with(routing), project.duties.first()), "").unwrap()

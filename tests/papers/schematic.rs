@@ -560,6 +560,7 @@ pub(crate) fn bare_bar() -> Project {
                 price: None,
                 roll: None,
                 materials: Vec::new(),
+                calibrated: None,
                 item: item.into(),
             });
         }

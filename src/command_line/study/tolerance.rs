@@ -77,7 +77,7 @@ struct SpreadJson {
     shape: &'static str,
     common: bool,
     pieces: usize,
-    source: &'static str,
+    source: String,
 }
 
 #[derive(Serialize)]
@@ -138,7 +138,7 @@ impl Json {
                 shape: one.spread.shape.word(),
                 common: one.spread.common,
                 pieces: one.pieces,
-                source: entry.source_of(&of.project.spreads),
+                source: one.source.clone(),
             }
         });
         let causes = found.causes.iter().map(|cause| CauseJson {

@@ -89,7 +89,7 @@ impl PartDescription for BlankingPlug {
 
 impl DescribedPart for BlankingPlug {
     const FACTS: PartFacts = PartFacts {
-        kind: KindFacts { words: "blanking plug", list_order: 50, spares: Spares::One },
+        kind: KindFacts { words: "blanking plug", list_order: 50, spares: Spares::One, told_by_catch: None },
         plumbing: Plumbing::OnPort,
         tag_letter: 'B',
         placing: Placing {

@@ -77,7 +77,12 @@ impl ElementDescription for CheckValve {
 
 impl DescribedElement for CheckValve {
     const FACTS: ElementFacts = ElementFacts {
-        kind: KindFacts { words: "check valve", list_order: 90, spares: Spares::OneInTwenty },
+        kind: KindFacts {
+            words: "check valve",
+            list_order: 90,
+            spares: Spares::OneInTwenty,
+            told_by_catch: None,
+        },
         short_name: "Check valve",
         meters: false,
         place_along_feed: PlaceAlongFeed::CheckValve,

@@ -1,6 +1,6 @@
 //! What every kind of catalogue entry says of itself. Nothing here has a default: the compiler asks each kind for all of it.
 
-use super::numbers::Number;
+use super::numbers::{Field, Number};
 use super::ports::{PartPort, Passage, Ways};
 use super::symbol::{ElementSymbol, PartSymbol, SchematicForm, TagPlacing};
 use crate::plan::part::Port;
@@ -15,6 +15,9 @@ pub struct KindFacts {
     pub list_order: u8,
     /// How many to order beyond those in use.
     pub spares: Spares,
+    /// The number that nobody knows well before liquid ran through one, and that a catch test can tell. Bores are measured
+    /// with a pin.
+    pub told_by_catch: Option<Field>,
 }
 
 /// How many pieces to order beyond those in use (common practice, no source).

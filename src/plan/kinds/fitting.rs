@@ -84,7 +84,8 @@ impl FittingDescription for Fitting {
 }
 
 impl DescribedFitting for Fitting {
-    const FACTS: KindFacts = KindFacts { words: "fitting", list_order: 120, spares: Spares::OneInTwenty };
+    const FACTS: KindFacts =
+        KindFacts { words: "fitting", list_order: 120, spares: Spares::OneInTwenty, told_by_catch: None };
 }
 
 /// Its symbol in a row feed.

@@ -69,7 +69,12 @@ impl ElementDescription for FlowIndicator {
 
 impl DescribedElement for FlowIndicator {
     const FACTS: ElementFacts = ElementFacts {
-        kind: KindFacts { words: "flow indicator", list_order: 85, spares: Spares::OneInTwenty },
+        kind: KindFacts {
+            words: "flow indicator",
+            list_order: 85,
+            spares: Spares::OneInTwenty,
+            told_by_catch: None,
+        },
         short_name: "Flow indicator",
         meters: false,
         place_along_feed: PlaceAlongFeed::BeforeCheckValve,

@@ -115,7 +115,7 @@ impl PartDescription for FlowMeter {
 
 impl DescribedPart for FlowMeter {
     const FACTS: PartFacts = PartFacts {
-        kind: KindFacts { words: "flow meter", list_order: 5, spares: Spares::None },
+        kind: KindFacts { words: "flow meter", list_order: 5, spares: Spares::None, told_by_catch: None },
         plumbing: Plumbing::InLine,
         tag_letter: 'Q',
         placing: Placing {

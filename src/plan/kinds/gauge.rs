@@ -98,7 +98,7 @@ impl PartDescription for Gauge {
 
 impl DescribedPart for Gauge {
     const FACTS: PartFacts = PartFacts {
-        kind: KindFacts { words: "gauge", list_order: 40, spares: Spares::None },
+        kind: KindFacts { words: "gauge", list_order: 40, spares: Spares::None, told_by_catch: None },
         plumbing: Plumbing::OnPort,
         tag_letter: 'G',
         placing: Placing {

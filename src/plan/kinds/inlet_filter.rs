@@ -4,7 +4,7 @@ use super::description::{
     Body, Contradiction, DescribedPart, ItemDescription, KindFacts, Mirrored, PartDescription, PartFacts,
     Placing, Plumbing, Spares,
 };
-use super::numbers::{Number, item};
+use super::numbers::{Field, Number, item};
 use super::ports::{PartPort, Passage, PortName, Ways};
 use super::symbol::{Beside, Filling, Mark, PartSymbol, SchematicForm, TagFrom, TagPlacing};
 use crate::plan::part::Port;
@@ -99,7 +99,12 @@ impl PartDescription for InletFilter {
 
 impl DescribedPart for InletFilter {
     const FACTS: PartFacts = PartFacts {
-        kind: KindFacts { words: "inlet filter", list_order: 0, spares: Spares::None },
+        kind: KindFacts {
+            words: "inlet filter",
+            list_order: 0,
+            spares: Spares::None,
+            told_by_catch: Some(Field::Loss),
+        },
         plumbing: Plumbing::InLine,
         tag_letter: 'F',
         placing: Placing {

@@ -229,7 +229,7 @@ impl PartDescription for Manifold {
 
 impl DescribedPart for Manifold {
     const FACTS: PartFacts = PartFacts {
-        kind: KindFacts { words: "manifold", list_order: 30, spares: Spares::None },
+        kind: KindFacts { words: "manifold", list_order: 30, spares: Spares::None, told_by_catch: None },
         plumbing: Plumbing::ForRows,
         tag_letter: 'M',
         placing: Placing {

@@ -4,7 +4,7 @@ use super::description::{
     Contradiction, DescribedElement, ElementDescription, ElementFacts, ItemDescription, KindFacts,
     PlaceAlongFeed, Spares,
 };
-use super::numbers::{Number, item};
+use super::numbers::{Field, Number, item};
 use super::ports::Passage;
 use super::symbol::{ElementSymbol, Mark};
 use crate::quantities::{Length, Measure, Pressure, UnitSystem, plain};
@@ -82,7 +82,12 @@ impl ElementDescription for MeteringOrifice {
 
 impl DescribedElement for MeteringOrifice {
     const FACTS: ElementFacts = ElementFacts {
-        kind: KindFacts { words: "metering orifice", list_order: 100, spares: Spares::OneInTwenty },
+        kind: KindFacts {
+            words: "metering orifice",
+            list_order: 100,
+            spares: Spares::OneInTwenty,
+            told_by_catch: Some(Field::Discharge),
+        },
         short_name: "Orifice",
         meters: true,
         place_along_feed: PlaceAlongFeed::Metering,

@@ -96,7 +96,7 @@ impl PartDescription for SectionValve {
 
 impl DescribedPart for SectionValve {
     const FACTS: PartFacts = PartFacts {
-        kind: KindFacts { words: "section valve", list_order: 20, spares: Spares::None },
+        kind: KindFacts { words: "section valve", list_order: 20, spares: Spares::None, told_by_catch: None },
         plumbing: Plumbing::InLine,
         tag_letter: 'V',
         placing: Placing {

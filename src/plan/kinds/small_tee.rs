@@ -60,5 +60,6 @@ impl FittingDescription for SmallTee {
 }
 
 impl DescribedFitting for SmallTee {
-    const FACTS: KindFacts = KindFacts { words: "small tee", list_order: 80, spares: Spares::OneInTwenty };
+    const FACTS: KindFacts =
+        KindFacts { words: "small tee", list_order: 80, spares: Spares::OneInTwenty, told_by_catch: None };
 }

@@ -66,11 +66,18 @@ impl StockItem {
 impl StockKind {
     pub(super) const fn common(self) -> &'static KindFacts {
         match self {
-            Self::Hose => &KindFacts { words: "hose", list_order: 60, spares: Spares::None },
-            Self::Tube => &KindFacts { words: "tube", list_order: 70, spares: Spares::None },
-            Self::MeteringTube => {
-                &KindFacts { words: "metering tube", list_order: 110, spares: Spares::None }
+            Self::Hose => {
+                &KindFacts { words: "hose", list_order: 60, spares: Spares::None, told_by_catch: None }
             }
+            Self::Tube => {
+                &KindFacts { words: "tube", list_order: 70, spares: Spares::None, told_by_catch: None }
+            }
+            Self::MeteringTube => &KindFacts {
+                words: "metering tube",
+                list_order: 110,
+                spares: Spares::None,
+                told_by_catch: None,
+            },
         }
     }
 

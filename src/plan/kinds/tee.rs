@@ -145,7 +145,7 @@ impl PartDescription for Tee {
 
 impl DescribedPart for Tee {
     const FACTS: PartFacts = PartFacts {
-        kind: KindFacts { words: "tee", list_order: 10, spares: Spares::None },
+        kind: KindFacts { words: "tee", list_order: 10, spares: Spares::None, told_by_catch: None },
         plumbing: Plumbing::InLine,
         tag_letter: 'T',
         placing: Placing { label: "Place tee", key: "T", about: "Click where it goes", icon: "tee" },

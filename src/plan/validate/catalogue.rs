@@ -70,6 +70,15 @@ pub fn entry(entry: &Entry) -> Problems {
             "check the unit",
         );
     }
+    if let Some(calibrated) = &entry.calibrated {
+        review.claim(
+            entry.item.item_kind().common().told_by_catch.is_some(),
+            || format!("it is a {} that was calibrated", entry.item.kind()),
+            "leave that out; no catch test tells any of its numbers",
+        );
+        review.number("calibrated value", calibrated.value, 0.0, f64::MAX);
+        review.calibrated(&calibrated.by);
+    }
     for Number { field, value, range } in entry.item.number_table() {
         if range == Range::AboveZeroIfKnown && value.is_none() {
             continue;

@@ -198,6 +198,11 @@ pub fn liquid(liquid: &Liquid, place: &str) -> Problems {
         review.number(&format!("density {at} (kg/m³)"), point.density.si(), 300.0, 3000.0);
         review.number(&format!("viscosity {at} (Pa·s)"), point.viscosity.si(), 1e-5, 10.0);
     }
+    for source in [&liquid.density_source, &liquid.viscosity_source] {
+        if let Some(by) = source.calibrated() {
+            review.calibrated(by);
+        }
+    }
     let rising = liquid.points.windows(2).all(|pair| pair[0].temperature < pair[1].temperature);
     review.claim(
         rising,

@@ -8,7 +8,7 @@ use crate::plan::bounds::Bound;
 use crate::plan::letters::{self, Lines};
 use crate::plan::problems::{Problem, Problems};
 use crate::plan::words::short;
-use crate::plan::{Bar, BarPoint};
+use crate::plan::{Bar, BarPoint, Calibrated};
 use crate::quantities::{Pressure, Quantity, plain};
 
 /// Farthest from the origin that anything may be, metres: beyond it a coordinate is a slip of the unit.
@@ -106,6 +106,14 @@ impl Review {
             || format!("{name} rides on a section with id {}, which does not exist", point.section.0),
             "name a section of the bar",
         );
+    }
+
+    /// Where a calibrated number is from.
+    pub(super) fn calibrated(&mut self, by: &Calibrated) {
+        self.text("the day it was calibrated", &by.on, Bound::Name);
+        self.text("the test it was calibrated from", &by.test, Bound::Name);
+        self.number("temperature of the calibration", by.temperature.si(), -60.0, 120.0);
+        self.positive("what a calibrated number is known within (1 is as much as itself)", by.within.si());
     }
 
     pub(super) fn name(&mut self, name: &str, text: &str) {

@@ -15,11 +15,11 @@ const COURSE: Length = Length::metres(100.0);
 /// Strips nearer than this are alike.
 const SAME_STRIP: Length = Length::metres(1e-4);
 
-const fn source_word(source: Source) -> &'static str {
+fn source_word(source: &Source, units: UnitSystem) -> String {
     match source {
-        Source::Measured => "measured",
-        Source::Published => "published",
-        Source::Assumed => "ASSUMED, nobody measured it",
+        Source::Measured | Source::Published => source.words(),
+        Source::Calibrated(by) => by.words_with_interval(units),
+        Source::Assumed => "ASSUMED, nobody measured it".to_owned(),
     }
 }
 
@@ -64,7 +64,7 @@ pub(super) fn conditions(basis: &Basis, catch_seconds: Option<f64>) -> PaperTabl
                 format!(
                     "{} at {temperature}, {}{outside}",
                     Measure::Density.text(state.density.si(), units),
-                    source_word(duty.liquid.density_source)
+                    source_word(&duty.liquid.density_source, units)
                 ),
             ));
             facts.push(fact(
@@ -72,7 +72,7 @@ pub(super) fn conditions(basis: &Basis, catch_seconds: Option<f64>) -> PaperTabl
                 format!(
                     "{} at {temperature}, {}{outside}",
                     Measure::Viscosity.text(state.viscosity.si(), units),
-                    source_word(duty.liquid.viscosity_source)
+                    source_word(&duty.liquid.viscosity_source, units)
                 ),
             ));
         }

@@ -2,6 +2,7 @@
 //! next. Start reading at [`readings`], made by [`prepare`] from what was taken down; [`judged`] holds them against the plan,
 //! and [`verdict_words`] says it in sentences.
 
+pub mod calibrate;
 pub mod cv;
 pub mod explain;
 pub mod judged;

@@ -10,7 +10,7 @@ use super::super::status::rows_words;
 use super::super::trial::{Judged, Wish};
 use super::found::{EqualiseStudy, EqualisedRow, Means, PRACTICAL};
 use crate::plan::words::{capital, count, counted, list, ranges};
-use crate::plan::{Metering, Project, Source};
+use crate::plan::{Duty, Metering, Project};
 use crate::quantities::{Measure, Ratio};
 
 /// What carries it out, with all rows that have metering; none where it is not worth it.
@@ -155,9 +155,10 @@ fn warnings(found: &EqualiseStudy, of: &Studied) -> Vec<String> {
         out.push(format!("these figures are over {rows}: the others are left out"));
     }
     if found.means == Means::Lengths {
-        for duty in project.duties.iter().filter(|duty| duty.liquid.viscosity_source == Source::Assumed) {
-            out.push(format!("the viscosity of {} is assumed: the lengths rest on it", duty.liquid.name));
-        }
+        let of = |duty: &Duty| reliance::viscosity(&duty.liquid, project.units);
+        out.extend(
+            project.duties.iter().filter_map(of).map(|words| format!("{words}: the lengths rest on it")),
+        );
         out.push("each row then needs its own tube: mark them as they are cut".to_owned());
     }
     if found.before.iter().chain(&found.after).any(|one| one.missing.is_some()) {

@@ -9,7 +9,7 @@ use super::choice::{BoreChoice, MeteringChoice, MeteringStudy, TwoSets};
 use super::words::{self, give_up, misses, pressures, short, text};
 use crate::plan::pressure_bound::{NO_MARGIN, PressureBound};
 use crate::plan::words::{capital, counted, list};
-use crate::plan::{DutyId, Metering, Project, Source};
+use crate::plan::{Duty, DutyId, Metering, Project};
 use crate::quantities::{Length, Measure, Pressure, Ratio};
 
 /// Words a study.
@@ -391,13 +391,10 @@ impl Says<'_> {
                 "these figures are over {rows}: the others are not connected, shut off or left out"
             ));
         }
-        for duty in project.duties.iter().filter(|duty| duty.liquid.viscosity_source == Source::Assumed) {
-            if self.found.choices.iter().any(|one| one.metering.length().is_some()) {
-                out.push(format!(
-                    "the viscosity of {} is assumed: what metering tubes are cut to rests on it",
-                    duty.liquid.name
-                ));
-            }
+        if self.found.choices.iter().any(|one| one.metering.length().is_some()) {
+            let of = |duty: &Duty| reliance::viscosity(&duty.liquid, project.units);
+            let rests = |words| format!("{words}: what metering tubes are cut to rests on it");
+            out.extend(project.duties.iter().filter_map(of).map(rests));
         }
         let points = self.found.choices.iter().flat_map(MeteringChoice::judged).map(|one| one.point);
         out.extend(reliance::outside_table(self.of, points));

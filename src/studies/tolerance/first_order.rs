@@ -103,7 +103,7 @@ pub fn first_order(
 ) -> Result<FirstOrder, NoAnswer> {
     let mut kept = KeptSolver::default();
     let mut prepared = kept.prepare(project, laid);
-    let scatter = Scatter::of(project, &mut prepared, point);
+    let scatter = Scatter::of(project, laid, &mut prepared, point);
     let mut numbers = scatter.numbers.clone();
     numbers.extend([LiquidQuantity::Density, LiquidQuantity::Viscosity].map(Parameter::Liquid));
     let (outcome, found) =

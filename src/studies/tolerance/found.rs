@@ -81,12 +81,14 @@ pub struct BuiltBars {
 }
 
 /// A spread that something in a routing has.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct SpreadInUse {
     /// Which.
     pub kind: SpreadKind,
-    /// Its value.
+    /// Its value; where a catch test told what it is about, what is left of it.
     pub spread: Spread,
+    /// Where it comes from.
+    pub source: String,
     /// How many pieces have it; 1 for the liquid.
     pub pieces: usize,
 }

@@ -11,7 +11,7 @@ mod first_order;
 mod found;
 mod monte_carlo;
 mod report;
-mod scatter;
+pub(in crate::studies) mod scatter;
 
 pub use first_order::{FirstOrder, FirstOrderCause, RowFirstOrder, first_order};
 pub use found::{
@@ -69,6 +69,7 @@ pub fn study(
         let spreads = workshop.scatter.groups.iter().map(|group| SpreadInUse {
             kind: group.kind,
             spread: group.spread,
+            source: group.source.clone(),
             pieces: group.pieces.len().max(1),
         });
         let last = part(all.others.len() + all.without_numbers.len() + 1);
@@ -153,7 +154,7 @@ fn in_workshop<R>(
     let first = first_order(project, laid, point)?;
     let mut kept = KeptSolver::default();
     let mut prepared = kept.prepare(project, laid);
-    let scatter = Scatter::of(project, &mut prepared, point);
+    let scatter = Scatter::of(project, laid, &mut prepared, point);
     let (outcome, solver) = prepared
         .row_solver(point, &scatter.numbers)
         .map_err(|outcome| first_order::no_numbers(&outcome, laid))?;

@@ -205,11 +205,7 @@ fn largest(study: &ToleranceStudy) -> Option<&Cause> {
 pub fn warnings(study: &ToleranceStudy, of: &Studied<'_>) -> Vec<String> {
     let project = of.project;
     let mut all = study.warnings.clone();
-    let assumed = study
-        .spreads
-        .iter()
-        .filter(|one| one.kind.entry().source_of(&project.spreads).starts_with("assumed"));
-    let assumed = assumed.count();
+    let assumed = study.spreads.iter().filter(|one| one.source.starts_with("assumed")).count();
     if assumed > 0 {
         all.push(format!(
             "{} of {} are assumed: nobody measured how these parts scatter; weigh or measure some and enter what they show",
@@ -313,7 +309,7 @@ fn causes(study: &ToleranceStudy, project: &Project) -> StudyTable {
             number(cause.map(|cause| cause.first_order_share)),
             number(cause.and_then(|cause| cause.share)),
             number(cause.and_then(|cause| cause.cv_without)),
-            StudyCell::Words(entry.source_of(&project.spreads).to_owned()),
+            StudyCell::Words(one.source.clone()),
         ])
     });
     let mut lines: Vec<StudyRow> = lines.collect();

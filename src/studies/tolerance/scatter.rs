@@ -4,62 +4,113 @@ use crate::hydraulics::PreparedRouting;
 use crate::hydraulics::network::LinkKind;
 use crate::hydraulics::resistance::VariedQuantity;
 use crate::hydraulics::variation::Parameter;
-use crate::plan::{OperatingPoint, Project, Spread, SpreadKind};
+use crate::plan::{Calibrated, Field, LaidRouting, OperatingPoint, Project, Shape, Spread, SpreadKind};
 
 /// The pieces that one spread is about.
 #[derive(Debug, Clone, PartialEq)]
-pub(super) struct Group {
-    pub(super) kind: SpreadKind,
-    pub(super) spread: Spread,
+pub(in crate::studies) struct Group {
+    pub(in crate::studies) kind: SpreadKind,
+    /// As the project has it; where a catch test told all that it is about alike, what is left of that.
+    pub(in crate::studies) spread: Spread,
+    /// Where it comes from.
+    pub(in crate::studies) source: String,
     /// Places in the list of numbers; empty for a spread of the liquid.
-    pub(super) pieces: std::ops::Range<usize>,
+    pub(in crate::studies) pieces: std::ops::Range<usize>,
 }
 
 /// All that scatters in a routing.
 #[derive(Debug, Clone, PartialEq)]
-pub(super) struct Scatter {
+pub(in crate::studies) struct Scatter {
     /// The spreads above zero that something in the routing has, in the order of the table.
-    pub(super) groups: Vec<Group>,
+    pub(in crate::studies) groups: Vec<Group>,
     /// The numbers, group by group.
-    pub(super) numbers: Vec<Parameter>,
+    pub(in crate::studies) numbers: Vec<Parameter>,
     /// As planned, SI.
-    pub(super) planned: Vec<f64>,
+    pub(in crate::studies) planned: Vec<f64>,
+    /// Standard deviations, as a part of the value, of those that a catch test told.
+    calibrated: Vec<Option<f64>>,
 }
 
 impl Scatter {
-    pub(super) fn of(project: &Project, prepared: &mut PreparedRouting<'_>, point: &OperatingPoint) -> Self {
+    pub(in crate::studies) fn of(
+        project: &Project,
+        laid: LaidRouting<'_>,
+        prepared: &mut PreparedRouting<'_>,
+        point: &OperatingPoint,
+    ) -> Self {
         let parameters = prepared.parameters();
         let kinds: Vec<Option<SpreadKind>> =
             parameters.iter().map(|one| spread_of(*one, &prepared.link_of(*one)?)).collect();
-        let mut all = Self { groups: Vec::new(), numbers: Vec::new(), planned: Vec::new() };
+        let mut all =
+            Self { groups: Vec::new(), numbers: Vec::new(), planned: Vec::new(), calibrated: Vec::new() };
         for kind in SpreadKind::ALL {
-            let spread = project.spreads.of(kind);
-            if spread.sd <= 0.0 {
-                continue;
-            }
             let first = all.numbers.len();
+            let mut told = Vec::new();
             for (parameter, of) in parameters.iter().zip(&kinds) {
                 if *of != Some(kind) {
+                    continue;
+                }
+                let by = calibration(project, laid, *parameter);
+                if project.spreads.of(kind).sd <= 0.0 && by.is_none() {
                     continue;
                 }
                 if let Some(value) = prepared.value(*parameter, point).filter(|value| *value > 0.0) {
                     all.numbers.push(*parameter);
                     all.planned.push(value);
+                    all.calibrated.push(by.map(Calibrated::sd));
+                    told.push(by);
                 }
             }
+            if kind == SpreadKind::Viscosity {
+                told.push(project.duty(point.duty).liquid.viscosity_source.calibrated());
+            }
+            let (spread, source) = left(project, kind, &told);
             let pieces = first..all.numbers.len();
-            if kind.entry().is_one || !pieces.is_empty() {
-                all.groups.push(Group { kind, spread, pieces });
+            if (kind.entry().is_one && spread.sd > 0.0) || !pieces.is_empty() {
+                all.groups.push(Group { kind, spread, source, pieces });
             }
         }
         all
     }
 
     /// The standard deviation of a piece of a group, SI.
-    pub(super) fn sd(&self, group: &Group, piece: usize) -> f64 {
+    pub(in crate::studies) fn sd(&self, group: &Group, piece: usize) -> f64 {
         let planned = self.planned.get(piece).copied().unwrap_or(0.0);
+        if let Some(sd) = self.calibrated.get(piece).copied().flatten() {
+            // What a test told is the mean of all: pieces that differ go on differing about it.
+            return planned * if group.spread.common { sd } else { sd.hypot(group.spread.sd) };
+        }
         if group.kind.entry().is_relative { group.spread.sd * planned } else { group.spread.sd }
     }
+}
+
+/// The spread that is left of what pieces or the liquid have, and where it comes from, in words.
+fn left(project: &Project, kind: SpreadKind, told: &[Option<&Calibrated>]) -> (Spread, String) {
+    let (spread, source) = (project.spreads.of(kind), kind.entry().source_of(&project.spreads));
+    let words = |by: &Calibrated| by.words_with_interval(project.units);
+    match told.iter().flatten().next() {
+        None => (spread, source.to_owned()),
+        Some(first) if told.iter().all(|one| *one == Some(*first)) && spread.common => {
+            (Spread { sd: first.sd(), shape: Shape::Normal, common: true }, words(first))
+        }
+        Some(first) => (spread, format!("{source}; of some {}", words(first))),
+    }
+}
+
+/// From which test a number of a piece is.
+fn calibration<'a>(
+    project: &'a Project,
+    laid: LaidRouting<'_>,
+    parameter: Parameter,
+) -> Option<&'a Calibrated> {
+    let Parameter::Element(id, VariedQuantity::DischargeCoefficient) = parameter else { return None };
+    let feed = laid.routing.feed(id.feed())?;
+    let element = match id.branch() {
+        None => feed.trunk.get(id.index()),
+        Some(branch) => feed.branches.get(branch)?.elements.get(id.index()),
+    };
+    let (field, by) = project.catalogue.entry(element?.entry())?.calibration()?;
+    (field == Field::Discharge).then_some(by)
 }
 
 /// The spread of a number of a link.

@@ -9,14 +9,6 @@ use crate::plan::{Liquid, LiquidPoint, Source};
 use crate::quantities::{Density, Measure, Temperature, UnitSystem, Viscosity};
 use crate::window::form::{WIDE, combo, combo_of_width, grid, heading, material_choice, soft};
 
-const fn source_label(source: Source) -> &'static str {
-    match source {
-        Source::Measured => "measured",
-        Source::Published => "published",
-        Source::Assumed => "assumed",
-    }
-}
-
 /// Which of the generic liquids; one of its own stays in the list.
 pub(in crate::window) fn liquid_choice(ui: &mut Ui, liquid: &mut Liquid, units: UnitSystem) {
     let mut all = generic_liquids();
@@ -44,9 +36,9 @@ pub(in crate::window) fn liquid_choice(ui: &mut Ui, liquid: &mut Liquid, units: 
                 egui::Label::new(format!(
                     "{} ({}), {} ({})",
                     Measure::Density.text(state.density.si(), units),
-                    source_label(liquid.density_source),
+                    liquid.density_source.words(),
                     Measure::Viscosity.text(state.viscosity.si(), units),
-                    source_label(liquid.viscosity_source)
+                    liquid.viscosity_source.words()
                 ))
                 .wrap(),
             );
@@ -55,11 +47,17 @@ pub(in crate::window) fn liquid_choice(ui: &mut Ui, liquid: &mut Liquid, units: 
     });
 }
 
+/// The viscosities with the temperatures that they hold at.
+fn viscosities(liquid: &Liquid) -> Vec<(Temperature, Viscosity)> {
+    liquid.points.iter().map(|point| (point.temperature, point.viscosity)).collect()
+}
+
 /// The table of properties over temperature, to change.
 pub(super) fn liquid_table(ui: &mut Ui, liquid: &mut Liquid, units: UnitSystem) {
     grid(ui, "liquid name", |ui| text(ui, "Name", &mut liquid.name));
     heading(ui, "Density and viscosity");
     let mut remove = None;
+    let before = viscosities(liquid);
     Grid::new("liquid table").num_columns(4).min_col_width(96.0).spacing([10.0, 4.0]).show(ui, |ui| {
         for measure in [Measure::Temperature, Measure::Density, Measure::Viscosity] {
             ui.label(soft(ui, measure.unit(units).symbol).small());
@@ -125,16 +123,28 @@ pub(super) fn liquid_table(ui: &mut Ui, liquid: &mut Liquid, units: UnitSystem) 
         let temperature = Temperature::from_si(last.temperature.si() + 10.0);
         liquid.points.push(LiquidPoint { temperature, ..last });
     }
+    // A number that somebody enters is no longer the one that a catch test told.
+    if liquid.viscosity_source.calibrated().is_some() && viscosities(liquid) != before {
+        liquid.viscosity_source = Source::Assumed;
+    }
     ui.add_space(4.0);
     grid(ui, "liquid sources", |ui| {
         for (name, source) in
             [("Density is", &mut liquid.density_source), ("Viscosity is", &mut liquid.viscosity_source)]
         {
             ui.label(soft(ui, name));
-            let all = [Source::Measured, Source::Published, Source::Assumed];
-            let shown = source_label(*source);
-            combo(ui, name, shown, all.map(|one| (one, source_label(one).to_owned())), source);
+            let mut all = vec![Source::Measured, Source::Published, Source::Assumed];
+            if source.calibrated().is_some() {
+                all.insert(0, source.clone());
+            }
+            let shown = source.words();
+            combo(ui, name, &shown, all.into_iter().map(|one| (one.clone(), one.words())), source);
             ui.end_row();
+            if let Source::Calibrated(by) = source {
+                ui.label("");
+                ui.add(egui::Label::new(soft(ui, &by.words_with_interval(units))).wrap());
+                ui.end_row();
+            }
         }
         ui.label(soft(ui, "Solids"));
         ui.checkbox(&mut liquid.suspension, "a suspension, which settles").on_hover_text(

@@ -1,0 +1,191 @@
+//! What a catch test told, taken over into the project: one step that can be undone.
+
+use super::in_hand::Session;
+use super::refusal::{CalibrationError, Refusal, Reply};
+use crate::plan::{
+    Calibrated, CatchTestId, Edit, EntryCalibration, LiquidPoint, Project, Source, catalogue::Entry,
+};
+use crate::quantities::Viscosity;
+use crate::sheets::Date;
+use crate::studies::catch_test::calibrate::{Calibratable, ToldNumber};
+
+/// The edits that take over what a test told, on a day: for whoever has no session. A viscosity is brought to all duties with
+/// that liquid, at every temperature of its table in the same ratio.
+///
+/// # Errors
+/// Nothing was told, or an entry or liquid is not what it was when the test was made.
+pub fn calibration_edits(
+    project: &Project,
+    test: CatchTestId,
+    told: &[ToldNumber],
+    on: Date,
+) -> Result<Vec<Edit>, CalibrationError> {
+    let test = project.catch_tests.get(test).ok_or(CalibrationError::TestGone)?;
+    let tested = project.catch_tests.project_of(test).ok_or(CalibrationError::TestGone)?;
+    let mut edits = Vec::new();
+    let mut entries = Vec::new();
+    for one in told {
+        let by = Calibrated {
+            on: on.to_string(),
+            test: test.name.clone(),
+            temperature: one.temperature,
+            within: one.within,
+        };
+        match &one.number {
+            Calibratable::Viscosity => {
+                let liquid = &tested.duty(test.duty).liquid;
+                let duties = || project.duties.iter().filter(|duty| duty.liquid == *liquid);
+                if !duties().any(|duty| duty.id == test.duty) {
+                    return Err(CalibrationError::LiquidChanged(tested.duty(test.duty).name.clone()));
+                }
+                let ratio = one.value / one.assumed;
+                for duty in duties() {
+                    let mut duty = duty.clone();
+                    let thicker = |point: &LiquidPoint| LiquidPoint {
+                        viscosity: Viscosity::from_si(point.viscosity.si() * ratio),
+                        ..*point
+                    };
+                    duty.liquid.points = duty.liquid.points.iter().map(thicker).collect();
+                    duty.liquid.viscosity_source = Source::Calibrated(by.clone());
+                    edits.push(Edit::PutDuty(Box::new(duty)));
+                }
+            }
+            Calibratable::Entry(key, field) => {
+                let entry = project.catalogue.entry(key);
+                let entry = entry.ok_or_else(|| CalibrationError::EntryGone(key.0.clone()))?;
+                if tested.catalogue.any_item(key) != Some(&entry.item) {
+                    return Err(CalibrationError::EntryChanged(key.0.clone()));
+                }
+                let set = entry.with_number(*field, one.value);
+                let set = set.ok_or_else(|| CalibrationError::EntryChanged(key.0.clone()))?;
+                let calibrated = Some(EntryCalibration { value: one.value, by });
+                entries.push(Entry { calibrated, ..set });
+            }
+        }
+    }
+    if !entries.is_empty() {
+        edits.push(Edit::PutEntries(entries));
+    }
+    if edits.is_empty() { Err(CalibrationError::Nothing) } else { Ok(edits) }
+}
+
+impl Session {
+    /// Takes over what a test told, as one step.
+    ///
+    /// # Errors
+    /// As [`calibration_edits`], or the plan refuses a value.
+    pub fn take_calibration(&mut self, test: CatchTestId, told: &[ToldNumber], on: Date) -> Reply {
+        let edits = calibration_edits(self.project(), test, told, on);
+        let name = self.project().catch_tests.get(test).map_or("the test", |test| &test.name);
+        let step = format!("Calibrate by {name}");
+        self.edit_unless_so::<Refusal>(&step, edits.map_err(Refusal::from))
+    }
+}
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used, reason = "a test stops where something is not as it should be")]
+mod tests {
+    use std::sync::Arc;
+
+    use super::*;
+    use crate::files;
+    use crate::plan::catch_test::tested_bar;
+    use crate::plan::{
+        CatchScatter, CatchSpan, CatchTest, CaughtLiquid, Drive, ElementItem, EntryKey, Field, Item,
+        TestedBarId,
+    };
+    use crate::quantities::{Angle, Ratio, Temperature};
+
+    const DAY: Date = Date { year: 2026, month: 11, day: 30 };
+
+    /// The demo with a test made on it, and an orifice of its catalogue.
+    fn tested() -> (Session, CatchTestId, EntryKey) {
+        let project = files::demo();
+        let duty = project.duties.first().clone();
+        let test = CatchTest {
+            id: CatchTestId(1),
+            name: "Yard".to_owned(),
+            bar: TestedBarId(1),
+            duty: duty.id,
+            liquid: CaughtLiquid::Product,
+            temperature: Some(duty.temperature),
+            drive: Drive::Speed(duty.usual),
+            side_slope: Angle::ZERO,
+            fore_aft_slope: Angle::ZERO,
+            span: CatchSpan::Seconds(30.0),
+            catches: Vec::new(),
+            gauges: Vec::new(),
+            scatter: CatchScatter::default(),
+            date: String::new(),
+            by: String::new(),
+            notes: String::new(),
+        };
+        let bar = tested_bar(&project, project.routings[0].id, duty.id).unwrap();
+        let is_orifice = |item: &Item| matches!(item, Item::Element(ElementItem::MeteringOrifice(_)));
+        let entry = bar.catalogue.entries.iter().find(|entry| is_orifice(&entry.item)).unwrap().key.clone();
+        let mut session = Session::new(project, None);
+        session.edit("Test", [Edit::PutCatchTestOn(Box::new(test), Arc::new(bar))]).unwrap();
+        (session, CatchTestId(1), entry)
+    }
+
+    fn told(number: Calibratable, assumed: f64, value: f64) -> ToldNumber {
+        ToldNumber {
+            number,
+            assumed,
+            assumed_within: Ratio::from_si(0.2),
+            value,
+            within: Ratio::from_si(0.04),
+            temperature: Temperature::from_si(12.0),
+        }
+    }
+
+    #[test]
+    fn what_a_test_told_is_taken_over_in_one_step_and_undone() {
+        let (mut session, test, key) = tested();
+        let before = session.snapshot();
+        let entry = session.project().catalogue.entry(&key).unwrap().clone();
+        let (field, coefficient) = entry.told_by_catch().unwrap();
+        assert_eq!(field, Field::Discharge);
+        let duty = session.project().duties.first().clone();
+        let viscosity = duty.liquid.at(duty.temperature).unwrap().viscosity.si();
+        let all = [
+            told(Calibratable::Viscosity, viscosity, 1.3 * viscosity),
+            told(Calibratable::Entry(key.clone(), field), coefficient, 0.9 * coefficient),
+        ];
+        session.take_calibration(test, &all, DAY).unwrap();
+        let liquid = &session.project().duties.first().liquid;
+        for (now, then) in liquid.points.iter().zip(&duty.liquid.points) {
+            assert!((now.viscosity.si() / then.viscosity.si() - 1.3).abs() < 1e-12);
+        }
+        assert_eq!(liquid.viscosity_source.words(), "calibrated on 2026-11-30 from test Yard");
+        let entry = session.project().catalogue.entry(&key).unwrap();
+        assert_eq!(entry.told_by_catch(), Some((field, 0.9 * coefficient)));
+        assert_eq!(entry.calibration().unwrap().1.test, "Yard");
+        // Another number entered by hand is no calibrated one.
+        assert_eq!(entry.with_number(field, 0.5).unwrap().calibration(), None);
+        session.undo();
+        assert_eq!(*session.project(), *before, "one step");
+    }
+
+    #[test]
+    fn what_is_not_as_it_was_tested_is_refused_and_nothing_changes() {
+        let (mut session, test, key) = tested();
+        let entry = session.project().catalogue.entry(&key).unwrap().clone();
+        let (field, coefficient) = entry.told_by_catch().unwrap();
+        let of_entry = [told(Calibratable::Entry(key.clone(), field), coefficient, 0.9 * coefficient)];
+        let wider = entry.with_number(Field::Bore, 0.002).unwrap();
+        session.edit("Another bore", [Edit::PutEntry(wider)]).unwrap();
+        let before = session.snapshot();
+        let refusal = session.take_calibration(test, &of_entry, DAY).unwrap_err();
+        assert_eq!(refusal, Refusal::Calibration(CalibrationError::EntryChanged(key.0)));
+        let mut duty = session.project().duties.first().clone();
+        duty.liquid.points[0].viscosity = duty.liquid.points[0].viscosity * 1.1;
+        session.edit("Another liquid", [Edit::PutDuty(Box::new(duty))]).unwrap();
+        let thicker = [told(Calibratable::Viscosity, 1e-3, 2e-3)];
+        let refusal = session.take_calibration(test, &thicker, DAY).unwrap_err();
+        assert!(matches!(refusal, Refusal::Calibration(CalibrationError::LiquidChanged(_))), "{refusal}");
+        assert!(session.take_calibration(test, &[], DAY).is_err());
+        assert!(session.take_calibration(CatchTestId(9), &thicker, DAY).is_err());
+        assert_eq!(session.project().catalogue, before.catalogue);
+    }
+}

@@ -1,0 +1,342 @@
+//! The page of a catch test: under which conditions it was made, the sheet as it was filled in, row by row against what was
+//! asked and expected, the verdict, what explains it and what it calibrates.
+
+use super::basis::Basis;
+use super::cautions;
+use super::document::{Block, CsvExtent, Document, PaperCell, PaperColumn, PaperTable};
+use crate::plan::part::outlet_words;
+use crate::plan::words::{capital, fore_aft_slope, side_slope};
+use crate::plan::{
+    Catch, CatchSpan, CatchTest, CaughtAmount, CaughtLiquid, Drive, Duty, LaidRouting, Project, RowId,
+};
+use crate::quantities::{Angle, Measure, Ratio, UnitSystem};
+use crate::studies::catch_test::calibrate::{Calibration, CalibrationAsked, calibrate};
+use crate::studies::catch_test::judged::{Judged, JudgedRow, judge};
+use crate::studies::catch_test::prepare::PreparedTest;
+use crate::studies::catch_test::verdict_words::{headline, sentences};
+use crate::studies::{NoAnswer, Studied, Unwatched};
+
+/// The newest catch test of a routing for a duty, as a paper; one that says so where there is none.
+pub fn catch_sheet(project: &Project, routing: LaidRouting, duty: &Duty) -> Document {
+    let basis = Basis::new(project, routing, duty);
+    from_basis(&basis).into_iter().next().unwrap_or_else(|| none(&basis))
+}
+
+/// A paper for each catch test that was made on the routing for the duty, the newest first.
+pub(super) fn from_basis(basis: &Basis) -> Vec<Document> {
+    tests(basis).map(|test| paper(basis, test)).collect()
+}
+
+/// That there is no test.
+pub(super) fn none(basis: &Basis) -> Document {
+    let mut document = Document::new("Catch test", basis);
+    let words = "No catch test was taken down on this routing for this duty: the commissioning sheet says what to catch.";
+    document.blocks.push(Block::Paragraph(words.to_owned()));
+    document.blocks.push(Block::Table(facts_table(vec![("Catch test", "none".to_owned())])));
+    document
+}
+
+/// A catch test was made on the routing for the duty.
+pub(super) fn has_any(basis: &Basis) -> bool {
+    tests(basis).next().is_some()
+}
+
+fn tests<'a>(basis: &Basis<'a>) -> impl Iterator<Item = &'a CatchTest> {
+    let (project, routing, duty) = (basis.project, basis.routing.routing.id, basis.duty.id);
+    let is_of = move |test: &&CatchTest| {
+        let bar = project.catch_tests.project_of(test);
+        test.duty == duty && bar.is_some_and(|bar| bar.routings.iter().any(|one| one.id == routing))
+    };
+    project.catch_tests.tests.iter().rev().filter(is_of)
+}
+
+fn paper(basis: &Basis, test: &CatchTest) -> Document {
+    let mut document = Document::new(&format!("Catch test {}", test.name), basis);
+    document.csv = CsvExtent::AllTables;
+    let prepared = match PreparedTest::of(basis.project, test) {
+        Ok(prepared) => prepared,
+        Err(why) => {
+            document.blocks.push(Block::Paragraph(sentence(&why.to_string())));
+            document.blocks.push(Block::Table(conditions(basis.project, test, None)));
+            return document;
+        }
+    };
+    let of = prepared.studied();
+    let judged = judge(&prepared);
+    match &judged {
+        Ok(judged) => {
+            document.blocks.push(Block::Heading(headline(judged).to_owned()));
+            document
+                .blocks
+                .extend(sentences(judged, &prepared).iter().map(|words| Block::Paragraph(sentence(words))));
+        }
+        Err(why) => document.blocks.push(Block::Paragraph(sentence(&why.to_string()))),
+    }
+    let mut table = conditions(basis.project, test, Some(&of));
+    table.notes = prepared
+        .remarks()
+        .iter()
+        .map(|remark| sentence(&format!("{}: {}; {}", remark.place, remark.what, remark.advice)))
+        .collect();
+    document.blocks.push(Block::Table(table));
+    if let Ok(judged) = &judged {
+        document.blocks.push(Block::Table(rows(&of, test, judged)));
+        document.blocks.extend(gauges(&of, judged).map(Block::Table));
+        let doubted = judged.rows.iter().filter(|row| row.is_outlier).map(|row| row.row).collect();
+        let asked = CalibrationAsked::of(test, doubted);
+        document.blocks.extend(calibration(&of, calibrate(&prepared.tested(), &asked, &Unwatched)));
+    }
+    document.blocks.extend(cautions::blocks());
+    document
+}
+
+/// Words as a sentence: its first letter large, a full stop at its end.
+fn sentence(words: &str) -> String {
+    format!("{}.", capital(words).trim_end_matches('.'))
+}
+
+/// Under which conditions, a table so that files for other programs hold it too.
+fn conditions(project: &Project, test: &CatchTest, of: Option<&Studied<'_>>) -> PaperTable {
+    let units = project.units;
+    let mut facts: Vec<(&str, String)> = Vec::new();
+    for (name, words) in [("Date", &test.date), ("Made by", &test.by)] {
+        if !words.trim().is_empty() {
+            facts.push((name, words.clone()));
+        }
+    }
+    let liquid = match test.liquid {
+        CaughtLiquid::Water => "clean water".to_owned(),
+        CaughtLiquid::Product => of.map_or_else(
+            || "the product".to_owned(),
+            |of| of.project.duty(of.point.duty).liquid.name.clone(),
+        ),
+    };
+    facts.push(("Caught", liquid));
+    let temperature = match (test.temperature, of) {
+        (Some(measured), _) => Measure::Temperature.text(measured.si(), units),
+        (None, Some(of)) => {
+            format!(
+                "{} ASSUMED, nobody measured it",
+                Measure::Temperature.text(of.point.temperature.si(), units)
+            )
+        }
+        (None, None) => "nobody measured it".to_owned(),
+    };
+    facts.push(("Temperature", temperature));
+    facts.push(match test.drive {
+        Drive::Speed(speed) => ("Ground speed", Measure::GroundSpeed.text(speed.si(), units)),
+        Drive::HeldPressure(pressure) => ("Held at the pump", Measure::Pressure.text(pressure.si(), units)),
+    });
+    facts.push(("Each row caught", span(test.span, units)));
+    if test.side_slope != Angle::ZERO {
+        facts.push(("Slope across", side_slope(test.side_slope, units)));
+    }
+    if test.fore_aft_slope != Angle::ZERO {
+        facts.push(("Slope along", fore_aft_slope(test.fore_aft_slope, units)));
+    }
+    facts.push((
+        "Scatter of jug and watch",
+        format!(
+            "{} of an amount and {} of a time (standard deviations)",
+            Measure::Percent.short_text(test.scatter.amount.si(), units),
+            Measure::Duration.text(test.scatter.seconds, units)
+        ),
+    ));
+    if !test.notes.trim().is_empty() {
+        facts.push(("Notes", test.notes.split_whitespace().collect::<Vec<_>>().join(" ")));
+    }
+    facts_table(facts)
+}
+
+fn facts_table(facts: Vec<(&str, String)>) -> PaperTable {
+    PaperTable {
+        caption: "Conditions of the test".to_owned(),
+        columns: vec![PaperColumn::text("Of the test", 1.6), PaperColumn::text("As it was", 4.0)],
+        rows: facts
+            .into_iter()
+            .map(|(name, value)| vec![PaperCell::text(name), PaperCell::text(value)])
+            .collect(),
+        ..PaperTable::default()
+    }
+}
+
+fn span(span: CatchSpan, units: UnitSystem) -> String {
+    match span {
+        CatchSpan::Seconds(seconds) => format!("for {}", Measure::Duration.text(seconds, units)),
+        CatchSpan::Distance(distance) => format!("over {}", Measure::Distance.text(distance.si(), units)),
+    }
+}
+
+/// What was read at a row, as it was taken down: `412, 408 mL`; a spoiled catch with why.
+fn read(test: &CatchTest, row: RowId, units: UnitSystem) -> String {
+    let one = |catch: &Catch| {
+        let amount = match catch.amount {
+            CaughtAmount::Volume(volume) => Measure::Catch.text(volume.si(), units),
+            CaughtAmount::Mass(mass) => Measure::CaughtMass.text(mass.si(), units),
+        };
+        let own = catch.span.map_or_else(String::new, |own| format!(" {}", span(own, units)));
+        match catch.spoiled.as_deref().map(str::trim) {
+            None => format!("{amount}{own}"),
+            Some("") => format!("({amount}{own}, spoiled)"),
+            Some(why) => format!("({amount}{own}, spoiled: {why})"),
+        }
+    };
+    let all: Vec<String> = test.catches.iter().filter(|catch| catch.row == row).map(one).collect();
+    all.join("; ")
+}
+
+/// The sheet as it was filled in.
+fn rows(of: &Studied<'_>, test: &CatchTest, judged: &Judged) -> PaperTable {
+    let units = of.project.units;
+    let flow = |heading: &str| PaperColumn::measure(heading, Measure::RowFlow, units, 1.0);
+    let percent = |heading: &str| PaperColumn::measure(heading, Measure::Percent, units, 1.0);
+    let columns = vec![
+        PaperColumn::count("Row", 0.6),
+        PaperColumn::text("Outlet", 1.0),
+        PaperColumn::text("Read", 1.8),
+        flow("Caught"),
+        flow("Asked"),
+        flow("Expected"),
+        percent("Off asked"),
+        percent("Off expected"),
+        percent("Off mean"),
+        PaperColumn::text("Mark", 1.5),
+    ];
+    let line = |found: &crate::hydraulics::outcome::RowOutcome| {
+        let outlet = found
+            .outlet
+            .and_then(|(part, number)| Some(outlet_words(&of.routing.routing.part(part)?.tag, number)));
+        let row = judged.row(found.row);
+        let read = read(test, found.row, units);
+        let mark = match row {
+            Some(row) => mark(row),
+            None if read.is_empty() => "not caught".to_owned(),
+            None => "not counted".to_owned(),
+        };
+        let off = |ratio: Option<Ratio>| PaperCell::measure(Measure::Percent, ratio, units);
+        vec![
+            PaperCell::count(found.number as usize),
+            outlet.map_or(PaperCell::Empty, PaperCell::Text),
+            PaperCell::text(read),
+            PaperCell::measure(Measure::RowFlow, row.map(|row| row.caught), units),
+            PaperCell::measure(Measure::RowFlow, row.and_then(|row| row.asked), units),
+            PaperCell::measure(Measure::RowFlow, row.map(|row| row.expected), units),
+            off(row.and_then(|row| row.from_asked)),
+            off(row.and_then(|row| row.from_expected)),
+            off(row.and_then(|row| row.from_mean)),
+            PaperCell::text(mark),
+        ]
+    };
+    let in_use = |row: &&crate::hydraulics::outcome::RowOutcome| {
+        row.connected != Err(crate::hydraulics::NotFed::LeftOut) || judged.row(row.row).is_some()
+    };
+    let limit = Measure::Percent.short_text(judged.limit.si(), units);
+    let mut notes = vec![format!(
+        "Marks: ASKED more than {limit} from what is asked, DRAWN more than {limit} from what is expected of the bar as drawn, \
+         OUTLIER not like the others (generalised ESD, 5 %)."
+    )];
+    if test.liquid == CaughtLiquid::Water || matches!(test.drive, Drive::HeldPressure(_)) {
+        notes.push(
+            "Asked: what a row would give in this test if it gave its target at work, which is its target times what is expected \
+             in the test over what is expected at work."
+                .to_owned(),
+        );
+    }
+    PaperTable {
+        caption: "Catch of every row".to_owned(),
+        columns,
+        rows: judged.expected.rows().iter().filter(in_use).map(line).collect(),
+        notes,
+        ..PaperTable::default()
+    }
+}
+
+/// What stands out of a row, in words.
+fn mark(row: &JudgedRow) -> String {
+    let marks = [("ASKED", !row.within_limit), ("DRAWN", !row.as_drawn), ("OUTLIER", row.is_outlier)];
+    let marks: Vec<&str> = marks.iter().filter(|mark| mark.1).map(|mark| mark.0).collect();
+    marks.join(", ")
+}
+
+fn gauges(of: &Studied<'_>, judged: &Judged) -> Option<PaperTable> {
+    let units = of.project.units;
+    let column = |heading: &str| PaperColumn::measure(heading, Measure::Pressure, units, 1.0);
+    let rows: Vec<Vec<PaperCell>> = judged
+        .gauges
+        .iter()
+        .map(|gauge| {
+            let tag = of.routing.part(gauge.part).map_or("", |part| part.tag.as_str());
+            let cell = |pressure| PaperCell::measure(Measure::Pressure, pressure, units);
+            let mark = match (gauge.as_drawn, gauge.expected) {
+                (true, _) => "",
+                (false, Some(_)) => "DRAWN",
+                (false, None) => "NO LIQUID EXPECTED",
+            };
+            vec![
+                PaperCell::text(tag),
+                cell(Some(gauge.read)),
+                cell(Some(gauge.sd)),
+                cell(gauge.expected),
+                PaperCell::text(mark),
+            ]
+        })
+        .collect();
+    (!rows.is_empty()).then(|| PaperTable {
+        caption: "Gauges".to_owned(),
+        columns: vec![
+            PaperColumn::text("Gauge", 1.0),
+            column("Read"),
+            column("Standard deviation"),
+            column("Expected"),
+            PaperColumn::text("Mark", 1.5),
+        ],
+        rows,
+        notes: vec!["DRAWN: more than three standard deviations from what is expected.".to_owned()],
+        ..PaperTable::default()
+    })
+}
+
+/// What the test tells of the numbers that were assumed.
+fn calibration(of: &Studied<'_>, found: Result<Calibration, NoAnswer>) -> Vec<Block> {
+    let found = match found {
+        Ok(found) => found,
+        Err(why) => {
+            let words = format!("Nothing is calibrated by this test: {why}");
+            return vec![Block::Paragraph(sentence(&words))];
+        }
+    };
+    let units = of.project.units;
+    let told = found.told.iter().map(|one| {
+        vec![
+            PaperCell::text(capital(&one.number.name(of))),
+            PaperCell::text("told"),
+            PaperCell::text(one.words(units)),
+        ]
+    });
+    let refused = found.refused.iter().map(|one| {
+        vec![
+            PaperCell::text(capital(&one.number.name(of))),
+            PaperCell::text("not told"),
+            PaperCell::text(format!("{}; {}", one.words(of), one.would_tell)),
+        ]
+    });
+    let mut notes: Vec<String> = found.remarks.iter().map(|one| sentence(one)).collect();
+    if !found.told.is_empty() {
+        notes.push(
+            "Intervals are those of 95 % confidence. Nothing is taken over by this paper: that is a step of its own in the \
+             program."
+                .to_owned(),
+        );
+    }
+    vec![Block::Table(PaperTable {
+        caption: "What the readings tell of what was assumed".to_owned(),
+        columns: vec![
+            PaperColumn::text("Number", 2.2),
+            PaperColumn::text("Verdict", 0.8),
+            PaperColumn::text("In figures", 4.0),
+        ],
+        rows: told.chain(refused).collect(),
+        notes,
+        ..PaperTable::default()
+    })]
+}
