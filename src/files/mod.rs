@@ -8,6 +8,7 @@
 
 mod attributes;
 pub mod catalogue_file;
+pub mod catch_readings;
 pub mod cut_lengths;
 mod embedded;
 pub mod epa_file;

@@ -38,7 +38,8 @@ struct Tested<'a> {
 }
 
 impl PreparedTest {
-    /// Makes a test of a project ready: bar, routing, duty and supply as they were, units, limits and spreads as they are. No
+    /// Makes a test of a project ready: bar, routing, duty and supply as they were, units, limits, spreads and
+    /// what else the catalogue offers as they are. No
     /// answer where its bar or duty is gone, where its liquid has no properties, or where no catch counts.
     pub fn of(today: &Project, test: &CatchTest) -> Result<Self, NoAnswer> {
         let bar = today.catch_tests.project_of(test);
@@ -60,6 +61,9 @@ impl PreparedTest {
         project.units = today.units;
         project.limits = today.limits;
         project.spreads = today.spreads.clone();
+        // What else could have been fitted: entries of the tested bar stand as they were.
+        let others = today.catalogue.entries.iter().filter(|one| bar.catalogue.entry(&one.key).is_none());
+        project.catalogue.entries.extend(others.cloned());
         let as_designed = project.clone();
         let mut tested_duty = duty.clone();
         if test.liquid == CaughtLiquid::Water {

@@ -1,0 +1,169 @@
+//! What the headings of a table say: which column holds the row, which amounts in which unit of which liquid, and what else.
+
+use crate::plan::{CatchUnit, CaughtLiquid};
+
+/// A column with amounts.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) struct AmountColumn {
+    /// Its place.
+    pub(super) at: usize,
+    /// Its unit; none where the heading names none.
+    pub(super) unit: Option<CatchUnit>,
+    /// Which liquid was caught, as the commissioning sheet says it.
+    pub(super) liquid: Option<CaughtLiquid>,
+}
+
+/// Which column of a table of catches holds what.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub(super) struct CatchColumns {
+    /// How many there are.
+    pub(super) width: usize,
+    /// The row's number.
+    pub(super) row: usize,
+    /// Amounts.
+    pub(super) amounts: Vec<AmountColumn>,
+    /// Seconds of a catch.
+    pub(super) seconds: Option<usize>,
+    /// Why a catch is spoiled, or that it is.
+    pub(super) spoiled: Option<usize>,
+    /// Anything else.
+    pub(super) notes: Option<usize>,
+    /// Headings that may mean a volume or a weight.
+    pub(super) ounces: Vec<String>,
+}
+
+/// Words of a column that says what should come, not what came.
+const NOT_CAUGHT: [&str; 7] = ["target", "expected", "asked", "from", "to", "predicted", "deviation"];
+
+/// Words of a column with what came.
+const CAUGHT: [&str; 7] = ["caught", "catch", "amount", "volume", "weight", "mass", "measured"];
+
+/// Words, and numbers, of a heading, lower case.
+fn words(heading: &str) -> Vec<String> {
+    let lower = heading.to_lowercase();
+    lower.split(|c: char| !c.is_alphanumeric()).filter(|word| !word.is_empty()).map(str::to_owned).collect()
+}
+
+/// The unit that a heading names; an error for a bare ounce.
+fn unit(words: &[String]) -> Result<Option<CatchUnit>, ()> {
+    let has = |one: &[&str]| words.iter().any(|word| one.contains(&word.as_str()));
+    if has(&["ml", "millilitre", "millilitres", "milliliter", "milliliters"]) {
+        Ok(Some(CatchUnit::Millilitre))
+    } else if has(&["floz"]) || (has(&["fl", "fluid"]) && has(&["oz", "ounce", "ounces"])) {
+        Ok(Some(CatchUnit::FluidOunce))
+    } else if has(&["g", "gram", "grams"]) {
+        Ok(Some(CatchUnit::Gram))
+    } else if has(&["lb", "lbs", "pound", "pounds"]) {
+        Ok(Some(CatchUnit::Pound))
+    } else if has(&["oz", "ounce", "ounces"]) {
+        Err(())
+    } else {
+        Ok(None)
+    }
+}
+
+impl CatchColumns {
+    /// Reads a line as headings; none where no column is headed by the row.
+    pub(super) fn of(cells: &[String]) -> Option<Self> {
+        let all: Vec<Vec<String>> = cells.iter().map(|cell| words(cell)).collect();
+        let has = |at: usize, any: &[&str]| all[at].iter().any(|word| any.contains(&word.as_str()));
+        let is_row = |at: usize| has(at, &["row"]) && all[at].len() <= 2;
+        let row = (0..all.len()).find(|at| is_row(*at))?;
+        let mut found = Self { width: cells.len(), row, ..Self::default() };
+        // Where one column says that it holds what was caught, the others don't.
+        let said = (0..all.len()).any(|at| has(at, &["caught"]));
+        for at in (0..all.len()).filter(|at| *at != row) {
+            if has(at, &["spoiled", "spoilt", "void", "invalid"]) {
+                found.spoiled.get_or_insert(at);
+                continue;
+            }
+            if has(at, &["note", "notes", "remark", "remarks", "comment", "comments"]) {
+                found.notes.get_or_insert(at);
+                continue;
+            }
+            let unit = unit(&all[at]);
+            let names_amount = has(at, &CAUGHT) || matches!(unit, Ok(Some(_)) | Err(()));
+            let is_amount = if said { has(at, &["caught"]) } else { names_amount && !has(at, &NOT_CAUGHT) };
+            if is_amount {
+                match unit {
+                    Ok(unit) => found.amounts.push(AmountColumn { at, unit, liquid: liquid(&all[at]) }),
+                    Err(()) => found.ounces.push(cells[at].clone()),
+                }
+            } else if has(at, &["s", "sec", "second", "seconds", "time"]) {
+                found.seconds.get_or_insert(at);
+            }
+        }
+        Some(found)
+    }
+}
+
+fn liquid(words: &[String]) -> Option<CaughtLiquid> {
+    match words.first().map(String::as_str) {
+        Some("liquid" | "product") => Some(CaughtLiquid::Product),
+        Some("water") => Some(CaughtLiquid::Water),
+        _ => None,
+    }
+}
+
+/// The columns of a table of pressures of the commissioning sheet: the ground speed, and what was read at which part.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(super) struct PressureColumns {
+    /// The ground speed with its unit.
+    pub(super) speed: (usize, String),
+    /// Tag of the part, place and unit of each column with readings.
+    pub(super) read: Vec<(String, usize, String)>,
+}
+
+impl PressureColumns {
+    /// Reads a line as headings; none where it is none of such a table.
+    pub(super) fn of(cells: &[String]) -> Option<Self> {
+        let parted = |cell: &str| {
+            let (name, unit) = cell.rsplit_once(" (")?;
+            Some((name.to_owned(), unit.trim_end_matches(')').to_owned()))
+        };
+        let headings: Vec<Option<(String, String)>> = cells.iter().map(|cell| parted(cell)).collect();
+        let speed = headings.iter().enumerate().find_map(|(at, heading)| {
+            let (name, unit) = heading.as_ref()?;
+            (name == "Speed").then(|| (at, unit.clone()))
+        })?;
+        let read = headings.iter().enumerate().filter_map(|(at, heading)| {
+            let (name, unit) = heading.as_ref()?;
+            let tag = name.strip_suffix(" read").filter(|tag| *tag != "Total flow")?;
+            // Flow meters read something else.
+            (unit == "bar" || unit == "psi").then(|| (tag.to_owned(), at, unit.clone()))
+        });
+        Some(Self { speed, read: read.collect() })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn columns(headings: &str) -> CatchColumns {
+        let cells: Vec<String> = headings.split('|').map(str::to_owned).collect();
+        CatchColumns::of(&cells).unwrap()
+    }
+
+    #[test]
+    fn headings_of_people_and_of_the_commissioning_sheet_are_understood() {
+        let amounts = |headings: &str| -> Vec<(usize, Option<CatchUnit>)> {
+            columns(headings).amounts.iter().map(|one| (one.at, one.unit)).collect()
+        };
+        assert_eq!(amounts("row|ml"), [(1, Some(CatchUnit::Millilitre))]);
+        assert_eq!(amounts("Row|fl_oz|seconds"), [(1, Some(CatchUnit::FluidOunce))]);
+        assert_eq!(amounts("row no|Target (ml)|Amount, g"), [(2, Some(CatchUnit::Gram))]);
+        assert_eq!(amounts("row|lb|ml"), [(1, Some(CatchUnit::Pound)), (2, Some(CatchUnit::Millilitre))]);
+        assert_eq!(amounts("row|amount"), [(1, None)]);
+        let sheet = columns(
+            "Row|Outlet|Target (mL)|Liquid expected (mL)|Liquid drawn from (mL)|Liquid caught (mL)|Water caught (mL)|Remarks",
+        );
+        let found: Vec<_> = sheet.amounts.iter().map(|one| (one.at, one.liquid)).collect();
+        assert_eq!(found, [(5, Some(CaughtLiquid::Product)), (6, Some(CaughtLiquid::Water))]);
+        assert_eq!((sheet.notes, sheet.seconds, sheet.spoiled), (Some(7), None, None));
+        let own = columns("time (s)|row|caught ml|spoiled");
+        assert_eq!((own.seconds, own.row, own.spoiled), (Some(0), 1, Some(3)));
+        assert_eq!(columns("row|oz").ounces, ["oz"]);
+        assert_eq!(CatchColumns::of(&["outlet".to_owned(), "ml".to_owned()]), None);
+    }
+}

@@ -1,0 +1,137 @@
+//! Cells in lines, from a CSV text, from the clipboard, or from a workbook.
+
+use std::collections::BTreeMap;
+use std::io::{Cursor, Read as _};
+
+use calamine::{DataRef, Reader as _, Xlsx};
+
+use crate::files::read_error::ReadError;
+use crate::files::row_positions::{DELIMITERS, each_record};
+use crate::quantities::plain;
+
+/// A line of cells.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(super) struct GridLine {
+    /// Where it stands: `line 5`, or `sheet Catch of every row, line 5`.
+    pub(super) place: String,
+    /// Its number on the sheet or in the text, from 1; 0 for the name of a sheet.
+    pub(super) number: u64,
+    /// Its cells, trimmed.
+    pub(super) cells: Vec<String>,
+}
+
+/// The cells of a text whose lines are parted by the delimiter that parts a heading of rows, or else by the surest one that
+/// occurs. In what was `pasted` from a spreadsheet a comma is a decimal mark.
+pub(super) fn of_text(text: &str, pasted: bool) -> Vec<GridLine> {
+    let text = text.trim_start_matches('\u{feff}');
+    let delimiters: &[char] = if pasted { &['\t', ';', '|'] } else { &DELIMITERS };
+    let heads_rows = |delimiter: &char| {
+        text.lines().any(|line| {
+            line.contains(*delimiter)
+                && line
+                    .split(*delimiter)
+                    .any(|cell| cell.trim_matches(['"', ' ', '\r']).eq_ignore_ascii_case("row"))
+        })
+    };
+    let occurs = |delimiter: &char| text.contains(*delimiter);
+    let delimiter =
+        delimiters.iter().find(|one| heads_rows(one)).or_else(|| delimiters.iter().find(|one| occurs(one)));
+    // A column alone has none.
+    let delimiter = delimiter.copied().unwrap_or('\t');
+    let mut lines = Vec::new();
+    if pasted {
+        // A blank cell of a column keeps its place among the others.
+        let cells =
+            |line: &str| line.split(delimiter).map(|cell| cell.trim_matches(['"', ' ']).to_owned()).collect();
+        return (1u64..)
+            .zip(text.lines())
+            .map(|(number, line)| GridLine { place: format!("line {number}"), number, cells: cells(line) })
+            .collect();
+    }
+    each_record(text, delimiter, |line, record| {
+        lines.push(GridLine {
+            place: format!("line {line}"),
+            number: line,
+            cells: record.iter().map(str::to_owned).collect(),
+        });
+        true
+    });
+    lines
+}
+
+/// Largest that all files of a workbook may be together once unpacked, bytes: a commissioning sheet takes some 200 KiB.
+const LARGEST_UNPACKED: u64 = 32 << 20;
+
+/// Columns of a sheet that are looked at; what stands to the right of them is passed over.
+const MOST_COLUMNS: u32 = 200;
+
+/// The cells of all sheets of a workbook, each sheet behind a line with its name.
+pub(super) fn of_workbook(bytes: &[u8]) -> Result<Vec<GridLine>, ReadError> {
+    let bad = |what: String| {
+        ReadError::one(
+            "file",
+            what,
+            "open it in a spreadsheet and save it anew as XLSX, or the sheet as CSV in UTF-8",
+        )
+    };
+    let mut archive = zip::ZipArchive::new(Cursor::new(bytes))
+        .map_err(|error| bad(format!("it is no workbook (XLSX): {error}")))?;
+    let mut left = LARGEST_UNPACKED;
+    for at in 0..archive.len() {
+        let file =
+            archive.by_index(at).map_err(|error| bad(format!("it is no sound workbook (XLSX): {error}")))?;
+        // What a file says of its own size may be wrong.
+        let size = std::io::copy(&mut file.take(left + 1), &mut std::io::sink())
+            .map_err(|error| bad(format!("it is no sound workbook (XLSX): {error}")))?;
+        left = left
+            .checked_sub(size)
+            .ok_or_else(|| bad(format!("unpacked it is larger than {} MiB", LARGEST_UNPACKED >> 20)))?;
+    }
+    let mut book: Xlsx<_> =
+        Xlsx::new(Cursor::new(bytes)).map_err(|error| bad(format!("it is no workbook (XLSX): {error}")))?;
+    let mut lines = Vec::new();
+    for name in book.sheet_names() {
+        lines.push(GridLine { place: format!("sheet {name}"), number: 0, cells: vec![name.clone()] });
+        // Cell by cell: one far out must not make a table of all that lie between.
+        let Ok(mut cells) = book.worksheet_cells_reader(&name) else { continue };
+        let mut by_line: BTreeMap<u32, Vec<String>> = BTreeMap::new();
+        while let Some(cell) =
+            cells.next_cell().map_err(|error| bad(format!("sheet {name} can't be read: {error}")))?
+        {
+            let (line, column) = cell.get_position();
+            let words = words(cell.get_value());
+            if words.is_empty() || column >= MOST_COLUMNS {
+                continue;
+            }
+            let line = by_line.entry(line).or_default();
+            let column = column as usize;
+            line.resize(line.len().max(column + 1), String::new());
+            line[column] = words;
+        }
+        lines.extend(by_line.into_iter().map(|(line, cells)| GridLine {
+            place: format!("sheet {name}, line {}", u64::from(line) + 1),
+            number: u64::from(line) + 1,
+            cells,
+        }));
+    }
+    Ok(lines)
+}
+
+/// A cell as it would be typed.
+fn words(data: &DataRef) -> String {
+    match data {
+        DataRef::Empty => String::new(),
+        DataRef::Int(number) => number.to_string(),
+        DataRef::Float(number) => plain(*number),
+        DataRef::DateTime(date) => {
+            let (year, month, day, ..) = date.to_ymd_hms_milli();
+            format!("{year:04}-{month:02}-{day:02}")
+        }
+        DataRef::String(text) | DataRef::DateTimeIso(text) | DataRef::DurationIso(text) => {
+            text.trim().to_owned()
+        }
+        DataRef::SharedString(text) => text.trim().to_owned(),
+        DataRef::Bool(yes) => if *yes { "yes" } else { "no" }.to_owned(),
+        DataRef::Error(error) => error.to_string(),
+    }
+}
