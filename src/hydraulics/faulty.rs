@@ -17,9 +17,9 @@ use super::network::{Boundary, Link, LinkKind, Network, Node};
 use super::outcome::Outcome;
 use super::prepared::PreparedRouting;
 use super::solver::{Solution, Solver};
-use super::variation::{ElementId, LiquidQuantity, Parameter, Variation};
-use crate::plan::{FeedId, OperatingPoint, PartId, Project};
-use crate::quantities::Flow;
+use super::variation::{ElementId, LiquidQuantity, Parameter, SupplyQuantity, Variation};
+use crate::plan::{FeedId, LaidRouting, OperatingPoint, PartId, Project, RunId};
+use crate::quantities::{Flow, Pressure};
 
 /// One thing that is otherwise than planned.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -29,7 +29,7 @@ pub enum Fault {
     /// Nothing passes an element of a row feed.
     ElementClosed(ElementId),
     /// Nothing passes a hose.
-    RunClosed(crate::plan::RunId),
+    RunClosed(RunId),
     /// Nothing passes a part.
     PartClosed(PartId),
     /// A hole to the open air where an element of a row feed ends: its diameter, m.
@@ -70,7 +70,7 @@ pub struct FaultSolver<'a> {
     /// First link of each feed.
     feeds: BTreeMap<FeedId, EdgeIndex>,
     elements: BTreeMap<ElementId, EdgeIndex>,
-    runs: BTreeMap<crate::plan::RunId, EdgeIndex>,
+    runs: BTreeMap<RunId, EdgeIndex>,
     parts: BTreeMap<PartId, Vec<EdgeIndex>>,
     watched: Vec<Option<PortNode>>,
     /// Links that are not as planned since the last solve.
@@ -78,25 +78,26 @@ pub struct FaultSolver<'a> {
     supply_touched: bool,
 }
 
-impl<'a> PreparedRouting<'a> {
-    /// Makes ready to solve many faults at an operating point, watching the pressures of these parts. Where there is no
-    /// solution without any fault, the outcome that says why.
-    pub fn fault_solver(
-        &mut self,
+impl<'a> FaultSolver<'a> {
+    /// Makes ready to solve many faults of a prepared routing at an operating point, watching the pressures of these parts.
+    /// Where there is no solution without any fault, the outcome that says why.
+    pub fn new(
+        project: &'a Project,
+        laid: LaidRouting<'a>,
+        prepared: &mut PreparedRouting<'_>,
         point: &OperatingPoint,
         watched: &[PartId],
-    ) -> Result<(Outcome, FaultSolver<'a>), Box<Outcome>> {
-        self.reset();
-        let outcome = self.solve(point);
-        let Some(solver) = self.kept.solver.as_ref().filter(|_| outcome.result.is_ok()) else {
+    ) -> Result<(Outcome, Self), Box<Outcome>> {
+        prepared.reset();
+        let outcome = prepared.solve(point);
+        let Some(solver) = prepared.kept.solver.as_ref().filter(|_| outcome.result.is_ok()) else {
             return Err(Box::new(outcome));
         };
         let start = solver.clone();
-        let graph = &self.assembly.network.graph;
-        let makers: Vec<Option<LinkMaker<'a>>> = graph
-            .edge_indices()
-            .map(|link| LinkMaker::of(self.project, self.routing, &self.assembly, link))
-            .collect();
+        let assembly = &prepared.assembly;
+        let graph = &assembly.network.graph;
+        let makers: Vec<Option<LinkMaker<'a>>> =
+            graph.edge_indices().map(|link| LinkMaker::of(project, laid, assembly, link)).collect();
         let mut links: BTreeMap<Parameter, Vec<EdgeIndex>> = BTreeMap::new();
         for (link, maker) in graph.edge_indices().zip(&makers) {
             let Some(maker) = maker else { continue };
@@ -106,22 +107,21 @@ impl<'a> PreparedRouting<'a> {
             });
         }
         let sound = graph.edge_weights().map(|link| link.kind).collect();
-        let routing = self.routing.routing;
-        let of_part = |place: usize| self.assembly.part_links[place].clone().map(EdgeIndex::new).collect();
-        let elements: BTreeMap<ElementId, EdgeIndex> = self
-            .assembly
+        let routing = laid.routing;
+        let of_part = |place: usize| assembly.part_links[place].clone().map(EdgeIndex::new).collect();
+        let elements: BTreeMap<ElementId, EdgeIndex> = assembly
             .elements
             .iter()
             .filter_map(|one| Some((ElementId::new(one.feed, one.branch, one.index), one.link?)))
             .collect();
         let mut feeds = BTreeMap::new();
-        for one in &self.assembly.elements {
+        for one in &assembly.elements {
             if let Some(link) = one.link {
                 feeds.entry(one.feed).or_insert(link);
             }
         }
-        let runs = routing.runs.iter().zip(&self.assembly.runs);
-        let solved = self.solved();
+        let runs = routing.runs.iter().zip(&assembly.runs);
+        let solved = prepared.solved();
         let watched = watched
             .iter()
             .map(|id| {
@@ -129,8 +129,8 @@ impl<'a> PreparedRouting<'a> {
                 solved.as_ref()?.pressure_port(place)
             })
             .collect();
-        let faults = FaultSolver {
-            project: self.project,
+        let faults = Self {
+            project,
             solver: start.clone(),
             start,
             sound,
@@ -143,7 +143,7 @@ impl<'a> PreparedRouting<'a> {
             makers,
             touched: Vec::new(),
             supply_touched: false,
-            assembly: self.assembly.clone(),
+            assembly: assembly.clone(),
         };
         Ok((outcome, faults))
     }
@@ -166,6 +166,45 @@ impl FaultSolver<'_> {
             .map(|()| self.shown(self.solver.solution(), &self.assembly.network, &self.assembly.rows_of()));
         self.mend();
         shown
+    }
+
+    /// The planned value of a number at the point, SI; none where nothing has it.
+    pub fn planned(&self, parameter: Parameter) -> Option<f64> {
+        let fluid = self.start.fluid();
+        let supply = &self.project.supply;
+        match parameter {
+            Parameter::Liquid(LiquidQuantity::Density) => Some(fluid.density_kg_m3),
+            Parameter::Liquid(LiquidQuantity::Viscosity) => Some(fluid.viscosity_pa_s),
+            Parameter::Supply(SupplyQuantity::MeteredFlow) => {
+                supply.follows_speed().then_some(self.assembly.target_total.si())
+            }
+            Parameter::Supply(SupplyQuantity::Pressure) => supply.control.pressure().map(Pressure::si),
+            Parameter::Supply(SupplyQuantity::Capacity) => supply.pump_capacity.map(Flow::si),
+            Parameter::Supply(SupplyQuantity::CurvePressure) => {
+                (!supply.pump_curve.is_empty()).then_some(1.0)
+            }
+            _ => {
+                let maker = self.makers[self.links.get(&parameter)?.first()?.index()].as_ref()?;
+                let mut found = None;
+                maker.kind(&mut |quantity, planned| {
+                    if maker.parameter(quantity) == parameter {
+                        found = Some(planned);
+                    }
+                    planned
+                });
+                found
+            }
+        }
+    }
+
+    /// Liquid reaches an element of a row feed.
+    pub fn has(&self, element: ElementId) -> bool {
+        self.elements.contains_key(&element)
+    }
+
+    /// Liquid reaches a row feed.
+    pub fn has_feed(&self, feed: FeedId) -> bool {
+        self.feeds.contains_key(&feed)
     }
 
     /// Goes back to the sound bar.

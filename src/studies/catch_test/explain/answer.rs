@@ -1,6 +1,7 @@
 //! What explains a catch test, as plain data with words: groups of causes that the test can't tell apart, each with its odds,
 //! and what to look at next.
 
+use super::curve::CauseId;
 use crate::hydraulics::ways::Passed;
 use crate::plan::cause_weights::CauseKind;
 use crate::plan::{EntryKey, PartId, RowId};
@@ -45,11 +46,23 @@ pub struct CauseGroup {
     pub odds: f64,
     /// The members, the likeliest first; one at least.
     pub members: Vec<Candidate>,
-    /// Members that are too unlikely to be listed, or too small to matter.
-    pub unlisted: usize,
+    /// Members that are too unlikely to be listed: of each its one or two causes.
+    pub unlisted: Vec<Vec<CauseId>>,
 }
 
 impl CauseGroup {
+    /// A cause, or two at once in either order, is among its members; nothing but scatter where there is none.
+    pub fn holds(&self, causes: &[CauseId]) -> bool {
+        let same =
+            |found: &[CauseId]| found.len() == causes.len() && found.iter().all(|one| causes.contains(one));
+        let listed = |one: &Candidate| {
+            let all: Vec<CauseId> =
+                std::iter::once(&one.cause).chain(&one.and).filter_map(Cause::id).collect();
+            same(&all) && one.cause.kind != CauseKind::NoneOfThese
+        };
+        self.members.iter().any(listed) || self.unlisted.iter().any(|one| same(one))
+    }
+
     /// Nothing but scatter is among its members.
     pub fn holds_scatter(&self) -> bool {
         self.members.iter().any(|one| one.cause.kind == CauseKind::ScatterOnly)
@@ -89,6 +102,23 @@ pub struct Cause {
     pub places: Vec<Passed>,
     /// How large it is.
     pub size: CauseSize,
+}
+
+impl Cause {
+    /// Which it is, whatever its size; none of what is no fault by itself.
+    pub fn id(&self) -> Option<CauseId> {
+        let entry = match &self.size {
+            CauseSize::Entry(entry) => Some(entry.clone()),
+            _ => None,
+        };
+        let Self { kind, rows, places, .. } = self.clone();
+        (!matches!(kind, CauseKind::ScatterOnly | CauseKind::NoneOfThese)).then_some(CauseId {
+            kind,
+            places,
+            rows,
+            entry,
+        })
+    }
 }
 
 /// How large a cause is.

@@ -1,0 +1,503 @@
+//! From likelihoods to odds: one fault, two at once, and none, in groups that the readings can't part.
+//!
+//! Each cause has its odds before the test against nothing but scatter ([`CauseWeights`]); causes are independent, so that two at
+//! once have the product of theirs. Three at once are not looked at. A cause belongs to a group when what it would show lies so
+//! near to what the group's likeliest member would show that the readings speak no louder for one than for the other; one that
+//! would show next to nothing belongs to "nothing but scatter".
+
+use nalgebra::DVector;
+
+use super::curve::{At, CauseId, Effect};
+use super::evidence::{Best, ByScatter, Residual, SCATTER, UNKNOWN, White, by_scatter, ln_of_sum, together};
+use super::solved::{CauseCurves, SolvedCurve, of_readings};
+use super::space::Space;
+use crate::hydraulics::ways::Passed;
+use crate::plan::RowId;
+use crate::plan::cause_weights::{CauseKind, CauseWeights};
+use crate::quantities::Pressure;
+use crate::studies::catch_test::readings::{PressureReading, RowReading};
+use crate::studies::{NoAnswer, Waiting};
+
+/// So many spreads apart, readings can't part two causes: the odds between them change by less than e² (7 to 1) as a rule.
+const APART: f64 = 2.0;
+/// Single causes that are looked at for groups, the likeliest.
+const GROUPED: usize = 400;
+/// Groups that are tried together with a second cause.
+const LEADS: usize = 24;
+/// Second causes of one lead that are told apart.
+const SECONDS: usize = 48;
+/// Pairs of groups that are solved by the engine.
+const SOLVED_PAIRS: usize = 12;
+/// Members of a pair of groups that are named, of either.
+const NAMED: usize = 4;
+
+/// A cause of the list as the readings fit it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Fitted {
+    /// Its place among the curves.
+    pub(super) curve: usize,
+    pub(super) best: Best,
+}
+
+/// One explanation.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Item {
+    pub(super) what: What,
+    /// Its odds, 0 to 1.
+    pub(super) odds: f64,
+}
+
+/// What it is.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) enum What {
+    Scatter,
+    NoneOfThese,
+    One(Fitted),
+    Two(Fitted, Fitted),
+}
+
+/// Explanations that can't be told apart.
+#[derive(Debug, Clone)]
+pub(super) struct Group {
+    pub(super) odds: f64,
+    /// The likeliest first.
+    pub(super) items: Vec<Item>,
+    /// What its likeliest member would show, whitened.
+    pub(super) shows: DVector<f64>,
+}
+
+/// All that the readings say of causes.
+pub(super) struct Posterior<'c> {
+    pub(super) space: Space,
+    pub(super) curves: Vec<std::borrow::Cow<'c, SolvedCurve>>,
+    /// The likeliest first.
+    pub(super) groups: Vec<Group>,
+    /// How far the readings scatter against what was assumed.
+    pub(super) scatter: f64,
+}
+
+/// A single cause while groups are made.
+struct Single {
+    fitted: Fitted,
+    ln: ByScatter,
+    ln_together: f64,
+}
+
+struct Cluster {
+    singles: Vec<usize>,
+    shows: DVector<f64>,
+    ln: f64,
+}
+
+/// Two groups together.
+struct Pair {
+    lead: usize,
+    /// Second causes, each with its logarithm relative to the lead's whole group, the likeliest first.
+    seconds: Vec<(Fitted, f64)>,
+    ln: f64,
+    shows: DVector<f64>,
+}
+
+/// What the readings of a test say.
+pub(super) fn posterior<'c>(
+    of: &'c CauseCurves<'_>,
+    rows: &[RowReading],
+    gauges: &[PressureReading],
+    weights: &CauseWeights,
+    waiting: &dyn Waiting,
+) -> Result<Posterior<'c>, NoAnswer> {
+    let space = Space::new(of, rows, gauges)?;
+    let caught: Vec<(usize, RowId)> =
+        space.rows.iter().map(|place| (*place, of.of.project.bar.rows[*place].id)).collect();
+    let read: Vec<(usize, Passed, Pressure)> = space
+        .gauges
+        .iter()
+        .map(|place| (*place, Passed::Part(of.watched[*place]), Pressure::from_si(of.sound.parts[*place])))
+        .collect();
+    let own = super::causes::of_readings(&caught, &read);
+    let own = own.into_iter().map(|curve| std::borrow::Cow::Owned(of_readings(curve, &of.sound)));
+    let curves: Vec<std::borrow::Cow<'c, SolvedCurve>> =
+        of.curves.iter().map(std::borrow::Cow::Borrowed).chain(own).collect();
+    let weighing = Weighing::new(of, &space, &curves, weights)?;
+    let (groups, scatter) = weighing.groups(waiting)?;
+    Ok(Posterior { space, curves, groups, scatter })
+}
+
+struct Weighing<'w, 'c, 'a> {
+    of: &'w CauseCurves<'a>,
+    space: &'w Space,
+    curves: &'w [std::borrow::Cow<'c, SolvedCurve>],
+    white: White,
+    /// Logarithm of the odds of each curve against nothing but scatter, before the test.
+    ln_before: Vec<f64>,
+    ln_unknown_before: f64,
+}
+
+impl<'w, 'c, 'a> Weighing<'w, 'c, 'a> {
+    fn new(
+        of: &'w CauseCurves<'a>,
+        space: &'w Space,
+        curves: &'w [std::borrow::Cow<'c, SolvedCurve>],
+        weights: &CauseWeights,
+    ) -> Result<Self, NoAnswer> {
+        let scatter = weights.of(CauseKind::ScatterOnly);
+        if !(scatter > 0.0) {
+            return Err(NoAnswer::impossible(
+                "nothing but scatter has a weight of 0",
+                "give in about how many of 100 catch tests nothing is at fault",
+            ));
+        }
+        let refs: Vec<&SolvedCurve> = curves.iter().map(|one| &**one).collect();
+        let before = |one: &&SolvedCurve| (weights.of(one.curve.id.kind) / scatter * one.curve.share).ln();
+        Ok(Self {
+            of,
+            space,
+            white: White::new(space, &refs),
+            ln_before: refs.iter().map(before).collect(),
+            ln_unknown_before: (weights.of(CauseKind::NoneOfThese) / scatter).ln(),
+            curves,
+        })
+    }
+
+    fn groups(&self, waiting: &dyn Waiting) -> Result<(Vec<Group>, f64), NoAnswer> {
+        let count = self.space.count();
+        let residual = self.white.residual(&self.space.data);
+        let square = self.space.data.norm_squared();
+        let nothing = by_scatter(count, |scatter| -square / (2.0 * scatter * scatter));
+        let mut singles: Vec<Single> = (0..self.curves.len())
+            .filter(|curve| self.ln_before[*curve].is_finite())
+            .map(|curve| self.single(curve, &residual))
+            .collect();
+        if waiting.has_stopped() {
+            return Err(NoAnswer::Stopped);
+        }
+        let unknown: Vec<f64> = UNKNOWN
+            .iter()
+            .map(|scatter| -square / (2.0 * scatter * scatter) - count as f64 * scatter.ln())
+            .collect();
+        let ln_unknown = self.ln_unknown_before + ln_of_sum(&unknown) - (UNKNOWN.len() as f64).ln();
+        singles.sort_by(|a, b| b.ln_together.total_cmp(&a.ln_together));
+        let scatter = scatter_of(&nothing, &singles);
+        let scale = nearest(scatter);
+        let apart = APART * scatter;
+        let (mut clusters, cluster_of) = self.clusters(&singles, apart);
+        // Nothing but scatter with all that would show next to nothing: two of these at once as well.
+        let small = clusters[0].ln;
+        clusters[0].ln = {
+            let alone = together(&nothing);
+            let two_small =
+                if small.is_finite() { 2.0 * small - alone - std::f64::consts::LN_2 } else { small };
+            ln_of_sum(&[alone, small, two_small])
+        };
+        let leads: Vec<usize> = (1..clusters.len()).take(LEADS).collect();
+        let mut pairs: Vec<Pair> = Vec::new();
+        let mut more: Vec<(usize, f64)> = Vec::new();
+        for lead in &leads {
+            if waiting.has_stopped() {
+                return Err(NoAnswer::Stopped);
+            }
+            let with_small =
+                self.seconds(*lead, &clusters, &singles, &cluster_of, (scale, apart), &mut pairs);
+            more.push((*lead, with_small));
+        }
+        for (lead, ln) in more {
+            clusters[lead].ln = ln_of_sum(&[clusters[lead].ln, clusters[lead].ln + ln]);
+        }
+        pairs.sort_by(|a, b| b.ln.total_cmp(&a.ln));
+        let mut solver = self.of.solver.clone();
+        for pair in pairs.iter_mut().take(SOLVED_PAIRS) {
+            if waiting.has_stopped() {
+                return Err(NoAnswer::Stopped);
+            }
+            self.solve(pair, &clusters, &singles, &mut solver);
+        }
+        Ok((
+            self.together(&clusters, &singles, &pairs, (small, together(&nothing), ln_unknown), apart),
+            scatter,
+        ))
+    }
+
+    fn single(&self, curve: usize, residual: &Residual) -> Single {
+        let before = self.ln_before[curve];
+        let solved = &self.curves[curve];
+        let mut best = (f64::NEG_INFINITY, Best { place: 0, part: 0.0 });
+        let ln = by_scatter(self.space.count(), |scatter| {
+            let (ln, at) = self.white.evidence(curve, solved, residual, scatter);
+            let here = ln - self.space.count() as f64 * scatter.ln();
+            if here > best.0 {
+                best = (here, at);
+            }
+            ln + before
+        });
+        Single { fitted: Fitted { curve, best: best.1 }, ln_together: together(&ln), ln }
+    }
+
+    /// Groups of single causes, the likeliest first behind nothing but scatter; and which group each is in.
+    fn clusters(&self, singles: &[Single], apart: f64) -> (Vec<Cluster>, Vec<Option<usize>>) {
+        let nothing = DVector::zeros(self.space.count());
+        let mut clusters = vec![Cluster { singles: Vec::new(), shows: nothing, ln: f64::NEG_INFINITY }];
+        let mut cluster_of = vec![None; self.curves.len()];
+        let near = apart * apart;
+        for (at, single) in singles.iter().enumerate() {
+            let shows = self.white.at(single.fitted.curve, single.fitted.best);
+            let mut found = clusters.iter().position(|one| (&one.shows - &shows).norm_squared() <= near);
+            // What is too unlikely to lead a group of its own still belongs to the one it is nearest to.
+            if found.is_none() && at >= GROUPED {
+                found = nearest_cluster(&clusters, &shows);
+            }
+            let place = found.unwrap_or_else(|| {
+                clusters.push(Cluster { singles: Vec::new(), shows, ln: f64::NEG_INFINITY });
+                clusters.len() - 1
+            });
+            clusters[place].singles.push(at);
+            clusters[place].ln = ln_of_sum(&[clusters[place].ln, single.ln_together]);
+            cluster_of[single.fitted.curve] = Some(place);
+        }
+        (clusters, cluster_of)
+    }
+
+    /// Second causes beside a lead: adds those that show, and gives the logarithm of all others, relative to the lead's group.
+    fn seconds(
+        &self,
+        lead: usize,
+        clusters: &[Cluster],
+        singles: &[Single],
+        cluster_of: &[Option<usize>],
+        (scale, apart): (f64, f64),
+        pairs: &mut Vec<Pair>,
+    ) -> f64 {
+        let first = &singles[clusters[lead].singles[0]].fitted;
+        let left = &self.space.data - &clusters[lead].shows;
+        let residual = self.white.residual(&left);
+        let without = -left.norm_squared() / (2.0 * scale * scale);
+        let own = &self.curves[first.curve].curve;
+        let mut small = Vec::new();
+        let mut showing: Vec<(Fitted, f64, DVector<f64>)> = Vec::new();
+        for curve in 0..self.curves.len() {
+            if !self.ln_before[curve].is_finite() || own.is_of_the_same_thing(&self.curves[curve].curve) {
+                continue;
+            }
+            let (ln, best) = self.white.evidence(curve, &self.curves[curve], &residual, scale);
+            let ln = ln - without + self.ln_before[curve];
+            let shows = self.white.at(curve, best);
+            if shows.norm_squared() <= apart * apart {
+                small.push(ln);
+            } else if cluster_of[curve].is_none_or(|other| other == 0 || other >= lead) {
+                // With a lead before this one it was looked at the other way round.
+                showing.push((Fitted { curve, best }, ln, shows));
+            }
+        }
+        showing.sort_by(|a, b| b.1.total_cmp(&a.1));
+        showing.truncate(SECONDS);
+        let first_pair = pairs.len();
+        for (second, ln, shows) in showing {
+            let together = &clusters[lead].shows + &shows;
+            let known = pairs[first_pair..].iter_mut().find(|pair| (&pair.shows - &together).norm() <= apart);
+            match known {
+                Some(pair) => {
+                    pair.seconds.push((second, ln));
+                    pair.ln = ln_of_sum(&[pair.ln, clusters[lead].ln + ln]);
+                }
+                None => pairs.push(Pair {
+                    lead,
+                    seconds: vec![(second, ln)],
+                    ln: clusters[lead].ln + ln,
+                    shows: together,
+                }),
+            }
+        }
+        if small.is_empty() { f64::NEG_INFINITY } else { ln_of_sum(&small) }
+    }
+
+    /// Fits both of a pair again, each beside the other, and takes what both do together from the engine.
+    fn solve(
+        &self,
+        pair: &mut Pair,
+        clusters: &[Cluster],
+        singles: &[Single],
+        solver: &mut crate::hydraulics::faulty::FaultSolver<'_>,
+    ) {
+        let single = &singles[clusters[pair.lead].singles[0]];
+        let (mut first, mut second) = (single.fitted, pair.seconds[0].0);
+        let before = self.ln_before[first.curve] + self.ln_before[second.curve];
+        let mut bend = DVector::zeros(self.space.count());
+        let mut ln = f64::NEG_INFINITY;
+        let mut shows = pair.shows.clone();
+        for round in 0..3 {
+            let data = &self.space.data - &bend;
+            let beside = |fitted: &Fitted| &data - self.white.at(fitted.curve, fitted.best);
+            let residual = self.white.residual(&beside(&second));
+            first = self.single(first.curve, &residual).fitted;
+            let first_left = self.white.residual(&beside(&first));
+            second = self.single(second.curve, &first_left).fitted;
+            let second_left = self.white.residual(&beside(&second));
+            let both = self.white.at(first.curve, first.best) + self.white.at(second.curve, second.best);
+            let square = (&data - &both).norm_squared();
+            let by = by_scatter(self.space.count(), |scatter| {
+                let of = |fitted: &Fitted, residual| {
+                    self.white.evidence(fitted.curve, &self.curves[fitted.curve], residual, scatter).0
+                };
+                before
+                    + of(&first, &second_left)
+                    + of(&second, &first_left)
+                    + square / (2.0 * scatter * scatter)
+            });
+            ln = together(&by);
+            shows = &both + &bend;
+            if round == 2 {
+                break;
+            }
+            let effect = self.effect(&first).and(self.effect(&second));
+            if let Some(shown) = self.of.shown_of(solver, &effect) {
+                bend = self.space.whiten(&self.space.raw(&shown)) - &both;
+            }
+        }
+        // The others of both groups keep what they have beside these two.
+        let was = single.ln_together + pair.seconds[0].1;
+        if was.is_finite() && ln.is_finite() {
+            pair.ln += ln - was;
+            for second in &mut pair.seconds {
+                second.1 += ln - was;
+            }
+        }
+        pair.seconds[0].0 = second;
+        pair.shows = shows;
+    }
+
+    fn effect(&self, fitted: &Fitted) -> Effect {
+        effect(&self.curves[fitted.curve], fitted.best)
+    }
+
+    /// All groups with their odds.
+    fn together(
+        &self,
+        clusters: &[Cluster],
+        singles: &[Single],
+        pairs: &[Pair],
+        (small, nothing, unknown): (f64, f64, f64),
+        apart: f64,
+    ) -> Vec<Group> {
+        let lns = clusters.iter().map(|one| one.ln).chain(pairs.iter().map(|one| one.ln));
+        let all: Vec<f64> = lns.chain([unknown]).collect();
+        let total = ln_of_sum(&all);
+        let odds = |ln: f64| (ln - total).exp();
+        let mut groups: Vec<Group> = clusters
+            .iter()
+            .enumerate()
+            .map(|(place, cluster)| {
+                let of_singles: Vec<f64> =
+                    cluster.singles.iter().map(|at| singles[*at].ln_together).collect();
+                // What small second causes add goes to all members alike.
+                let more = if place == 0 {
+                    cluster.ln - ln_of_sum(&[nothing, small])
+                } else {
+                    cluster.ln - ln_of_sum(&of_singles)
+                };
+                let one = |at: &usize| Item {
+                    what: What::One(singles[*at].fitted),
+                    odds: odds(singles[*at].ln_together + more),
+                };
+                let mut items: Vec<Item> = cluster.singles.iter().map(one).collect();
+                if place == 0 {
+                    items.insert(0, Item { what: What::Scatter, odds: odds(nothing + more) });
+                }
+                Group { odds: odds(cluster.ln), items, shows: cluster.shows.clone() }
+            })
+            .collect();
+        groups.push(Group {
+            odds: odds(unknown),
+            items: vec![Item { what: What::NoneOfThese, odds: odds(unknown) }],
+            shows: self.space.data.clone(),
+        });
+        let of_clusters = clusters.len();
+        for pair in pairs {
+            let lead = &clusters[pair.lead];
+            let mut items = Vec::new();
+            for at in lead.singles.iter().take(NAMED) {
+                let share = singles[*at].ln_together - lead.ln;
+                for (second, ln) in pair.seconds.iter().take(NAMED) {
+                    let odds = odds(lead.ln + ln + share);
+                    items.push(Item { what: What::Two(singles[*at].fitted, *second), odds });
+                }
+            }
+            let near = |group: &Group| (&group.shows - &pair.shows).norm() <= apart;
+            let known = groups[..of_clusters]
+                .iter()
+                .position(near)
+                .or_else(|| groups[of_clusters + 1..].iter().position(near).map(|at| at + of_clusters + 1));
+            match known {
+                Some(at) => {
+                    groups[at].odds += odds(pair.ln);
+                    groups[at].items.extend(items);
+                }
+                None => groups.push(Group { odds: odds(pair.ln), items, shows: pair.shows.clone() }),
+            }
+        }
+        for group in &mut groups {
+            group.items.sort_by(|a, b| b.odds.total_cmp(&a.odds));
+        }
+        groups.sort_by(|a, b| b.odds.total_cmp(&a.odds));
+        groups
+    }
+}
+
+/// What a cause changes where the readings are met best.
+pub(super) fn effect(solved: &SolvedCurve, best: Best) -> Effect {
+    solved.curve.effect(solved.curve.place_between(best.place, best.part))
+}
+
+fn nearest_cluster(clusters: &[Cluster], shows: &DVector<f64>) -> Option<usize> {
+    let far = |one: &Cluster| (&one.shows - shows).norm_squared();
+    (0..clusters.len()).min_by(|a, b| far(&clusters[*a]).total_cmp(&far(&clusters[*b])))
+}
+
+/// The mean scatter, by what nothing and the likeliest single causes say.
+fn scatter_of(nothing: &ByScatter, singles: &[Single]) -> f64 {
+    let mut all = vec![*nothing];
+    all.extend(singles.iter().take(GROUPED).map(|one| one.ln));
+    let of = |at: usize| {
+        let terms: Vec<f64> = all.iter().map(|one| one[at]).collect();
+        ln_of_sum(&terms) + SCATTER[at].1.ln()
+    };
+    let by: Vec<f64> = (0..SCATTER.len()).map(of).collect();
+    let total = ln_of_sum(&by);
+    by.iter().zip(&SCATTER).map(|(ln, (scatter, _))| (ln - total).exp() * scatter).sum()
+}
+
+/// The nearest of the scatters that are looked at.
+fn nearest(scatter: f64) -> f64 {
+    let far = |one: f64| (one / scatter).ln().abs();
+    SCATTER.map(|one| one.0).into_iter().min_by(|a, b| far(*a).total_cmp(&far(*b))).unwrap_or(1.0)
+}
+
+impl Posterior<'_> {
+    /// The curve of a fitted cause.
+    pub(super) fn curve(&self, fitted: &Fitted) -> &SolvedCurve {
+        &self.curves[fitted.curve]
+    }
+
+    /// Where the readings are met best on the curve of a fitted cause.
+    pub(super) fn place(&self, fitted: &Fitted) -> At {
+        self.curve(fitted).curve.place_between(fitted.best.place, fitted.best.part)
+    }
+
+    /// What an explanation changes.
+    pub(super) fn effect(&self, what: What) -> Effect {
+        let of = |fitted: &Fitted| effect(self.curve(fitted), fitted.best);
+        match what {
+            What::Scatter | What::NoneOfThese => Effect::default(),
+            What::One(one) => of(&one),
+            What::Two(one, other) => of(&one).and(of(&other)),
+        }
+    }
+
+    /// The causes that an explanation names.
+    pub(super) fn ids(&self, what: What) -> Vec<&CauseId> {
+        let of = |fitted: Fitted| &self.curves[fitted.curve].curve.id;
+        match what {
+            What::Scatter | What::NoneOfThese => Vec::new(),
+            What::One(one) => vec![of(one)],
+            What::Two(one, other) => vec![of(one), of(other)],
+        }
+    }
+}

@@ -1,0 +1,243 @@
+//! All curves of a routing at a point, solved by the engine: they do not hang on what was caught, so that one set serves any
+//! number of tests of the same bar under the same conditions.
+
+use std::num::NonZeroUsize;
+
+use super::causes::Causes;
+use super::curve::{Curve, Effect, Misread};
+use crate::hydraulics::faulty::{FaultSolver, Shown};
+use crate::hydraulics::variation::{LiquidQuantity, Parameter};
+use crate::hydraulics::ways::RowWay;
+use crate::hydraulics::{KeptSolver, Outcome};
+use crate::plan::SpreadKind;
+use crate::plan::{PartId, PartItem, RowId};
+use crate::quantities::Temperature;
+use crate::studies::asked::no_numbers;
+use crate::studies::tolerance::scatter::Scatter;
+use crate::studies::{NoAnswer, Studied, Waiting, workers};
+
+/// Curves of one job: few enough that a stop is heard soon.
+const JOB: usize = 8;
+
+/// What the readings would be at one place of a curve.
+#[derive(Debug, Clone)]
+pub(super) struct SolvedCurve {
+    pub(super) curve: Curve,
+    pub(super) shown: Vec<Shown>,
+}
+
+/// What one standard deviation of something about parts or liquid does: to rows, m³/s, and to watched parts, Pa.
+#[derive(Debug, Clone)]
+pub(super) struct SpreadColumn {
+    pub(super) rows: Vec<f64>,
+    pub(super) parts: Vec<f64>,
+}
+
+/// A routing at a point with everything that may be at fault in it, solved.
+pub struct CauseCurves<'a> {
+    pub(super) of: Studied<'a>,
+    /// The sound bar.
+    pub(super) outcome: Outcome,
+    pub(super) sound: Shown,
+    /// Gauges and manifolds, whose pressure is or can be read.
+    pub(super) watched: Vec<PartId>,
+    pub(super) curves: Vec<SolvedCurve>,
+    pub(super) columns: Vec<SpreadColumn>,
+    pub(super) solver: FaultSolver<'a>,
+    pub(super) ways: Vec<RowWay>,
+}
+
+impl<'a> CauseCurves<'a> {
+    /// Solves everything that may be at fault in a routing; `read` are the parts whose pressure was read.
+    ///
+    /// # Errors
+    /// Where the sound routing has no numbers, or whoever waits stops it.
+    pub fn solve(
+        of: &Studied<'a>,
+        read: &[PartId],
+        threads: Option<NonZeroUsize>,
+        waiting: &dyn Waiting,
+    ) -> Result<Self, NoAnswer> {
+        let of = *of;
+        let watched: Vec<PartId> = of
+            .routing
+            .parts
+            .iter()
+            .filter(|part| {
+                let item = of.project.catalogue.item(&part.entry);
+                matches!(item, Some(PartItem::Gauge(_) | PartItem::Manifold(_))) || read.contains(&part.id)
+            })
+            .map(|part| part.id)
+            .collect();
+        let mut kept = KeptSolver::default();
+        let mut prepared = kept.prepare(of.project, of.routing);
+        let (outcome, mut solver) =
+            FaultSolver::new(of.project, of.routing, &mut prepared, &of.point, &watched)
+                .map_err(|outcome| no_numbers(&of, &outcome))?;
+        let ways = prepared.ways();
+        let columns = spread_columns(&of, &mut prepared, &watched);
+        let Some(sound) = solver.solve(&[]) else { return Err(no_numbers(&of, &outcome)) };
+        let filter_takes =
+            outcome.parts().iter().filter_map(|part| Some((part.part, part.drop?.si()))).collect();
+        let curves = Causes { of: &of, solver: &solver, ways: &ways, filter_takes }.all();
+        let jobs = curves.len().div_ceil(JOB);
+        let solved = workers::do_all(
+            threads,
+            jobs,
+            waiting,
+            || solver.clone(),
+            |solver, job| {
+                let some = &curves[job * JOB..curves.len().min((job + 1) * JOB)];
+                some.iter().filter_map(|curve| solved(curve, solver, &sound)).collect::<Vec<_>>()
+            },
+        )?;
+        let curves = solved.into_iter().flatten().collect();
+        Ok(Self { of, outcome, sound, watched, curves, columns, solver, ways })
+    }
+
+    /// The sound bar under the conditions of the test.
+    pub const fn outcome(&self) -> &Outcome {
+        &self.outcome
+    }
+
+    /// What rows and watched parts show with an effect.
+    pub(super) fn shown_of(&self, solver: &mut FaultSolver<'_>, effect: &Effect) -> Option<Shown> {
+        let mut shown =
+            if effect.faults.is_empty() { self.sound.clone() } else { solver.solve(&effect.faults)? };
+        misread(&mut shown, &effect.misread);
+        Some(shown)
+    }
+
+    /// The place of a row in the bar.
+    pub(super) fn row_place(&self, row: RowId) -> Option<usize> {
+        self.of.project.bar.rows.iter().position(|one| one.id == row)
+    }
+}
+
+/// What was read in place of what was there.
+pub(super) fn misread(shown: &mut Shown, all: &[Misread]) {
+    for one in all {
+        match *one {
+            Misread::Row(row, times) => {
+                if let Some(flow) = shown.rows.get_mut(row) {
+                    *flow *= times;
+                }
+            }
+            Misread::All(times) => shown.rows.iter_mut().for_each(|flow| *flow *= times),
+            Misread::Part(part, more) => {
+                if let Some(pressure) = shown.parts.get_mut(part) {
+                    *pressure = (*pressure + more).max(0.0);
+                }
+            }
+        }
+    }
+}
+
+/// A curve solved at its places; those that can't be solved go, and their weight with them.
+fn solved(curve: &Curve, solver: &mut FaultSolver<'_>, sound: &Shown) -> Option<SolvedCurve> {
+    let mut kept = Curve { places: Vec::new(), at: Vec::new(), between: Vec::new(), ..curve.clone() };
+    let mut all = Vec::new();
+    for (place, at) in curve.places.iter().enumerate() {
+        let effect = curve.effect(*at);
+        let shown = if effect.faults.is_empty() { Some(sound.clone()) } else { solver.solve(&effect.faults) };
+        let Some(mut shown) = shown else {
+            // No stretch leads to what is not there.
+            if let Some(before) = kept.between.last_mut() {
+                *before = 0.0;
+            }
+            continue;
+        };
+        misread(&mut shown, &effect.misread);
+        kept.places.push(*at);
+        kept.at.push(curve.at[place]);
+        kept.between.push(curve.between[place]);
+        all.push(shown);
+    }
+    if let Some(last) = kept.between.last_mut() {
+        *last = 0.0;
+    }
+    let sum: f64 = kept.at.iter().chain(&kept.between).sum();
+    if sum <= 0.0 {
+        return None;
+    }
+    kept.at.iter_mut().chain(&mut kept.between).for_each(|part| *part /= sum);
+    Some(SolvedCurve { curve: kept, shown: all })
+}
+
+/// Curves of readings need no engine.
+pub(super) fn of_readings(curve: Curve, sound: &Shown) -> SolvedCurve {
+    let shown = curve
+        .places
+        .iter()
+        .map(|at| {
+            let mut shown = sound.clone();
+            misread(&mut shown, &curve.effect(*at).misread);
+            shown
+        })
+        .collect();
+    SolvedCurve { curve, shown }
+}
+
+/// What parts as sold and the liquid in the field do to first order, as [`tolerance`](crate::studies::tolerance) takes it.
+fn spread_columns(
+    of: &Studied<'_>,
+    prepared: &mut crate::hydraulics::PreparedRouting<'_>,
+    watched: &[PartId],
+) -> Vec<SpreadColumn> {
+    let scatter = Scatter::of(of.project, of.routing, prepared, &of.point);
+    let mut numbers = scatter.numbers.clone();
+    let (density, viscosity) = (LiquidQuantity::Density, LiquidQuantity::Viscosity);
+    numbers.extend([density, viscosity].map(Parameter::Liquid));
+    let Ok(all) = prepared.derivatives(&of.point, &numbers) else { return Vec::new() };
+    let column = |parameter: Parameter, sd: f64| -> Option<SpreadColumn> {
+        let found = all.iter().find(|one| one.parameter == parameter)?;
+        let middle = |one: crate::hydraulics::solver::response::Derivative| {
+            sd * f64::midpoint(one.falling(), one.rising())
+        };
+        let rows = of.project.bar.rows.iter();
+        Some(SpreadColumn {
+            rows: rows.map(|row| found.row(row.id).map_or(0.0, middle)).collect(),
+            parts: watched.iter().map(|part| found.part(*part).map_or(0.0, middle)).collect(),
+        })
+    };
+    let liquid = &of.project.duty(of.point.duty).liquid;
+    let mut columns = Vec::new();
+    for group in &scatter.groups {
+        let sd = group.spread.sd;
+        let each: Vec<SpreadColumn> = match group.kind {
+            SpreadKind::Temperature => {
+                let at = |by: f64| liquid.at(Temperature::from_si(of.point.temperature.si() + by));
+                let (Some(cold), Some(warm)) = (at(-sd), at(sd)) else { continue };
+                let dense = (warm.density.si() - cold.density.si()) / 2.0;
+                let thick = (warm.viscosity.si() - cold.viscosity.si()) / 2.0;
+                [(density, dense), (viscosity, thick)]
+                    .into_iter()
+                    .filter_map(|(quantity, sd)| column(Parameter::Liquid(quantity), sd))
+                    .collect()
+            }
+            SpreadKind::Viscosity => {
+                let now = liquid.at(of.point.temperature).map_or(0.0, |state| state.viscosity.si());
+                column(Parameter::Liquid(viscosity), sd * now).into_iter().collect()
+            }
+            _ => group
+                .pieces
+                .clone()
+                .filter_map(|piece| column(scatter.numbers[piece], scatter.sd(group, piece)))
+                .collect(),
+        };
+        if group.spread.common || group.kind == SpreadKind::Temperature {
+            columns.extend(sum(each));
+        } else {
+            columns.extend(each);
+        }
+    }
+    columns
+}
+
+fn sum(columns: Vec<SpreadColumn>) -> Option<SpreadColumn> {
+    columns.into_iter().reduce(|mut sum, one| {
+        sum.rows.iter_mut().zip(&one.rows).for_each(|(sum, one)| *sum += one);
+        sum.parts.iter_mut().zip(&one.parts).for_each(|(sum, one)| *sum += one);
+        sum
+    })
+}

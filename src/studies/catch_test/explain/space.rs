@@ -1,0 +1,177 @@
+//! Readings as a vector in which scatter is alike in all directions: that of jug and watch, of parts as sold, and of gauges.
+//!
+//! A row counts as the logarithm of what came over what was expected, with a little added so that a row that gives nothing has
+//! one too: scatter of parts, of a jug and of a watch is a share of what flows, and so is alike at any flow. A gauge counts as
+//! its pressure. The covariance of both by parts as sold is that of first order (JCGM 100:2008, 5.1.2); its Cholesky factor makes
+//! the scatter alike (whitening).
+
+use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
+
+use super::solved::CauseCurves;
+use crate::hydraulics::faulty::Shown;
+use crate::plan::PartId;
+use crate::quantities::Flow;
+use crate::studies::NoAnswer;
+use crate::studies::catch_test::readings::{PressureReading, RowReading};
+
+/// What is added to a row's share of what is expected before its logarithm is taken: less than this is as good as nothing.
+const NOTHING: f64 = 0.02;
+/// A drip that no jug shows, as a share of what is expected.
+const DRIP: f64 = 0.002;
+
+/// See the module.
+pub(super) struct Space {
+    /// Places in the bar of the rows that were caught, and places among what is watched of the gauges that were read.
+    pub(super) rows: Vec<usize>,
+    pub(super) gauges: Vec<usize>,
+    /// What is expected of each row, m³/s, above 0.
+    expected: Vec<f64>,
+    /// Of the sound bar.
+    base: Vec<f64>,
+    factor: Cholesky<f64, Dyn>,
+    /// Covariance by parts alone, and by catching and reading alone (of each).
+    pub(super) by_parts: DMatrix<f64>,
+    pub(super) by_reading: Vec<f64>,
+    /// What was read less what the sound bar shows, whitened.
+    pub(super) data: DVector<f64>,
+    /// The same before whitening.
+    pub(super) raw_data: DVector<f64>,
+}
+
+impl Space {
+    pub(super) fn new(
+        curves: &CauseCurves<'_>,
+        rows: &[RowReading],
+        gauges: &[PressureReading],
+    ) -> Result<Self, NoAnswer> {
+        let known: Vec<(usize, &RowReading)> =
+            rows.iter().filter_map(|row| Some((curves.row_place(row.row)?, row))).collect();
+        let watched = |part: PartId| curves.watched.iter().position(|one| *one == part);
+        let read: Vec<(usize, &PressureReading)> =
+            gauges.iter().filter_map(|gauge| Some((watched(gauge.part)?, gauge))).collect();
+        if known.len() < 3 {
+            return Err(NoAnswer::impossible(
+                "fewer than three rows of the bar were caught",
+                "catch more rows: what is wrong shows beside the others",
+            ));
+        }
+        let fed: Vec<f64> = curves.sound.rows.iter().copied().filter(|flow| *flow > 0.0).collect();
+        let mean = fed.iter().sum::<f64>() / fed.len().max(1) as f64;
+        let expected: Vec<f64> = known
+            .iter()
+            .map(|(place, _)| curves.sound.rows[*place])
+            .map(|flow| if flow > 0.0 { flow } else { mean })
+            .collect();
+        let count = known.len() + read.len();
+        // What one standard deviation of parts does to each reading, as the row flows now.
+        let mut spread = DMatrix::<f64>::zeros(count, curves.columns.len());
+        for (at, (place, row)) in known.iter().enumerate() {
+            let sound = curves.sound.rows[*place];
+            let share = row.flow().si().max(0.0) / expected[at];
+            let by = if sound > 0.0 { share / (share + NOTHING) / sound } else { 0.0 };
+            for (column, one) in curves.columns.iter().enumerate() {
+                spread[(at, column)] = one.rows[*place] * by;
+            }
+        }
+        for (at, (place, _)) in read.iter().enumerate() {
+            for (column, one) in curves.columns.iter().enumerate() {
+                spread[(known.len() + at, column)] = one.parts[*place];
+            }
+        }
+        let by_parts = &spread * spread.transpose();
+        let of_row = |(at, (_, row)): (usize, &(usize, &RowReading))| {
+            let share = row.flow().si().max(0.0) / expected[at];
+            let sd = (row.sd().si() / expected[at]).hypot(DRIP) / (share + NOTHING);
+            sd * sd
+        };
+        let by_reading: Vec<f64> = known
+            .iter()
+            .enumerate()
+            .map(of_row)
+            .chain(read.iter().map(|(_, gauge)| gauge.sd.si().powi(2)))
+            .collect();
+        let mut all = by_parts.clone();
+        for (at, variance) in by_reading.iter().enumerate() {
+            all[(at, at)] += variance;
+        }
+        let Some(factor) = Cholesky::new(all) else {
+            return Err(NoAnswer::impossible(
+                "the scatter of the readings is not one that numbers can have",
+                "give jug, watch and gauges a scatter above 0",
+            ));
+        };
+        let mut space = Self {
+            rows: known.iter().map(|one| one.0).collect(),
+            gauges: read.iter().map(|one| one.0).collect(),
+            expected,
+            base: Vec::new(),
+            factor,
+            by_parts,
+            by_reading,
+            data: DVector::zeros(count),
+            raw_data: DVector::zeros(count),
+        };
+        space.base = space.of_shown(&curves.sound);
+        let flows = known.iter().enumerate().map(|(at, (_, row))| space.of_flow(at, row.flow().si()));
+        let raw = flows.chain(read.iter().map(|(_, gauge)| gauge.pressure.si()));
+        space.raw_data = DVector::from_iterator(count, raw.zip(&space.base).map(|(read, base)| read - base));
+        space.data = space.whiten(&space.raw_data);
+        Ok(space)
+    }
+
+    /// How many readings there are.
+    pub(super) fn count(&self) -> usize {
+        self.rows.len() + self.gauges.len()
+    }
+
+    /// A row's flow as it counts here.
+    fn of_flow(&self, at: usize, flow: f64) -> f64 {
+        (flow.max(0.0) / self.expected[at] + NOTHING).ln()
+    }
+
+    /// The flow that counts so.
+    pub(super) fn flow_of(&self, at: usize, counted: f64) -> Flow {
+        Flow::from_si((counted.exp() - NOTHING).max(0.0) * self.expected[at])
+    }
+
+    fn of_shown(&self, shown: &Shown) -> Vec<f64> {
+        let rows = self.rows.iter().enumerate().map(|(at, place)| self.of_flow(at, shown.rows[*place]));
+        rows.chain(self.gauges.iter().map(|place| shown.parts[*place])).collect()
+    }
+
+    /// What is shown, less what the sound bar shows, before whitening.
+    pub(super) fn raw(&self, shown: &Shown) -> DVector<f64> {
+        let all = self.of_shown(shown);
+        DVector::from_iterator(all.len(), all.iter().zip(&self.base).map(|(one, base)| one - base))
+    }
+
+    /// The counted reading of the sound bar.
+    pub(super) fn base(&self) -> &[f64] {
+        &self.base
+    }
+
+    /// Makes a difference of readings one in which scatter is alike.
+    pub(super) fn whiten(&self, raw: &DVector<f64>) -> DVector<f64> {
+        let mut white = raw.clone();
+        self.factor.l_dirty().solve_lower_triangular_mut(&mut white);
+        white
+    }
+
+    /// The same of many, a column each.
+    pub(super) fn whiten_all(&self, raw: &mut DMatrix<f64>) {
+        self.factor.l_dirty().solve_lower_triangular_mut(raw);
+    }
+
+    /// Back from there.
+    pub(super) fn unwhiten(&self, white: &DVector<f64>) -> DVector<f64> {
+        let count = white.len();
+        let lower = self.factor.l_dirty();
+        let line = |at: usize| (0..=at).map(|k| lower[(at, k)] * white[k]).sum();
+        DVector::from_iterator(count, (0..count).map(line))
+    }
+
+    /// Solves the covariance for a right-hand side.
+    pub(super) fn solve(&self, raw: &DVector<f64>) -> DVector<f64> {
+        self.factor.solve(raw)
+    }
+}
