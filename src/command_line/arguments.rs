@@ -129,6 +129,11 @@ impl AskedPoint {
         self.speed.is_some()
     }
 
+    /// A temperature is asked for.
+    pub(super) const fn asks_temperature(&self) -> bool {
+        self.temperature.is_some()
+    }
+
     /// Where to solve for a duty.
     pub(super) fn of(&self, duty: &Duty) -> OperatingPoint {
         let mut point = duty.usual_point();
@@ -179,7 +184,7 @@ pub(super) fn conditions(project: &Project, point: &OperatingPoint, units: UnitS
 }
 
 /// A number, with a unit or in the metric one, as it is stored; `least` and `most` as shown in metric units.
-fn number(value: &str, measure: Measure, least: f64, most: f64) -> Result<f64, String> {
+pub(super) fn number(value: &str, measure: Measure, least: f64, most: f64) -> Result<f64, String> {
     let stored = measure.parse(value, UnitSystem::Metric).map_err(|error| error.to_string())?;
     if (least..=most).contains(&measure.shown(stored, UnitSystem::Metric)) {
         Ok(stored)

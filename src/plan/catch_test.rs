@@ -15,6 +15,15 @@ use crate::quantities::{
     Angle, Length, Mass, Measure, Pressure, Ratio, Speed, Temperature, UnitSystem, Volume,
 };
 
+/// Most that one catch may be by volume: what nobody lifts.
+pub const MOST_CAUGHT: Volume = Volume::from_si(1.0);
+
+/// Most that one catch may weigh.
+pub const MOST_CAUGHT_MASS: Mass = Mass::from_si(2000.0);
+
+/// Longest time of a catch, seconds: an hour.
+pub const LONGEST_CATCH: f64 = 3600.0;
+
 /// All catch tests of a project, with the bars they were made on.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -327,6 +336,14 @@ impl CaughtAmount {
         match self {
             Self::Volume(volume) => volume < Volume::ZERO,
             Self::Mass(mass) => mass < Mass::ZERO,
+        }
+    }
+
+    /// More than a catch may be.
+    pub fn is_too_much(self) -> bool {
+        match self {
+            Self::Volume(volume) => volume > MOST_CAUGHT,
+            Self::Mass(mass) => mass > MOST_CAUGHT_MASS,
         }
     }
 

@@ -15,6 +15,7 @@ use super::read_error::ReadError;
 use super::reading::{read_bytes, read_file};
 use super::row_positions::{LARGEST_TABLE, SPLIT_BY_COMMA};
 use crate::plan::bounds::Bound;
+use crate::plan::catch_test::LONGEST_CATCH;
 use crate::plan::problems::{Problem, Problems};
 use crate::plan::words::{short, with_formula};
 use crate::plan::{CatchUnit, CaughtAmount, CaughtLiquid};
@@ -237,7 +238,7 @@ impl ReadCatches {
         {
             Ok(seconds) => seconds,
             Err(what) => {
-                self.problem(line, format!("row {row}: {what}"), "give the time in seconds, above 0");
+                self.problem(line, format!("row {row}: {what}"), "give the time in seconds, an hour at most");
                 return;
             }
         };
@@ -391,21 +392,26 @@ fn row_number(cell: &str) -> Result<u32, (String, &'static str)> {
 /// A time above 0.
 fn seconds(cell: &str) -> Result<f64, String> {
     let seconds = Measure::Duration.parse(cell, UnitSystem::Metric).map_err(|error| error.to_string())?;
-    if seconds > 0.0 { Ok(seconds) } else { Err(format!("\"{}\" is no time to catch for", short(cell))) }
+    if seconds > 0.0 && seconds <= LONGEST_CATCH {
+        Ok(seconds)
+    } else {
+        Err(format!("\"{}\" is no time to catch for", short(cell)))
+    }
 }
 
 /// An amount in its own unit, or in that of its column.
 fn amount(cell: &str, unit: Option<CatchUnit>) -> Result<CaughtAmount, String> {
     let is_bare = Measure::Plain.parse(cell, UnitSystem::Metric).is_ok();
-    match unit {
-        Some(unit) => CaughtAmount::parse(cell, unit),
-        None if is_bare => Err(format!(
-            "\"{}\" has no unit, and neither has its column: head it ml, g, fl_oz or lb",
-            short(cell)
-        )),
-        // Its own goes before whatever is given here.
-        None => CaughtAmount::parse(cell, CatchUnit::Millilitre),
+    let Some(unit) = unit.or((!is_bare).then_some(CatchUnit::Millilitre)) else {
+        let what = "has no unit, and neither has its column: head it ml, g, fl_oz or lb";
+        return Err(format!("\"{}\" {what}", short(cell)));
+    };
+    let amount = CaughtAmount::parse(cell, unit)?;
+    if amount.is_too_much() {
+        let unit = if is_bare { format!(" {}", unit.symbol()) } else { String::new() };
+        return Err(format!("{}{unit} is more than anybody catches; check the unit", short(cell)));
     }
+    Ok(amount)
 }
 
 /// Why a catch is spoiled, where a cell says that it is.

@@ -3,18 +3,14 @@
 use super::review::{Review, unique};
 use crate::plan::bounds::Bound;
 use crate::plan::catch_test::{
-    Catch, CatchSpan, CatchTest, CatchTests, CaughtAmount, Drive, GaugeReading, TestedBar,
+    Catch, CatchSpan, CatchTest, CatchTests, CaughtAmount, Drive, GaugeReading, LONGEST_CATCH,
+    MOST_CAUGHT, MOST_CAUGHT_MASS, TestedBar,
 };
 use crate::plan::problems::Problems;
 use crate::plan::words::called;
 
-/// Longest time and farthest distance of a catch: an hour, and what is driven in it.
-const MOST_SECONDS: f64 = 3600.0;
-const MOST_METRES: f64 = 50_000.0;
-
-/// Largest amounts of a catch, m³ and kg: what nobody lifts.
-const MOST_VOLUME: f64 = 1.0;
-const MOST_MASS: f64 = 2000.0;
+/// Farthest distance of a catch, metres: what is driven in an hour.
+const FARTHEST_CATCH: f64 = 50_000.0;
 
 /// What tests and bars break together, whatever each holds.
 pub fn catch_list(tests: &CatchTests) -> Problems {
@@ -115,10 +111,10 @@ pub fn catch_test(tests: &CatchTests, test: &CatchTest) -> Problems {
         );
         match amount {
             CaughtAmount::Volume(volume) => {
-                review.number(&format!("what was caught at {name} (m³)"), volume.si(), 0.0, MOST_VOLUME);
+                review.number(&format!("what was caught at {name} (m³)"), volume.si(), 0.0, MOST_CAUGHT.si());
             }
             CaughtAmount::Mass(mass) => {
-                review.number(&format!("what was caught at {name} (kg)"), mass.si(), 0.0, MOST_MASS);
+                review.number(&format!("what was caught at {name} (kg)"), mass.si(), 0.0, MOST_CAUGHT_MASS.si());
             }
         }
         if let Some(own) = own {
@@ -149,11 +145,11 @@ fn span(review: &mut Review, whose: &str, span: CatchSpan, drive: Drive) {
     match span {
         CatchSpan::Seconds(seconds) => {
             review.positive(&format!("how long {whose} was caught (s)"), seconds);
-            review.number(&format!("how long {whose} was caught (s)"), seconds, 0.0, MOST_SECONDS);
+            review.number(&format!("how long {whose} was caught (s)"), seconds, 0.0, LONGEST_CATCH);
         }
         CatchSpan::Distance(distance) => {
             review.above_zero(&format!("how far {whose} was caught (m)"), distance);
-            review.number(&format!("how far {whose} was caught (m)"), distance.si(), 0.0, MOST_METRES);
+            review.number(&format!("how far {whose} was caught (m)"), distance.si(), 0.0, FARTHEST_CATCH);
             review.claim(
                 matches!(drive, Drive::Speed(_)),
                 || format!("{whose} was caught over a distance while a pressure was held, so that nobody knows for how long"),

@@ -9,4 +9,5 @@ pub mod judged;
 pub mod outliers;
 pub mod prepare;
 pub mod readings;
+pub mod since;
 pub mod verdict_words;
