@@ -14,6 +14,7 @@ macro_rules! eprintln {
 
 mod arguments;
 mod as_cut;
+mod catch;
 mod check;
 mod compare;
 mod export;
@@ -91,6 +92,8 @@ enum Subcommand {
     Compare(compare::Arguments),
     /// Studies a routing: choice of metering, pressures on the way, other conditions, tolerances, priming
     Study(study::Arguments),
+    /// Judges a catch test: each row against target, mean and model, what explains it, what to look at next
+    Catch(catch::Arguments),
     /// Writes the parts list of a routing as CSV or XLSX
     Parts(list::Arguments),
     /// Writes the list of joints of a routing as CSV or XLSX: the fitting of every port, the outlet of every row
@@ -156,6 +159,7 @@ fn run_subcommand(subcommand: Subcommand) -> Ended {
         Subcommand::Sheet(arguments) => sheet::run(&arguments),
         Subcommand::Compare(arguments) => compare::run(&arguments),
         Subcommand::Study(arguments) => study::run(&arguments),
+        Subcommand::Catch(arguments) => catch::run(&arguments),
         Subcommand::Parts(arguments) => list::run(&arguments, PaperList::Parts),
         Subcommand::Joints(arguments) => list::run(&arguments, PaperList::Joints),
         Subcommand::Cuts(arguments) => list::run(&arguments, PaperList::Cuts),

@@ -7,6 +7,7 @@
     reason = "a test that fails here should stop here"
 )]
 
+mod catch_tests;
 mod comparison;
 mod display_list;
 mod edits;

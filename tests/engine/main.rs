@@ -13,6 +13,7 @@ mod properties;
 mod published_hydraulics;
 mod random_networks;
 mod studies_calibrate;
+mod studies_catch_test;
 mod studies_conditions;
 mod studies_equalise;
 mod studies_metering;

@@ -2,21 +2,23 @@
 //! seen in every field and every format, and readers fed with changed files.
 
 use std::path::Path;
+use std::sync::Arc;
 
 use equirow::files::{self, epa_file, network_file, visible_path};
 use equirow::geometry::Point3;
 use equirow::hydraulics::prepared::solved_network;
 use equirow::plan::bounds::Bound;
+use equirow::plan::catch_test::tested_bar;
 use equirow::plan::dismissal::{Dismissal, FindingKind, FindingSubject};
 use equirow::plan::edit::apply;
 use equirow::plan::letters::{Lines, SAMPLES, first_refused, is_refused, named};
 use equirow::plan::problems::SHOWN;
 use equirow::plan::validate::validate;
 use equirow::plan::{
-    BarPoint, CurvePoint, Duty, DutyId, Edit, EditError, EntryKey, FeedElement, FeedId, HingeCrossing,
-    LiquidPoint, PartId, Port, PortRef, Project, RoutingGeometry, RoutingId, RowId, RunId, SectionId,
+    BarPoint, Catch, CatchScatter, CatchSpan, CatchTest, CaughtAmount, CaughtLiquid, CurvePoint, Drive, Duty, DutyId, Edit, EditError, EntryKey, FeedElement, FeedId, GaugeReading, HingeCrossing,
+    LiquidPoint, PartId, Port, PortRef, Project, RoutingGeometry, RoutingId, RowId, RunId, SectionId, TestedBar, TestedBarId,
 };
-use equirow::quantities::{Flow, Pressure, Temperature};
+use equirow::quantities::{Angle, Flow, Pressure, Temperature, Volume};
 use equirow::sheets::cut_list::cut_list;
 use equirow::sheets::parts_list::parts_list;
 use equirow::sheets::spreadsheet::csv;
@@ -222,6 +224,23 @@ fn holding(bound: Bound, many: usize) -> (Project, Edit) {
             let last = before.dismissed.pop().unwrap();
             return (before, Edit::Dismiss(last));
         }
+        Bound::CatchTests => {
+            for at in 0..many - 1 {
+                let test = CatchTest { name: format!("Test {at}"), ..test(&project) };
+                apply(&mut project, put(&project.clone(), test)).unwrap();
+            }
+            return (project.clone(), put(&project, test(&project)));
+        }
+        Bound::Catches => {
+            let mut test = test(&project);
+            grow(&mut test.catches, many, |_, _| {});
+            return (project.clone(), put(&project, test));
+        }
+        Bound::GaugeReadings => {
+            let mut test = test(&project);
+            grow(&mut test.gauges, many, |_, _| {});
+            return (project.clone(), put(&project, test));
+        }
     };
     if bound == Bound::Routings {
         let mut before = project.clone();
@@ -283,6 +302,13 @@ fn broken(mut project: Project, edit: Edit) -> Project {
         Edit::PutRun(_, run) => project.routings[0].runs[0] = run,
         Edit::PutFeed(_, feed) => project.routings[0].feeds[0] = feed,
         Edit::Dismiss(key) => project.dismissed.push(key),
+        Edit::PutCatchTestOn(mut test, bar) => {
+            test.bar = project.catch_tests.id_for(&bar);
+            if project.catch_tests.bar(test.bar).is_none() {
+                project.catch_tests.bars.push(TestedBar { id: test.bar, project: bar });
+            }
+            project.catch_tests.tests.push(*test);
+        }
         other => panic!("{other:?} is none of those here"),
     }
     project
@@ -350,7 +376,59 @@ const FIELDS: &[Field] = &[
         in_hidden(project, |hidden| hidden.reason = text)
     }),
     ("who hid a finding", Lines::One, |project, text| in_hidden(project, |hidden| hidden.by = text)),
+    ("catch test", Lines::One, |project, text| in_test(project, |test| test.name = text)),
+    ("date of a test", Lines::One, |project, text| in_test(project, |test| test.date = text)),
+    ("who made a test", Lines::One, |project, text| in_test(project, |test| test.by = text)),
+    ("notes of a test", Lines::Several, |project, text| in_test(project, |test| test.notes = text)),
+    ("why a catch is spoiled", Lines::One, |project, text| {
+        in_test(project, |test| test.catches[0].spoiled = Some(text))
+    }),
 ];
+
+/// A test of the first routing with one catch and one reading.
+fn test(project: &Project) -> CatchTest {
+    CatchTest {
+        id: project.catch_tests.free_id(),
+        name: "Yard".to_owned(),
+        bar: TestedBarId(1),
+        duty: project.duties.first().id,
+        liquid: CaughtLiquid::Product,
+        temperature: None,
+        drive: Drive::Speed(project.duties.first().usual),
+        side_slope: Angle::ZERO,
+        fore_aft_slope: Angle::ZERO,
+        span: CatchSpan::Seconds(30.0),
+        catches: vec![Catch {
+            row: project.bar.rows[0].id,
+            amount: CaughtAmount::Volume(Volume::millilitres(300.0)),
+            span: None,
+            spoiled: None,
+        }],
+        gauges: vec![GaugeReading {
+            part: project.routings[0].parts[0].id,
+            pressure: Pressure::bar(1.0),
+            sd: None,
+        }],
+        scatter: CatchScatter::default(),
+        date: String::new(),
+        by: String::new(),
+        notes: String::new(),
+    }
+}
+
+/// Puts a test on the first routing as it is.
+fn put(project: &Project, test: CatchTest) -> Edit {
+    let bar = tested_bar(project, project.routings[0].id, test.duty).unwrap();
+    Edit::PutCatchTestOn(Box::new(test), Arc::new(bar))
+}
+
+fn in_test(project: &mut Project, set: impl FnOnce(&mut CatchTest)) -> Edit {
+    let mut one = test(project);
+    set(&mut one);
+    let edit = put(project, one);
+    *project = broken(project.clone(), edit.clone());
+    edit
+}
 
 fn hidden(at: usize) -> Dismissal {
     Dismissal {

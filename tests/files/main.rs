@@ -7,6 +7,7 @@
     reason = "a test that fails here should stop here"
 )]
 
+mod catch_readings;
 mod examples;
 mod file_versions;
 mod hostile_input;

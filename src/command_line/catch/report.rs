@@ -1,0 +1,449 @@
+//! The answer to a catch test: as a table for people, as CSV of the rows, and as JSON.
+
+use std::fmt::Write as _;
+
+use serde::Serialize;
+
+use crate::command_line::arguments::conditions;
+use crate::command_line::percent;
+use crate::plan::words::{capital, counted};
+use crate::plan::{CatchTest, CaughtLiquid, Project, RowId};
+use crate::quantities::{Flow, Measure, Pressure, Ratio};
+use crate::studies::NoAnswer;
+use crate::studies::catch_test::explain::{Candidate, Cause, CauseSize, Explanation, NextLook};
+use crate::studies::catch_test::judged::{Judged, JudgedRow};
+use crate::studies::catch_test::prepare::PreparedTest;
+use crate::studies::catch_test::verdict_words::{headline, sentences};
+
+/// What was found.
+pub(super) struct Answer<'a> {
+    pub(super) test: &'a PreparedTest,
+    pub(super) judged: &'a Judged,
+    pub(super) explained: Result<&'a Explanation, &'a NoAnswer>,
+    /// What of the table and the test was left out or assumed.
+    pub(super) remarks: &'a [String],
+}
+
+/// What the JSON holds; each key carries its unit.
+#[derive(Serialize)]
+pub(super) struct CatchReport {
+    routing: String,
+    liquid: &'static str,
+    verdict: VerdictReport,
+    rows: Vec<RowReport>,
+    rows_not_caught: Vec<u32>,
+    gauges: Vec<GaugeReport>,
+    cv_percent: Option<f64>,
+    cv_of_the_catch_percent: Option<f64>,
+    cv_without_the_catch_percent: Option<f64>,
+    cv_between_percent: Option<[f64; 2]>,
+    applied_l_ha: Option<f64>,
+    asked_l_ha: f64,
+    speed_km_h: f64,
+    temperature_c: f64,
+    candidates: Vec<CandidateReport>,
+    next: Vec<NextReport>,
+    /// How many times as far the readings scatter as was assumed.
+    scatter: Option<f64>,
+    cautions: Vec<String>,
+    remarks: Vec<String>,
+}
+
+#[derive(Serialize)]
+struct VerdictReport {
+    as_drawn: bool,
+    within_limits: bool,
+    says: Vec<String>,
+}
+
+#[derive(Serialize)]
+struct RowReport {
+    row: u32,
+    catches: usize,
+    caught_l_min: f64,
+    catch_sd_l_min: f64,
+    target_l_min: f64,
+    asked_l_min: Option<f64>,
+    expected_l_min: f64,
+    from_asked_percent: Option<f64>,
+    from_expected_percent: Option<f64>,
+    from_mean_percent: Option<f64>,
+    outlier: bool,
+    as_drawn: bool,
+    within_limit: bool,
+}
+
+#[derive(Serialize)]
+struct GaugeReport {
+    tag: String,
+    read_kpa: f64,
+    expected_kpa: Option<f64>,
+    as_drawn: bool,
+}
+
+#[derive(Serialize)]
+struct CandidateReport {
+    kind: &'static str,
+    rows: Vec<u32>,
+    parts: Vec<String>,
+    odds: f64,
+    size: Option<SizeReport>,
+    /// Causes of one group look alike to this test.
+    group: usize,
+    group_odds: f64,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    and: Option<SecondReport>,
+    what: String,
+    why: String,
+    then_also: String,
+    to_do: String,
+}
+
+#[derive(Serialize)]
+struct SecondReport {
+    kind: &'static str,
+    rows: Vec<u32>,
+    parts: Vec<String>,
+    size: Option<SizeReport>,
+}
+
+#[derive(Serialize)]
+struct SizeReport {
+    #[serde(skip_serializing_if = "Option::is_none")]
+    number: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    entry: Option<String>,
+    words: String,
+}
+
+#[derive(Serialize)]
+struct NextReport {
+    action: &'static str,
+    rows: Vec<u32>,
+    what: String,
+    gain_bits: f64,
+    outcomes: Vec<OutcomeReport>,
+}
+
+#[derive(Serialize)]
+struct OutcomeReport {
+    seen: String,
+    means: String,
+    odds: f64,
+}
+
+const NONE: &str = "-";
+
+impl Answer<'_> {
+    /// The answer for programs.
+    pub(super) fn for_programs(&self) -> CatchReport {
+        let (judged, studied) = (self.judged, self.test.studied());
+        let cv = judged.cv.as_ref();
+        let point = &judged.expected.point;
+        let water = studied.project.duty(point.duty).liquid == crate::plan::Liquid::water();
+        CatchReport {
+            routing: studied.routing.name.clone(),
+            liquid: if water { "water" } else { "product" },
+            verdict: VerdictReport {
+                as_drawn: judged.verdict.as_drawn,
+                within_limits: judged.verdict.within_limits,
+                says: self.says(),
+            },
+            rows: judged.rows.iter().map(row_report).collect(),
+            rows_not_caught: judged.not_caught.iter().filter_map(|id| self.number(*id)).collect(),
+            gauges: judged
+                .gauges
+                .iter()
+                .map(|gauge| GaugeReport {
+                    tag: studied.routing.part(gauge.part).map(|part| part.tag.clone()).unwrap_or_default(),
+                    read_kpa: gauge.read.as_kilopascals(),
+                    expected_kpa: gauge.expected.map(Pressure::as_kilopascals),
+                    as_drawn: gauge.as_drawn,
+                })
+                .collect(),
+            cv_percent: cv.map(|cv| percent(cv.as_caught)),
+            cv_of_the_catch_percent: cv.map(|cv| percent(cv.of_catch)),
+            cv_without_the_catch_percent: cv.map(|cv| percent(cv.of_bar)),
+            cv_between_percent: cv.and_then(|cv| cv.interval).map(|(low, high)| [percent(low), percent(high)]),
+            applied_l_ha: judged.applied.as_ref().map(|one| one.rate.as_litres_per_hectare()),
+            asked_l_ha: point.rate.as_litres_per_hectare(),
+            speed_km_h: point.speed.as_kilometres_per_hour(),
+            temperature_c: point.temperature.si(),
+            candidates: self.candidates(),
+            next: self.next_looks().iter().map(|look| self.next(look)).collect(),
+            scatter: self.explained.ok().map(|one| one.scatter.si()),
+            cautions: self.cautions(),
+            remarks: self.remarks.to_vec(),
+        }
+    }
+
+    /// Headline and sentences.
+    fn says(&self) -> Vec<String> {
+        std::iter::once(headline(self.judged).to_owned()).chain(sentences(self.judged, self.test)).collect()
+    }
+
+    fn number(&self, id: RowId) -> Option<u32> {
+        self.test.studied().project.bar.row(id).map(|row| row.number)
+    }
+
+    fn numbers(&self, rows: &[RowId]) -> Vec<u32> {
+        rows.iter().filter_map(|id| self.number(*id)).collect()
+    }
+
+    fn next_looks(&self) -> &[NextLook] {
+        self.explained.map_or(&[], |one| one.next.as_slice())
+    }
+
+    /// What to know before relying on the odds, or why there are none.
+    fn cautions(&self) -> Vec<String> {
+        match self.explained {
+            Ok(explained) => explained.cautions.clone(),
+            Err(why) => vec![format!("nothing can be said of the causes: {why}")],
+        }
+    }
+
+    fn candidates(&self) -> Vec<CandidateReport> {
+        let Ok(explained) = self.explained else { return Vec::new() };
+        let report = |(group, one): (usize, &Candidate)| {
+            let SecondReport { kind, rows, parts, size } = self.cause(&one.cause);
+            CandidateReport {
+                kind,
+                rows,
+                parts,
+                odds: one.odds,
+                size,
+                group,
+                group_odds: explained.groups[group].odds,
+                and: one.and.as_ref().map(|cause| self.cause(cause)),
+                what: one.what.clone(),
+                why: one.why.clone(),
+                then_also: one.then_also.clone(),
+                to_do: one.to_do.clone(),
+            }
+        };
+        explained.in_order().into_iter().map(report).collect()
+    }
+
+    fn cause(&self, cause: &Cause) -> SecondReport {
+        let studied = self.test.studied();
+        let entry = match &cause.size {
+            CauseSize::Entry(key) => Some(key.0.clone()),
+            _ => None,
+        };
+        let described = |key: &crate::plan::EntryKey| {
+            studied.project.catalogue.entry(key).map_or_else(|| key.0.clone(), |entry| entry.description.clone())
+        };
+        let size = (cause.size != CauseSize::None).then(|| SizeReport {
+            number: cause.size.number(),
+            entry,
+            words: cause.size.words(studied.project.units, described),
+        });
+        SecondReport {
+            kind: cause.kind.key(),
+            rows: self.numbers(&cause.rows),
+            parts: cause.places.iter().map(|place| studied.tag(*place)).collect(),
+            size,
+        }
+    }
+
+    fn next(&self, look: &NextLook) -> NextReport {
+        NextReport {
+            action: look.action.key(),
+            rows: self.numbers(look.action.rows()),
+            what: look.what.clone(),
+            gain_bits: look.gain_bits,
+            outcomes: look
+                .outcomes
+                .iter()
+                .map(|one| OutcomeReport { seen: one.seen.clone(), means: one.means.clone(), odds: one.odds })
+                .collect(),
+        }
+    }
+
+    /// The rows for a spreadsheet, in metric units.
+    pub(super) fn csv(&self) -> String {
+        let mut out = "row,catches,caught_l_min,target_l_min,asked_l_min,expected_l_min,from_asked_percent,\
+                       from_expected_percent,from_mean_percent,outlier,as_drawn,within_limit\r\n"
+            .to_owned();
+        let flow = |flow: Flow| format!("{:.6}", flow.as_litres_per_minute());
+        let ratio = |ratio: Option<Ratio>| ratio.map_or_else(String::new, |one| format!("{:.3}", percent(one)));
+        let yes = |yes: bool| if yes { "yes" } else { "no" };
+        for row in &self.judged.rows {
+            let _ = write!(
+                out,
+                "{},{},{},{},{},{},{},{},{},{},{},{}\r\n",
+                row.number,
+                row.catches,
+                flow(row.caught),
+                flow(row.target),
+                row.asked.map_or_else(String::new, flow),
+                flow(row.expected),
+                ratio(row.from_asked),
+                ratio(row.from_expected),
+                ratio(row.from_mean),
+                yes(row.is_outlier),
+                yes(row.as_drawn),
+                yes(row.within_limit),
+            );
+        }
+        out
+    }
+
+    /// The answer for people.
+    pub(super) fn table(&self, test: &CatchTest, project: &Project) -> String {
+        let judged = self.judged;
+        let studied = self.test.studied();
+        let units = project.units;
+        let mut out = String::new();
+        let liquid = match test.liquid {
+            CaughtLiquid::Product => "the duty's liquid",
+            CaughtLiquid::Water => "water",
+        };
+        let caught = format!("{liquid}, {}", counted(judged.rows.len(), "row"));
+        let lines = [
+            ("Project", project.title.title.clone()),
+            ("Routing", studied.routing.name.clone()),
+            ("Conditions", conditions(studied.project, &judged.expected.point, units)),
+            ("Caught", caught),
+            ("Verdict", headline(judged).to_owned()),
+        ];
+        for (name, value) in lines {
+            let _ = writeln!(out, "{name:<20}{value}");
+        }
+        for sentence in sentences(judged, self.test) {
+            let _ = writeln!(out, "{:<20}{}", "", capital(&sentence));
+        }
+        let _ = writeln!(
+            out,
+            "\n{:>4} {:>7} {:>11} {:>11} {:>11} {:>8} {:>8} {:>8}",
+            "row", "catches", "caught", "asked", "expected", "asked", "expected", "mean"
+        );
+        let volume = Measure::RowFlow.unit(units).symbol;
+        let _ = writeln!(
+            out,
+            "{:>4} {:>7} {volume:>11} {volume:>11} {volume:>11} {:>8} {:>8} {:>8}",
+            "", "", "± %", "± %", "± %"
+        );
+        let flow = |flow: Option<Flow>| {
+            flow.map_or_else(|| NONE.to_owned(), |flow| Measure::RowFlow.number(flow.si(), units))
+        };
+        let ratio = |ratio: Option<Ratio>| {
+            ratio.map_or_else(|| NONE.to_owned(), |one| Measure::Percent.number(one.si(), units))
+        };
+        for row in &judged.rows {
+            let mut marks = Vec::new();
+            if !row.as_drawn {
+                marks.push("not as drawn");
+            }
+            if !row.within_limit {
+                marks.push("not as asked");
+            }
+            if row.is_outlier {
+                marks.push("stands out");
+            }
+            let line = format!(
+                "{:>4} {:>7} {:>11} {:>11} {:>11} {:>8} {:>8} {:>8}  {}",
+                row.number,
+                row.catches,
+                flow(Some(row.caught)),
+                flow(row.asked),
+                flow(Some(row.expected)),
+                ratio(row.from_asked),
+                ratio(row.from_expected),
+                ratio(row.from_mean),
+                marks.join(", "),
+            );
+            let _ = writeln!(out, "{}", line.trim_end());
+        }
+        if !judged.gauges.is_empty() {
+            let pressure = |one: Pressure| Measure::Pressure.text(one.si(), units);
+            out.push('\n');
+            for gauge in &judged.gauges {
+                let tag = studied.routing.part(gauge.part).map_or("", |part| part.tag.as_str());
+                let expected = gauge.expected.map_or_else(|| NONE.to_owned(), pressure);
+                let mark = if gauge.as_drawn { "" } else { "  not as drawn" };
+                let _ = writeln!(
+                    out,
+                    "{:<20}{} read, {expected} expected{mark}",
+                    format!("Gauge {tag}"),
+                    pressure(gauge.read)
+                );
+            }
+        }
+        self.causes(&mut out);
+        out
+    }
+
+    /// What explains it, and what to look at next.
+    fn causes(&self, out: &mut String) {
+        if let Ok(explained) = self.explained {
+            let _ = writeln!(out, "\nWhat explains it (odds of 100)");
+            for group in &explained.groups {
+                for (place, one) in group.members.iter().enumerate() {
+                    // What looks alike to this test stands together, the odds of all beside the first.
+                    let odds = if place == 0 { whole_odds(group.odds) } else { String::new() };
+                    let or = if place == 0 { "" } else { "or " };
+                    let _ = writeln!(out, "{odds:>5}  {or}{}", one.what);
+                    if place == 0 {
+                        let _ = writeln!(out, "       {}", capital(&one.why));
+                        if !one.then_also.is_empty() {
+                            let _ = writeln!(out, "       {}", capital(&one.then_also));
+                        }
+                        if !one.to_do.is_empty() {
+                            let _ = writeln!(out, "       To do: {}", one.to_do);
+                        }
+                    }
+                }
+                if !group.unlisted.is_empty() {
+                    let _ = writeln!(out, "       and {} that look alike", counted(group.unlisted.len(), "other cause"));
+                }
+            }
+        }
+        if !self.next_looks().is_empty() {
+            let _ = writeln!(out, "\nWhat to look at next");
+            for (number, look) in (1..).zip(self.next_looks()) {
+                let _ = writeln!(out, "{number:>5}  {}", capital(&look.what));
+                for one in &look.outcomes {
+                    let _ = writeln!(out, "       {:>3}: {}: {}", whole_odds(one.odds), one.seen, one.means);
+                }
+            }
+        }
+        let cautions = self.cautions();
+        if !cautions.is_empty() {
+            out.push('\n');
+        }
+        for caution in cautions {
+            let _ = writeln!(out, "{}", capital(&caution));
+        }
+    }
+}
+
+/// Odds as so many of 100; what would round to none or to all says so.
+fn whole_odds(odds: f64) -> String {
+    let of_100 = odds * 100.0;
+    if of_100 > 0.0 && of_100 < 0.5 {
+        "<1".to_owned()
+    } else if of_100 < 100.0 && of_100 >= 99.5 {
+        ">99".to_owned()
+    } else {
+        format!("{of_100:.0}")
+    }
+}
+
+fn row_report(row: &JudgedRow) -> RowReport {
+    RowReport {
+        row: row.number,
+        catches: row.catches,
+        caught_l_min: row.caught.as_litres_per_minute(),
+        catch_sd_l_min: row.sd.as_litres_per_minute(),
+        target_l_min: row.target.as_litres_per_minute(),
+        asked_l_min: row.asked.map(Flow::as_litres_per_minute),
+        expected_l_min: row.expected.as_litres_per_minute(),
+        from_asked_percent: row.from_asked.map(percent),
+        from_expected_percent: row.from_expected.map(percent),
+        from_mean_percent: row.from_mean.map(percent),
+        outlier: row.is_outlier,
+        as_drawn: row.as_drawn,
+        within_limit: row.within_limit,
+    }
+}

@@ -1,0 +1,245 @@
+//! What was caught, read from tables of people and from the commissioning sheet: the same from each form, and every bad input
+//! named with its place while the rest is taken.
+
+use std::path::Path;
+
+use equirow::files::catch_readings::{CatchChoices, ReadCatches, read_catches, read_catches_of};
+use equirow::files::{self, Example};
+use equirow::plan::catch_test::tested_bar;
+use equirow::plan::{CatchSpan, CatchUnit, CaughtAmount, CaughtLiquid, Project, RoutingGeometry};
+use equirow::quantities::Speed;
+use equirow::sheets::commissioning::commissioning_sheet;
+use equirow::sheets::document::{Block, Document, PaperCell, PaperTable};
+use equirow::sheets::spreadsheet::{csv, xlsx};
+
+fn read(text: &str) -> ReadCatches {
+    read_catches(text, &CatchChoices::default())
+}
+
+/// Rows with millilitres or grams.
+fn amounts(found: &ReadCatches) -> Vec<(Option<u32>, f64)> {
+    found
+        .catches
+        .iter()
+        .map(|one| {
+            let amount = match one.amount {
+                CaughtAmount::Volume(volume) => volume.as_millilitres(),
+                CaughtAmount::Mass(mass) => mass.as_grams(),
+            };
+            (one.row, (amount * 1e6).round() / 1e6)
+        })
+        .collect()
+}
+
+#[test]
+fn a_table_is_read_as_spreadsheets_and_people_write_it() {
+    let expected = vec![(Some(1), 350.5), (Some(2), 0.0), (Some(1), 351.0)];
+    for text in [
+        "row,ml\n1,350.5\n2,0\n3,\n1,351\n",
+        "\u{feff}Row;mL\r\n1;350,5\r\n2;0\r\n3;\r\n1;351\r\n",
+        "row\tcaught (ml)\n1\t350,5\n2\t0\n3\t\n1\t351\n",
+        "row,outlet,ml\n1,M1.1,\"350,5\"\n2,M1.2,0\n3,M1.3,\n1,M1.1,351 mL\n",
+        "# in the yard\nrow,ml\n1.0,3.505E+02\n2,0\n3,\n1,0.351 L\n",
+        "Row number,Target (mL),Amount (mL)\n1,340,350.5\n2,340,0\n3,340,\n1,340,351\n",
+    ] {
+        let found = read(text);
+        assert!(found.problems.is_empty(), "{text}: {}", found.problems);
+        assert_eq!(amounts(&found), expected, "{text}");
+    }
+    let weighed = read("row,g\n4,412.5\n");
+    assert!(matches!(weighed.catches[0].amount, CaughtAmount::Mass(mass) if mass.as_grams() == 412.5));
+    // NIST SP 811 (2008), appendix B.8: 1 fl oz = 29.57353 mL, 1 lb = 453.5924 g.
+    for (text, expected) in [("row,fl_oz\n4,10\n", 295.7353), ("row,lb\n4,0.5\n", 226.7962)] {
+        assert!((amounts(&read(text))[0].1 - expected).abs() < 1e-4, "{text}");
+    }
+}
+
+#[test]
+fn times_spoiled_catches_and_notes_come_with_their_lines() {
+    let found = read("row,ml,seconds,spoiled,notes\n1,350,30,,\n2,200,30,jug knocked over,\n3,300,45 s,no,windy\n4,1,,x,\n");
+    assert!(found.problems.is_empty(), "{}", found.problems);
+    let said: Vec<_> = found.catches.iter().map(|one| (one.seconds, one.spoiled.as_deref())).collect();
+    assert_eq!(
+        said,
+        [
+            (Some(30.0), None),
+            (Some(30.0), Some("jug knocked over")),
+            (Some(45.0), None),
+            (None, Some("marked in the table"))
+        ]
+    );
+    assert_eq!(found.remarks, ["row 3: windy"]);
+}
+
+#[test]
+fn cells_from_the_clipboard_need_no_headings() {
+    let pasted = |text: &str| {
+        read_catches(text, &CatchChoices { unit: Some(CatchUnit::Millilitre), pasted: true })
+    };
+    let two = pasted("7\t350,5\n8\t352\n");
+    assert_eq!(amounts(&two), [(Some(7), 350.5), (Some(8), 352.0)]);
+    // Of a column alone every line keeps its place, blank ones too.
+    let column = pasted("350,5\n\n352 ml\n");
+    let lines: Vec<_> = column.catches.iter().map(|one| (one.row, one.line)).collect();
+    assert_eq!(lines, [(None, 1), (None, 3)]);
+    assert!(column.problems.is_empty(), "{}", column.problems);
+    let headed = pasted("row\tg\n7\t400\n");
+    assert!(matches!(headed.catches[0].amount, CaughtAmount::Mass(_)));
+    let many = pasted("1\t2\t3\n").problems.to_string();
+    assert!(many.contains("3 cells, but no headings"), "{many}");
+}
+
+/// Each is a sentence with its place; what stands beside it is read.
+#[test]
+fn bad_input_is_named_and_the_rest_is_read() {
+    for (text, says, rows) in [
+        ("", "no column is headed \"row\"", 0),
+        ("opener,ml\n1,300\n", "no column is headed \"row\"", 0),
+        ("row,outlet\n1,M1\n", "line 1: no column holds what was caught; head a column with its unit", 0),
+        ("row,ml\n1,\n2,\n", "no amount is filled in", 0),
+        ("row,ml\n1,300\n2,full\n3,310\n", "line 3: row 2: \"full\" is no amount", 2),
+        ("row,ml\n1,300\n,310\n", "line 3: an amount without a row", 1),
+        ("row,ml\n1,300\nx7,310\n", "line 3: \"x7\" is no row", 1),
+        ("row,ml\n1,300\n1.5,310\n", "line 3: \"1.5\" is no row", 1),
+        ("row,ml\n1,300\n2,-3\n", "line 3: row 2: \"-3\" is below 0", 1),
+        ("row,ml\n1,300\n2,1e9\n", "line 3: row 2: 1e9 mL is more than anybody catches", 1),
+        // A decimal comma without quotes.
+        ("row,ml\n1,300,5\n2,310\n", "line 2: 3 cells, but 2 headings; a decimal comma parts", 1),
+        // Amounts in two units.
+        ("row,ml,g\n1,300,\n2,310,400\n", "line 3: row 2 has amounts in two columns", 1),
+        ("row,oz\n1,10\n", "line 1: the column \"oz\" may hold a volume or a weight; head it fl_oz", 0),
+        ("row,ml\n1,300\n2,12 oz\n", "line 3: row 2: \"12 oz\" may be a volume or a weight", 1),
+        ("row,amount\n1,300\n2,310 ml\n", "line 2: row 1: \"300\" has no unit", 1),
+        ("row,ml,s\n1,300,30\n2,310,0\n", "line 3: row 2: \"0\" is no time to catch for", 1),
+        ("row,ml,s\n1,300,30\n2,310,36000\n", "line 3: row 2: \"36000\" is no time to catch for", 1),
+    ] {
+        let found = read(text);
+        let said = found.problems.to_string();
+        assert!(said.contains(says), "{text:?}: {said}");
+        assert_eq!(found.catches.len(), rows, "{text:?}");
+    }
+}
+
+#[test]
+fn a_table_of_another_bar_is_told_once() {
+    let project = bar_of(&Example::NineMetre.project());
+    let few = read("row,ml\n1,300\n99,310\n").taken(&project, CaughtLiquid::Product, None);
+    assert_eq!(few.catches.len(), 1);
+    assert_eq!(few.problems.to_string().lines().count(), 1);
+    assert!(few.problems.to_string().contains("line 3: row 99 is not a row of this bar"), "{}", few.problems);
+    let other: String = (1..=40).map(|row| format!("{},300\n", row + 100)).collect();
+    let all = read(&format!("row,ml\n{other}")).taken(&project, CaughtLiquid::Product, None);
+    let said = all.problems.to_string();
+    assert!(said.contains("40 of 40 amounts are not rows of this bar, which has 36 rows"), "{said}");
+    assert_eq!(said.lines().count(), 1);
+}
+
+fn bar_of(project: &Project) -> Project {
+    tested_bar(project, project.routings[0].id, project.duties.first().id).unwrap()
+}
+
+/// The commissioning sheet with cells filled in that it leaves to be: what came with the liquid at every row but the second,
+/// what one gauge showed at the usual speed, and the day.
+fn filled_in(project: &Project) -> (Document, usize) {
+    let routing = &project.routings[0];
+    let geometry = RoutingGeometry::working(project, routing);
+    let mut sheet = commissioning_sheet(project, geometry.with(routing), project.duties.first());
+    let mut filled = 0;
+    for block in &mut sheet.blocks {
+        let Block::Table(table) = block else { continue };
+        let at = |table: &PaperTable, heading: &str| table.columns.iter().position(|one| one.heading == heading);
+        if let Some(at) = at(table, "Liquid caught") {
+            for (row, cells) in table.rows.iter_mut().enumerate().filter(|(row, _)| *row != 1) {
+                let value = 300.0 + row as f64;
+                cells[at] = PaperCell::Number { text: format!("{value:.1}"), value };
+                filled += 1;
+            }
+        }
+        if table.caption.starts_with("Pressures and total flow") && !table.caption.ends_with("water") {
+            let at = table.columns.iter().position(|one| one.heading == "G1 read").unwrap();
+            for (line, cells) in table.rows.iter_mut().enumerate() {
+                let value = 1.0 + line as f64;
+                cells[at] = PaperCell::Number { text: format!("{value:.2}"), value };
+            }
+        }
+        if table.caption == "On the day" {
+            table.rows[0][1] = PaperCell::text("2026-11-30, yard");
+            table.rows[1][1] = PaperCell::text("12 °C");
+        }
+    }
+    (sheet, filled)
+}
+
+#[test]
+fn the_commissioning_sheet_filled_in_comes_back_as_csv_and_as_a_workbook() {
+    let project = Example::TwentyFourMetre.project();
+    let (sheet, filled) = filled_in(&project);
+    assert_eq!(filled, 79);
+    let folder = tempfile::tempdir().unwrap();
+    let write = |name: &str, bytes: Vec<u8>| {
+        let path = folder.path().join(name);
+        std::fs::write(&path, bytes).unwrap();
+        path
+    };
+    let files = [write("sheet.csv", csv(&sheet).unwrap()), write("sheet.xlsx", xlsx(&sheet, "nobody").unwrap())];
+    let read = |path: &Path| read_catches_of(path, &CatchChoices::default()).unwrap();
+    for path in files {
+        let found = read(&path);
+        assert!(found.problems.is_empty(), "{}: {}", path.display(), found.problems);
+        assert_eq!(found.liquids(), [CaughtLiquid::Product]);
+        assert_eq!((found.catches.len(), amounts(&found)[1]), (79, (Some(3), 302.0)), "{}", path.display());
+        assert_eq!((found.date.as_str(), found.temperature.map(|one| one.si())), ("2026-11-30, yard", Some(12.0)));
+        assert!(found.seconds.is_some_and(|seconds| seconds >= 30.0), "{found:?}");
+        let usual = project.duties.first().usual;
+        let taken = found.taken(&bar_of(&project), CaughtLiquid::Product, Some(usual));
+        assert_eq!((taken.catches.len(), taken.gauges.len()), (79, 1));
+        // The second of three speeds.
+        assert!((taken.gauges[0].pressure.si() - 2e5).abs() < 1e-6, "{:?}", taken.gauges);
+        assert!(taken.problems.to_string().contains("are not of this test"), "{}", taken.problems);
+        let other = found.taken(&bar_of(&project), CaughtLiquid::Product, Some(Speed::kilometres_per_hour(31.0)));
+        assert!(other.gauges.is_empty());
+    }
+}
+
+#[test]
+fn a_line_with_its_own_time_keeps_it() {
+    let project = bar_of(&Example::NineMetre.project());
+    let taken = read("row,ml,seconds\n1,300,30\n2,300,\n").taken(&project, CaughtLiquid::Water, None);
+    let spans: Vec<_> = taken.catches.iter().map(|one| one.span).collect();
+    assert_eq!(spans, [Some(CatchSpan::Seconds(30.0)), None]);
+}
+
+/// Broken, foreign and swollen workbooks are refused in words; none makes the program wait or fill its memory.
+#[test]
+fn a_workbook_that_is_none_is_refused() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("test.xlsx");
+    let (sheet, _) = filled_in(&Example::NineMetre.project());
+    let whole = xlsx(&sheet, "").unwrap();
+    for bytes in [b"PK\x03\x04".to_vec(), whole[..whole.len() / 2].to_vec()] {
+        std::fs::write(&path, bytes).unwrap();
+        let said = read_catches_of(&path, &CatchChoices::default()).unwrap_err().to_string();
+        assert!(said.contains("workbook (XLSX)"), "{said}");
+    }
+    // 64 MiB of nothing, packed into some 64 KiB.
+    let mut packed = zip::ZipWriter::new(std::fs::File::create(&path).unwrap());
+    packed.start_file("xl/workbook.xml", zip::write::SimpleFileOptions::default()).unwrap();
+    std::io::copy(&mut std::io::Read::take(std::io::repeat(b' '), 64 << 20), &mut packed).unwrap();
+    packed.finish().unwrap();
+    let said = read_catches_of(&path, &CatchChoices::default()).unwrap_err().to_string();
+    assert!(said.contains("unpacked it is larger than 32 MiB"), "{said}");
+    // One cell at the far corner of a sheet.
+    let mut book = rust_xlsxwriter::Workbook::new();
+    let sheet = book.add_worksheet();
+    for (at, (left, right)) in (0..).zip([("row", "ml"), ("1", "300"), ("2", "310")]) {
+        sheet.write_string(at, 0, left).unwrap();
+        sheet.write_string(at, 1, right).unwrap();
+    }
+    sheet.write_string(1_048_575, 16_383, "far").unwrap();
+    std::fs::write(&path, book.save_to_buffer().unwrap()).unwrap();
+    let found = read_catches_of(&path, &CatchChoices::default()).unwrap();
+    assert_eq!(amounts(&found), [(Some(1), 300.0), (Some(2), 310.0)]);
+    let gone = read_catches_of(&folder.path().join("gone.csv"), &CatchChoices::default()).unwrap_err();
+    assert!(gone.to_string().contains("it is not there"), "{gone}");
+    assert!(files::open(&path).is_err());
+}
