@@ -68,7 +68,10 @@ fn tests_of_one_state_share_its_bar_and_the_last_takes_it_along() {
         apply(&mut project, Edit::RemoveCatchTest(id)).unwrap();
         assert_eq!(project.catch_tests.bars.len(), bars, "{id:?}");
     }
-    assert_eq!(apply(&mut project, Edit::RemoveCatchTest(first)), Err(EditError::Missing("that catch test".to_owned())));
+    assert_eq!(
+        apply(&mut project, Edit::RemoveCatchTest(first)),
+        Err(EditError::Missing("that catch test".to_owned()))
+    );
 }
 
 #[test]
@@ -119,8 +122,11 @@ fn what_a_test_may_not_hold_is_refused_in_words() {
         ("is not kept", |test| test.bar = TestedBarId(77)),
         ("is not that of its bar", |test| test.duty = equirow::plan::DutyId(77)),
         ("is not a part of the routing that was tested", |test| {
-            test.gauges =
-                vec![GaugeReading { part: equirow::plan::PartId(999), pressure: Pressure::bar(1.0), sd: None }];
+            test.gauges = vec![GaugeReading {
+                part: equirow::plan::PartId(999),
+                pressure: Pressure::bar(1.0),
+                sd: None,
+            }];
         }),
     ];
     for (says, change) in changes {
@@ -179,13 +185,19 @@ fn an_old_test_says_what_changed_since() {
         .catalogue
         .entries
         .iter()
-        .find(|entry| routing.entries().any(|used| *used == entry.key) && matches!(entry.item, Item::Part(PartItem::Gauge(_)) | Item::Stock(_)))
+        .find(|entry| {
+            routing.entries().any(|used| *used == entry.key)
+                && matches!(entry.item, Item::Part(PartItem::Gauge(_)) | Item::Stock(_))
+        })
         .unwrap()
         .clone();
     let numbers = entry.item.numbers();
     let (field, value) = numbers[0];
     entry.item = Item::from_numbers(entry.item.kind(), |one| {
-        numbers.iter().find(|(of, _)| *of == one).map(|(_, number)| if one == field { value * 1.1 } else { *number })
+        numbers
+            .iter()
+            .find(|(of, _)| *of == one)
+            .map(|(_, number)| if one == field { value * 1.1 } else { *number })
     })
     .unwrap();
     says(Edit::PutEntry(entry), " instead of ");

@@ -56,7 +56,9 @@ fn a_table_is_read_as_spreadsheets_and_people_write_it() {
 
 #[test]
 fn times_spoiled_catches_and_notes_come_with_their_lines() {
-    let found = read("row,ml,seconds,spoiled,notes\n1,350,30,,\n2,200,30,jug knocked over,\n3,300,45 s,no,windy\n4,1,,x,\n");
+    let found = read(
+        "row,ml,seconds,spoiled,notes\n1,350,30,,\n2,200,30,jug knocked over,\n3,300,45 s,no,windy\n4,1,,x,\n",
+    );
     assert!(found.problems.is_empty(), "{}", found.problems);
     let said: Vec<_> = found.catches.iter().map(|one| (one.seconds, one.spoiled.as_deref())).collect();
     assert_eq!(
@@ -73,9 +75,8 @@ fn times_spoiled_catches_and_notes_come_with_their_lines() {
 
 #[test]
 fn cells_from_the_clipboard_need_no_headings() {
-    let pasted = |text: &str| {
-        read_catches(text, &CatchChoices { unit: Some(CatchUnit::Millilitre), pasted: true })
-    };
+    let pasted =
+        |text: &str| read_catches(text, &CatchChoices { unit: Some(CatchUnit::Millilitre), pasted: true });
     let two = pasted("7\t350,5\n8\t352\n");
     assert_eq!(amounts(&two), [(Some(7), 350.5), (Some(8), 352.0)]);
     // Of a column alone every line keeps its place, blank ones too.
@@ -147,7 +148,8 @@ fn filled_in(project: &Project) -> (Document, usize) {
     let mut filled = 0;
     for block in &mut sheet.blocks {
         let Block::Table(table) = block else { continue };
-        let at = |table: &PaperTable, heading: &str| table.columns.iter().position(|one| one.heading == heading);
+        let at =
+            |table: &PaperTable, heading: &str| table.columns.iter().position(|one| one.heading == heading);
         if let Some(at) = at(table, "Liquid caught") {
             for (row, cells) in table.rows.iter_mut().enumerate().filter(|(row, _)| *row != 1) {
                 let value = 300.0 + row as f64;
@@ -181,14 +183,18 @@ fn the_commissioning_sheet_filled_in_comes_back_as_csv_and_as_a_workbook() {
         std::fs::write(&path, bytes).unwrap();
         path
     };
-    let files = [write("sheet.csv", csv(&sheet).unwrap()), write("sheet.xlsx", xlsx(&sheet, "nobody").unwrap())];
+    let files =
+        [write("sheet.csv", csv(&sheet).unwrap()), write("sheet.xlsx", xlsx(&sheet, "nobody").unwrap())];
     let read = |path: &Path| read_catches_of(path, &CatchChoices::default()).unwrap();
     for path in files {
         let found = read(&path);
         assert!(found.problems.is_empty(), "{}: {}", path.display(), found.problems);
         assert_eq!(found.liquids(), [CaughtLiquid::Product]);
         assert_eq!((found.catches.len(), amounts(&found)[1]), (79, (Some(3), 302.0)), "{}", path.display());
-        assert_eq!((found.date.as_str(), found.temperature.map(|one| one.si())), ("2026-11-30, yard", Some(12.0)));
+        assert_eq!(
+            (found.date.as_str(), found.temperature.map(|one| one.si())),
+            ("2026-11-30, yard", Some(12.0))
+        );
         assert!(found.seconds.is_some_and(|seconds| seconds >= 30.0), "{found:?}");
         let usual = project.duties.first().usual;
         let taken = found.taken(&bar_of(&project), CaughtLiquid::Product, Some(usual));
@@ -196,7 +202,8 @@ fn the_commissioning_sheet_filled_in_comes_back_as_csv_and_as_a_workbook() {
         // The second of three speeds.
         assert!((taken.gauges[0].pressure.si() - 2e5).abs() < 1e-6, "{:?}", taken.gauges);
         assert!(taken.problems.to_string().contains("are not of this test"), "{}", taken.problems);
-        let other = found.taken(&bar_of(&project), CaughtLiquid::Product, Some(Speed::kilometres_per_hour(31.0)));
+        let other =
+            found.taken(&bar_of(&project), CaughtLiquid::Product, Some(Speed::kilometres_per_hour(31.0)));
         assert!(other.gauges.is_empty());
     }
 }

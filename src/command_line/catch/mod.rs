@@ -15,7 +15,8 @@ use crate::files::catch_readings::{CatchChoices, read_catches_of};
 use crate::plan::catch_test::{LONGEST_CATCH, tested_bar};
 use crate::plan::edit::{Edit, apply};
 use crate::plan::{
-    CatchScatter, CatchSpan, CatchTest, CaughtLiquid, Drive, GaugeReading, Project, Routing, TestedBarId, words,
+    CatchScatter, CatchSpan, CatchTest, CaughtLiquid, Drive, GaugeReading, Project, Routing, TestedBarId,
+    words,
 };
 use crate::quantities::{Length, Measure, Pressure};
 use crate::studies::Unwatched;
@@ -85,7 +86,10 @@ fn metres(value: &str) -> Result<Length, String> {
 
 fn gauge(value: &str) -> Result<(String, Pressure), String> {
     let Some((tag, shown)) = value.split_once('=').filter(|(tag, _)| !tag.trim().is_empty()) else {
-        return Err(format!("\"{}\" is no reading; write the gauge's tag, = and the pressure", words::short(value)));
+        return Err(format!(
+            "\"{}\" is no reading; write the gauge's tag, = and the pressure",
+            words::short(value)
+        ));
     };
     let pressure = arguments::number(shown, Measure::Pressure, 0.0, 1000.0)?;
     Ok((tag.trim().to_owned(), Pressure::from_si(pressure)))
@@ -170,7 +174,8 @@ pub(super) fn run(asked: &Arguments) -> Ended {
         eprintln!("equirow: {what}");
         ExitCode::from(ANSWER_IS_NO)
     };
-    apply(&mut project, Edit::PutCatchTestOn(Box::new(test), Arc::new(bar))).map_err(|error| no(error.to_string()))?;
+    apply(&mut project, Edit::PutCatchTestOn(Box::new(test), Arc::new(bar)))
+        .map_err(|error| no(error.to_string()))?;
     let Some(test) = project.catch_tests.get(id) else { return Err(ExitCode::from(ANSWER_IS_NO)) };
     let prepared = PreparedTest::of(&project, test).map_err(|why| no(why.to_string()))?;
     let judged = judge(&prepared).map_err(|why| no(why.to_string()))?;
@@ -178,7 +183,8 @@ pub(super) fn run(asked: &Arguments) -> Ended {
         explain(&prepared.tested(), &project.cause_weights, &ExplainOptions::default(), &Unwatched);
     remarks.extend(prepared.remarks().iter().map(ToString::to_string));
     remarks.extend(read.remarks.iter().cloned());
-    let answer = Answer { test: &prepared, judged: &judged, explained: explained.as_ref(), remarks: &remarks };
+    let answer =
+        Answer { test: &prepared, judged: &judged, explained: explained.as_ref(), remarks: &remarks };
     let code = if judged.verdict.within_limits { ExitCode::SUCCESS } else { ExitCode::from(ANSWER_IS_NO) };
     if asked.format != Format::Json {
         for line in &remarks {

@@ -164,7 +164,9 @@ impl Answer<'_> {
             cv_percent: cv.map(|cv| percent(cv.as_caught)),
             cv_of_the_catch_percent: cv.map(|cv| percent(cv.of_catch)),
             cv_without_the_catch_percent: cv.map(|cv| percent(cv.of_bar)),
-            cv_between_percent: cv.and_then(|cv| cv.interval).map(|(low, high)| [percent(low), percent(high)]),
+            cv_between_percent: cv
+                .and_then(|cv| cv.interval)
+                .map(|(low, high)| [percent(low), percent(high)]),
             applied_l_ha: judged.applied.as_ref().map(|one| one.rate.as_litres_per_hectare()),
             asked_l_ha: point.rate.as_litres_per_hectare(),
             speed_km_h: point.speed.as_kilometres_per_hour(),
@@ -231,7 +233,11 @@ impl Answer<'_> {
             _ => None,
         };
         let described = |key: &crate::plan::EntryKey| {
-            studied.project.catalogue.entry(key).map_or_else(|| key.0.clone(), |entry| entry.description.clone())
+            studied
+                .project
+                .catalogue
+                .entry(key)
+                .map_or_else(|| key.0.clone(), |entry| entry.description.clone())
         };
         let size = (cause.size != CauseSize::None).then(|| SizeReport {
             number: cause.size.number(),
@@ -266,7 +272,8 @@ impl Answer<'_> {
                        from_expected_percent,from_mean_percent,outlier,as_drawn,within_limit\r\n"
             .to_owned();
         let flow = |flow: Flow| format!("{:.6}", flow.as_litres_per_minute());
-        let ratio = |ratio: Option<Ratio>| ratio.map_or_else(String::new, |one| format!("{:.3}", percent(one)));
+        let ratio =
+            |ratio: Option<Ratio>| ratio.map_or_else(String::new, |one| format!("{:.3}", percent(one)));
         let yes = |yes: bool| if yes { "yes" } else { "no" };
         for row in &self.judged.rows {
             let _ = write!(
@@ -395,7 +402,11 @@ impl Answer<'_> {
                     }
                 }
                 if !group.unlisted.is_empty() {
-                    let _ = writeln!(out, "       and {} that look alike", counted(group.unlisted.len(), "other cause"));
+                    let _ = writeln!(
+                        out,
+                        "       and {} that look alike",
+                        counted(group.unlisted.len(), "other cause")
+                    );
                 }
             }
         }

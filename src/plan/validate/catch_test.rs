@@ -3,8 +3,8 @@
 use super::review::{Review, unique};
 use crate::plan::bounds::Bound;
 use crate::plan::catch_test::{
-    Catch, CatchSpan, CatchTest, CatchTests, CaughtAmount, Drive, GaugeReading, LONGEST_CATCH,
-    MOST_CAUGHT, MOST_CAUGHT_MASS, TestedBar,
+    Catch, CatchSpan, CatchTest, CatchTests, CaughtAmount, Drive, GaugeReading, LONGEST_CATCH, MOST_CAUGHT,
+    MOST_CAUGHT_MASS, TestedBar,
 };
 use crate::plan::problems::Problems;
 use crate::plan::words::called;
@@ -114,7 +114,12 @@ pub fn catch_test(tests: &CatchTests, test: &CatchTest) -> Problems {
                 review.number(&format!("what was caught at {name} (m³)"), volume.si(), 0.0, MOST_CAUGHT.si());
             }
             CaughtAmount::Mass(mass) => {
-                review.number(&format!("what was caught at {name} (kg)"), mass.si(), 0.0, MOST_CAUGHT_MASS.si());
+                review.number(
+                    &format!("what was caught at {name} (kg)"),
+                    mass.si(),
+                    0.0,
+                    MOST_CAUGHT_MASS.si(),
+                );
             }
         }
         if let Some(own) = own {

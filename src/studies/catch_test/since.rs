@@ -2,7 +2,7 @@
 
 use crate::plan::catalogue_merge::differences as fields;
 use crate::plan::words::{ranges, short};
-use crate::plan::{CatchTest, Control, Duty, Entry, Project, Row, RoutingGeometry, Supply};
+use crate::plan::{CatchTest, Control, Duty, Entry, Project, RoutingGeometry, Row, Supply};
 use crate::quantities::{Measure, UnitSystem};
 use crate::studies::comparison::differences::{in_words, items};
 
@@ -121,7 +121,11 @@ fn supply(then: &Supply, now: &Supply, units: UnitSystem) -> Vec<String> {
 fn duty(then: &Duty, now: &Duty, units: UnitSystem) -> Vec<String> {
     let mut said = Vec::new();
     if then.liquid.name != now.liquid.name {
-        said.push(format!("the liquid is {} instead of {}", short(&now.liquid.name), short(&then.liquid.name)));
+        said.push(format!(
+            "the liquid is {} instead of {}",
+            short(&now.liquid.name),
+            short(&then.liquid.name)
+        ));
     } else if then.liquid.points != now.liquid.points {
         said.push(format!("density or viscosity of {} are others", short(&now.liquid.name)));
     }
