@@ -36,6 +36,8 @@ pub enum Colouring {
     Deviation,
     /// Gauge pressure of hoses, manifolds and rows.
     Pressure,
+    /// How far what was caught under each row in a catch test is from its target.
+    Caught,
 }
 
 /// How much is shown, by how large it is drawn.

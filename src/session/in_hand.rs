@@ -21,7 +21,9 @@ use crate::files::{self, Notes};
 use crate::hydraulics::Outcome;
 use crate::hydraulics::speed_range::SpeedRange;
 use crate::plan::edit::EditError;
-use crate::plan::{Edit, LaidRouting, OperatingPoint, PartKey, Project, Routing, RoutingGeometry, Subject};
+use crate::plan::{
+    CatchTestId, Edit, LaidRouting, OperatingPoint, PartKey, Project, Routing, RoutingGeometry, Subject,
+};
 use crate::quantities::{Angle, Speed, Temperature};
 
 /// One open project.
@@ -30,6 +32,8 @@ pub struct Session {
     pub(super) document: ProjectDocument,
     pub(super) editor: Editor,
     pub(super) solved: SolvedRouting,
+    /// The catch test that was chosen; what is shown is [`Session::catch_test`].
+    pub(super) catch_test_in_hand: Option<CatchTestId>,
 }
 
 impl Session {
@@ -41,7 +45,7 @@ impl Session {
     fn with(document: ProjectDocument) -> Self {
         let solved = SolvedRouting::new(document.project());
         let editor = Editor::new(solved.routing_id());
-        Self { document, editor, solved }
+        Self { document, editor, solved, catch_test_in_hand: None }
     }
 
     /// A project that is in no file as it is here: laid out anew, or found after a crash. The file it belongs to, if

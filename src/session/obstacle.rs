@@ -35,6 +35,8 @@ pub enum Obstacle {
     NothingGoingOn,
     /// Something is dragged: what would be saved is not settled.
     Held,
+    /// There is no catch test.
+    NoCatchTest,
     /// There is no duty but this one to look at.
     NoOtherDuty,
     /// A project keeps one duty.
@@ -68,6 +70,7 @@ impl Obstacle {
             Self::NothingCopied => "Copy something first",
             Self::NothingGoingOn => "There is nothing to finish",
             Self::Held => "Release what is being dragged first, or press Esc to put it back",
+            Self::NoCatchTest => "Begin a catch test first",
             Self::NoOtherDuty => "The project has one duty",
             Self::OnlyDuty => "A project keeps one duty at least",
             Self::OnlyRouting => "A project keeps one routing at least",

@@ -118,6 +118,8 @@ pub enum Gone {
     Routing,
     /// A duty.
     Duty,
+    /// A catch test.
+    CatchTest,
 }
 
 /// Why rows can't be given.
@@ -353,6 +355,7 @@ impl fmt::Display for Gone {
         out.write_str(match self {
             Self::Hose => "That hose does not exist any more; select another",
             Self::Routing => "That routing does not exist any more; choose another",
+            Self::CatchTest => "There is no such catch test any more; choose another",
             Self::Duty => "That duty does not exist any more; choose another",
         })
     }

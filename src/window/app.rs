@@ -10,6 +10,7 @@ use super::added_lines::AddedLinesTable;
 use super::bar_form::BarForm;
 use super::canvas::view::Canvas;
 use super::catalogue_table::CatalogueTable;
+use super::catch_test_view::CatchTestView;
 use super::command_list::CommandList;
 use super::compare_view::CompareView;
 use super::dialogs::PathDialog;
@@ -101,6 +102,8 @@ pub struct App {
     pub compare: CompareView,
     /// The folding bar, when asked for.
     pub fold: FoldView,
+    /// The catch tests, when asked for.
+    pub catch_tests: CatchTestView,
     /// The papers, when asked for.
     pub sheets: SheetsView,
     /// A picture of the drawing, while it is asked for and written.
@@ -162,6 +165,7 @@ impl App {
             canvas: Canvas::default(),
             compare: CompareView::default(),
             fold: FoldView::default(),
+            catch_tests: CatchTestView::default(),
             sheets: SheetsView::default(),
             picture: None,
             routing_bar: RoutingBar::default(),
@@ -239,10 +243,14 @@ impl App {
         if ctx.cumulative_pass_nr() + 1 < MOST_PASSES.get() as u64 {
             ctx.request_discard("the first layout");
         }
+        if matches!(self.in_front(&ctx), InFront::CatchTests) {
+            self.catch_tests.take_pasted(&ctx);
+        }
         self.keys(&ctx);
         self.go_on_after_typing(&ctx);
         self.in_front(&ctx);
-        if !self.sheets.is_open() && !self.compare.is_open() && !self.fold.is_open() {
+        let is_covered = self.catch_tests.is_open() || self.fold.is_open();
+        if !self.sheets.is_open() && !self.compare.is_open() && !is_covered {
             self.canvas.follow_drag(&ctx, &mut self.session, 0);
         }
         let before = (self.session.revision(), self.session.selection().clone());
@@ -267,12 +275,21 @@ impl App {
             (true, _) => None,
             (false, true) => self.compare.pointer(),
             // From three sides a place has no two numbers.
-            (false, false) if self.fold.is_open() => None,
+            (false, false) if is_covered => None,
             (false, false) => self.canvas.pointer,
         };
         Panel::bottom("status").frame(side.inner_margin(Margin::symmetric(12, 4))).show(ui, |ui| {
             panels::status(ui, &self.session, pointer, self.status.words(), saved, trouble.as_deref());
         });
+        if let Some(asked) =
+            if self.sheets.is_open() { None } else { self.catch_tests.show(ui, &mut self.session) }
+        {
+            if let Some(command) = asked.command {
+                self.ask_for(command, &ctx);
+            }
+            self.end_of_frame(&ctx);
+            return;
+        }
         if self.sheets.show(ui, &mut self.session) || self.compare.show(ui, &mut self.session, &self.canvas) {
             // In a comparison the two drawings are what arrow keys and Enter are for.
             let pictures = [0, 1].map(|side| self.compare.picture(side).unwrap_or(egui::Rect::NOTHING));
@@ -402,6 +419,7 @@ impl App {
         let is_dialog = self.is_asking();
         match self.front.follow(ctx, is_dialog) {
             InFront::Drawing if self.sheets.is_open() => InFront::Sheets,
+            InFront::Drawing if self.catch_tests.is_open() => InFront::CatchTests,
             front => front,
         }
     }

@@ -536,6 +536,7 @@ fn shown<'a>(pair: &'a SideBySide, session: &'a Session, side: usize) -> Option<
         routing,
         outcome: Some(pair.outcome(session, side)),
         beside: Some(pair.outcome(session, 1 - side)),
+        caught: None,
         revision: pair.revision(session, side),
         slot: side,
         selected: if routing.id == session.routing().id { session.selection() } else { &NOTHING },

@@ -29,6 +29,8 @@ pub enum Purpose {
     Table,
     /// To read lengths as cut from.
     CutLengths,
+    /// To read catches from.
+    Catches,
     /// To read lines added to the parts list from.
     AddedLines,
     /// To write a table to.
@@ -158,6 +160,7 @@ impl PathDialog {
             Purpose::Save => ("Save the project", "Save"),
             Purpose::Table => ("Read a table of row positions", "Read"),
             Purpose::CutLengths => ("Read lengths as cut", "Read"),
+            Purpose::Catches => ("Read catches", "Read"),
             Purpose::AddedLines => ("Take added lines of another project", "Take"),
             Purpose::ExportTable => ("Export the table as comma-separated values", "Export"),
             Purpose::ExportPapers("csv" | "xlsx") => ("Export a list", "Export"),
@@ -176,6 +179,7 @@ impl PathDialog {
                 Purpose::Open | Purpose::Save | Purpose::AddedLines => "/home/me/bar.ron".to_owned(),
                 Purpose::Table | Purpose::ExportTable => "/home/me/rows.csv".to_owned(),
                 Purpose::CutLengths => "/home/me/cuts.csv".to_owned(),
+                Purpose::Catches => "/home/me/catches.csv".to_owned(),
                 Purpose::ExportPapers(ending) => format!("/home/me/bar.{ending}"),
                 Purpose::Picture => "/home/me/bar.png".to_owned(),
             };
@@ -250,6 +254,7 @@ impl PathDialog {
                 Purpose::ExportPapers("xlsx") => ("Spreadsheet", &["xlsx"][..]),
                 Purpose::ExportPapers(_) | Purpose::Picture => ("PNG picture", &["png"][..]),
                 Purpose::Table | Purpose::CutLengths => ("Table", &["csv", "tsv", "txt"][..]),
+                Purpose::Catches => ("Table", &["csv", "tsv", "txt", "xlsx"][..]),
             };
             let mut dialog = rfd::FileDialog::new().add_filter(filter.0, filter.1);
             if let Some(folder) = start.parent().filter(|folder| folder.is_dir()) {
@@ -259,9 +264,11 @@ impl PathDialog {
                 dialog = dialog.set_file_name(name.to_string_lossy());
             }
             let path = match purpose {
-                Purpose::Open | Purpose::Table | Purpose::CutLengths | Purpose::AddedLines => {
-                    dialog.pick_file()
-                }
+                Purpose::Open
+                | Purpose::Table
+                | Purpose::CutLengths
+                | Purpose::Catches
+                | Purpose::AddedLines => dialog.pick_file(),
                 Purpose::Save | Purpose::ExportTable | Purpose::ExportPapers(_) | Purpose::Picture => {
                     dialog.save_file()
                 }

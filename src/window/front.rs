@@ -14,6 +14,8 @@ pub enum InFront {
     Drawing,
     /// The pages in place of the drawing.
     Sheets,
+    /// The catch tests in place of the drawing.
+    CatchTests,
     /// A window that lies over the drawing.
     Window,
     /// An open menu or list.
@@ -27,7 +29,7 @@ impl InFront {
     pub fn keeps_back(self, entry: &CommandEntry, without_ctrl: bool) -> bool {
         match self {
             Self::Drawing => false,
-            Self::Sheets => entry.acts_on_drawing(),
+            Self::Sheets | Self::CatchTests => entry.acts_on_drawing(),
             Self::Window => entry.acts_on_drawing() || entry.command == Command::Compare,
             Self::List => without_ctrl || entry.changes_at_once(),
             Self::Dialog => true,
@@ -39,6 +41,7 @@ impl InFront {
         match self {
             Self::Window => Some("a window lies over the drawing; press on the drawing first"),
             Self::Sheets => Some("the sheets are shown; close them first"),
+            Self::CatchTests => Some("the catch tests are shown; close them first (Esc)"),
             Self::List => Some("a list is open; press Esc to close it first"),
             Self::Drawing | Self::Dialog => None,
         }

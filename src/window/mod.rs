@@ -9,6 +9,7 @@ pub mod app;
 pub mod bar_form;
 pub mod canvas;
 pub mod catalogue_table;
+pub mod catch_test_view;
 pub mod command_list;
 pub mod compare_view;
 pub mod details;

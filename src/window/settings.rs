@@ -15,6 +15,7 @@ use crate::quantities::UnitSystem;
 use crate::session::Session;
 
 mod application;
+mod causes;
 mod entries;
 mod liquid;
 mod spreads;
@@ -40,13 +41,22 @@ pub enum Page {
     Limits,
     /// How parts and liquid scatter.
     Spreads,
+    /// How common each cause of an uneven catch is.
+    Causes,
     /// Title block of papers.
     Title,
 }
 
 impl Page {
-    const ALL: [Self; 6] =
-        [Self::Liquid, Self::Application, Self::Supply, Self::Limits, Self::Spreads, Self::Title];
+    const ALL: [Self; 7] = [
+        Self::Liquid,
+        Self::Application,
+        Self::Supply,
+        Self::Limits,
+        Self::Spreads,
+        Self::Causes,
+        Self::Title,
+    ];
 
     const fn label(self) -> &'static str {
         match self {
@@ -55,6 +65,7 @@ impl Page {
             Self::Supply => "Pump",
             Self::Limits => "Limits",
             Self::Spreads => "Spreads",
+            Self::Causes => "Causes",
             Self::Title => "Title block",
         }
     }
@@ -147,6 +158,18 @@ pub fn show(ctx: &Context, session: &mut Session, page: &mut Page) -> Option<Set
                                 &new,
                                 |session| &session.project().spreads,
                                 |spreads| Edit::SetSpreads(Box::new(spreads)),
+                            );
+                        }
+                        Page::Causes => {
+                            let mut new = session.project().cause_weights.clone();
+                            causes::causes(ui, &mut new);
+                            apply(
+                                ui,
+                                session,
+                                "Change the weights of causes",
+                                &new,
+                                |session| &session.project().cause_weights,
+                                |weights| Edit::SetCauseWeights(Box::new(weights)),
                             );
                         }
                         Page::Title => {

@@ -56,8 +56,16 @@ impl Sheet {
         let mut output = self.context.run_ui(input, |ui| {
             let geometry = RoutingGeometry::working(project, &project.routings[0]);
             let routing = geometry.with(&project.routings[0]);
-            let shown =
-                Shown { project, routing, outcome: Some(outcome), revision, slot: 0, beside: None, selected };
+            let shown = Shown {
+                project,
+                routing,
+                outcome: Some(outcome),
+                revision,
+                slot: 0,
+                beside: None,
+                caught: None,
+                selected,
+            };
             canvas.picture(ui, rect, &shown, "Drawing");
         });
         output.textures_delta.clear();
@@ -722,6 +730,7 @@ fn two_pictures_share_one_view() {
                     revision: 1,
                     slot,
                     beside: None,
+                    caught: None,
                     selected: &selected,
                 };
                 let pointed = canvas.picture(ui, rect, &shown, &routing.name);
@@ -857,6 +866,7 @@ fn the_scatter_of_parts_stands_behind_each_row_and_never_with_pressures() {
                 revision: 1,
                 slot: 0,
                 beside: None,
+                caught: None,
                 selected: &selected,
             };
             canvas.picture(ui, rect.with_max_y(500.0), &shown, "Drawing");

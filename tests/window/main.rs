@@ -10,6 +10,8 @@
 mod added_lines;
 mod canvas;
 mod catalogue;
+mod catch_stories;
+mod catch_tests;
 mod comparison;
 mod duties;
 mod every_part;

@@ -87,6 +87,7 @@ pub fn settle(harness: &mut Window) {
     }
     for _ in 0..3 {
         harness.state_mut().sheets.wait();
+        harness.state_mut().catch_tests.wait();
         harness.run_ok();
     }
 }

@@ -15,6 +15,9 @@ use std::path::PathBuf;
 
 use eframe::egui::Theme;
 
+#[path = "catch_stories.rs"]
+mod catch_stories;
+
 #[path = "support.rs"]
 mod support;
 

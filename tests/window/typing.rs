@@ -98,6 +98,22 @@ fn kinds() -> Vec<Kind> {
             refused: Some("wide"),
         },
         Kind {
+            what: "an amount of a catch test",
+            reach: |harness| press(harness, Modifiers::COMMAND | Modifiers::SHIFT, Key::N),
+            name: |_| "Amount of row 2".to_owned(),
+            text: "412",
+            holds: |project| project.catch_tests.tests.iter().any(|test| test.catches.len() == 1),
+            refused: Some("a lot"),
+        },
+        Kind {
+            what: "a condition of a catch test",
+            reach: |harness| press(harness, Modifiers::COMMAND | Modifiers::SHIFT, Key::N),
+            name: |_| "Test made by".to_owned(),
+            text: "Typed driver",
+            holds: |project| project.catch_tests.tests.iter().any(|test| test.by == "Typed driver"),
+            refused: None,
+        },
+        Kind {
             what: "the name of a duty",
             reach: |harness| settings(harness, "Application"),
             name: |_| "Name of the duty".to_owned(),

@@ -22,6 +22,7 @@ use equirow::window::canvas::to_screen;
 use equirow::window::fallback_font::FallbackFonts;
 use equirow::window::software_painter::SoftwarePainter;
 
+use crate::catch_stories::{self, Story};
 use crate::support::{Window, button, choose, fill, press, settle, show};
 
 /// One view of the window, and how to get there.
@@ -265,6 +266,39 @@ pub(crate) const VIEWS: &[View] = &[
         arrange: |window| press(window, Modifiers::NONE, Key::F1),
     },
     View {
+        name: "catch-none",
+        compared: None,
+        project: files::demo,
+        arrange: |window| press(window, Modifiers::NONE, Key::F4),
+    },
+    View {
+        name: "catch-sound",
+        compared: None,
+        project: || catch_stories::project(Story::Sound),
+        arrange: catch_tests,
+    },
+    View {
+        name: "catch-blocked",
+        compared: None,
+        project: || catch_stories::project(Story::BlockedOrifice),
+        arrange: catch_tests,
+    },
+    View {
+        name: "catch-crushed",
+        compared: None,
+        project: || catch_stories::project(Story::CrushedMain),
+        arrange: catch_tests,
+    },
+    View {
+        name: "catch-thick",
+        compared: None,
+        project: || catch_stories::project(Story::ThickLiquid),
+        arrange: |window| {
+            press(window, Modifiers::COMMAND, Key::U);
+            catch_tests(window);
+        },
+    },
+    View {
         name: "comparison-24m",
         compared: None,
         project: large_bar_twice,
@@ -350,6 +384,11 @@ fn sheets(window: &mut Window) {
     // The title block bears the date.
     window.state_mut().sheets.today = || Date { year: 2026, month: 3, day: 14 };
     press(window, Modifiers::COMMAND, Key::P);
+    settle(window);
+}
+
+fn catch_tests(window: &mut Window) {
+    press(window, Modifiers::NONE, Key::F4);
     settle(window);
 }
 

@@ -227,7 +227,7 @@ impl SceneMaker<'_> {
         let units = self.options.units;
         let no_value = !class.is_fed() && class != DeviationClass::Unknown;
         let value = match self.options.colouring {
-            Colouring::Deviation => {
+            Colouring::Deviation | Colouring::Caught => {
                 deviation.map(|value| vec![format!("{} %", signed_percent(value)), signed_percent(value)])
             }
             Colouring::Pressure => self.ahead.get(&row.id).map(|value| {

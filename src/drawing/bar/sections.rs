@@ -122,7 +122,9 @@ impl SceneMaker<'_> {
         let Some(outcome) = self.numbers else { return };
         let fed = outcome.rows().iter().filter(|row| row.section == section.id && row.state == RowState::Fed);
         let mut values: Vec<f64> = match self.options.colouring {
-            Colouring::Deviation => fed.filter_map(|row| row.deviation).map(|one| one.si()).collect(),
+            Colouring::Deviation | Colouring::Caught => {
+                fed.filter_map(|row| row.deviation).map(|one| one.si()).collect()
+            }
             Colouring::Pressure => {
                 fed.filter_map(|row| self.ahead.get(&row.row)).map(|one| one.si()).collect()
             }
@@ -132,7 +134,7 @@ impl SceneMaker<'_> {
         let (Some(low), Some(high)) = (values.first(), values.last()) else { return };
         let units = self.options.units;
         let (low, high, symbol) = match self.options.colouring {
-            Colouring::Deviation => {
+            Colouring::Deviation | Colouring::Caught => {
                 let percent = |value: f64| signed_percent(Ratio::from_si(value));
                 (percent(*low), percent(*high), "%")
             }

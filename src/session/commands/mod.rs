@@ -1,5 +1,6 @@
 //! Commands: everything that a menu, a key or a button can ask for.
 
+mod catching_table;
 mod names;
 mod plumbing_table;
 mod run;

@@ -189,6 +189,18 @@ pub enum Command {
     NextDuty,
     /// Remove the duty that is looked at.
     RemoveDuty,
+    /// What was caught in the yard, what it says and what explains it.
+    CatchTests,
+    /// Add a catch test of the routing in hand.
+    NewCatchTest,
+    /// Add a catch test of the same bar under the same conditions.
+    RepeatCatchTest,
+    /// Remove the catch test in hand.
+    RemoveCatchTest,
+    /// Take down amounts from the clipboard.
+    PasteCatches,
+    /// Take down amounts from a file.
+    ReadCatches,
     /// Parts, hoses, row feeds and rows as tables.
     Tables,
     /// Pressures and evenness over the range of ground speeds.
@@ -323,6 +335,9 @@ impl CommandEntry {
                     | Command::NewDuty
                     | Command::NextDuty
                     | Command::RemoveDuty
+                    | Command::NewCatchTest
+                    | Command::RepeatCatchTest
+                    | Command::RemoveCatchTest
             )
     }
 

@@ -57,6 +57,10 @@ pub fn obstacle(session: &Session, command: Command) -> Option<Obstacle> {
             let any = session.routing().parts.iter().any(|part| session.is_manifold(part.id));
             unless(any, Obstacle::NoManifold)
         }
+        Command::RepeatCatchTest
+        | Command::RemoveCatchTest
+        | Command::PasteCatches
+        | Command::ReadCatches => unless(session.catch_test().is_some(), Obstacle::NoCatchTest),
         Command::NextDuty => unless(session.project().duties.are_several(), Obstacle::NoOtherDuty),
         Command::RemoveDuty => unless(session.project().duties.are_several(), Obstacle::OnlyDuty),
         Command::RemoveRouting => unless(last > 0, Obstacle::OnlyRouting),
@@ -170,6 +174,9 @@ pub fn run(session: &mut Session, command: Command) -> Result<CommandDone, Refus
         Command::PartRows => remark = session.part_rows(&session.rows_meant())?,
         Command::NewRouting => drop(session.add_routing(false)?),
         Command::CopyRouting => drop(session.add_routing(true)?),
+        Command::NewCatchTest => drop(session.add_catch_test()?),
+        Command::RepeatCatchTest => drop(session.repeat_catch_test()?),
+        Command::RemoveCatchTest => session.remove_catch_test()?,
         Command::NewDuty => drop(session.add_duty()?),
         Command::NextDuty => session.look_at_next_duty(),
         Command::RemoveDuty => session.remove_duty(session.duty().id)?,
@@ -207,6 +214,9 @@ pub fn run(session: &mut Session, command: Command) -> Result<CommandDone, Refus
         | Command::ImportRows
         | Command::ReadCutLengths
         | Command::Settings
+        | Command::CatchTests
+        | Command::PasteCatches
+        | Command::ReadCatches
         | Command::Tables
         | Command::SpeedPlot
         | Command::Studies

@@ -1,5 +1,6 @@
 //! The one table of commands: wording, keys, menu and explanation of each.
 
+use super::catching_table::CATCHING;
 use super::names::{Command, CommandEntry, Menu, ctrl, ctrl_shift, entry, plain, shift};
 use super::plumbing_table::PLUMBING;
 use crate::plan::PartKind;
@@ -14,21 +15,25 @@ const fn placing(kind: PartKind) -> CommandEntry {
 pub const TABLE: &[CommandEntry] = &ALL;
 
 /// The parts of the table that are written down, those that place parts between the first two.
-const COUNT: usize = BEFORE_PLACING.len() + PartKind::ALL.len() + PLUMBING.len() + AFTER_PLUMBING.len();
+const COUNT: usize =
+    BEFORE_PLACING.len() + PartKind::ALL.len() + PLUMBING.len() + CATCHING.len() + AFTER_PLUMBING.len();
 
 const ALL: [CommandEntry; COUNT] = {
     let mut all = [BEFORE_PLACING[0]; COUNT];
     let placing_from = BEFORE_PLACING.len();
     let plumbing_from = placing_from + PartKind::ALL.len();
-    let after_from = plumbing_from + PLUMBING.len();
+    let catching_from = plumbing_from + PLUMBING.len();
+    let after_from = catching_from + CATCHING.len();
     let mut at = 0;
     while at < COUNT {
         all[at] = if at < placing_from {
             BEFORE_PLACING[at]
         } else if at < plumbing_from {
             placing(PartKind::ALL[at - placing_from])
-        } else if at < after_from {
+        } else if at < catching_from {
             PLUMBING[at - plumbing_from]
+        } else if at < after_from {
+            CATCHING[at - catching_from]
         } else {
             AFTER_PLUMBING[at - after_from]
         };

@@ -245,7 +245,14 @@ impl App {
         }
         // What comes in front closes the lists that it covers.
         egui::Popup::close_all(ctx);
+        // A test that is begun is shown.
+        if matches!(command, Command::NewCatchTest | Command::RepeatCatchTest)
+            && commands::obstacle(&self.session, command).is_none()
+        {
+            self.show_catch_tests();
+        }
         if self.sheets.run(command)
+            || (!self.sheets.is_open() && self.catch_tests.run(command, ctx))
             || (!self.sheets.is_open() && self.compare.run(command, &self.session, ctx))
             || (!self.sheets.is_open() && self.fold.run(command, &self.session, ctx))
         {
@@ -303,6 +310,15 @@ impl App {
             }
             Command::Tables => self.below = self.below.or_findings(Below::Tables),
             Command::SpeedPlot => self.below = self.below.or_findings(Below::Speeds),
+            Command::CatchTests => self.switch_catch_tests(),
+            Command::PasteCatches => {
+                self.show_catch_tests();
+                self.catch_tests.run(command, ctx);
+            }
+            Command::ReadCatches => {
+                self.show_catch_tests();
+                self.ask_path(Purpose::Catches);
+            }
             Command::FoldedBar => self.switch_fold(),
             Command::Studies => self.below = self.below.or_findings(Below::Studies),
             Command::CommandList => self.list = Some(CommandList::default()),
@@ -346,7 +362,32 @@ impl App {
         if self.compare.is_open() {
             self.compare.toggle(&mut self.session);
         }
+        self.catch_tests.close();
         self.fold.toggle(&mut self.session);
+    }
+
+    /// The catch tests in place of the drawing, of a comparison, of the folding bar or of the sheets.
+    fn show_catch_tests(&mut self) {
+        if self.sheets.is_open() {
+            self.sheets.toggle();
+        }
+        if self.compare.is_open() {
+            self.compare.toggle(&mut self.session);
+        }
+        if self.fold.is_open() {
+            self.fold.toggle(&mut self.session);
+        }
+        self.session.take(Tool::Select);
+        self.catch_tests.open();
+    }
+
+    /// The same, or the drawing where they are shown already.
+    fn switch_catch_tests(&mut self) {
+        if self.catch_tests.is_open() && !self.sheets.is_open() {
+            self.catch_tests.close();
+        } else {
+            self.show_catch_tests();
+        }
     }
 
     /// The folding bar at a position, in place of the drawing or of a comparison.
@@ -354,6 +395,7 @@ impl App {
         if self.compare.is_open() {
             self.compare.toggle(&mut self.session);
         }
+        self.catch_tests.close();
         self.fold.look_at(position, &mut self.session);
     }
 
@@ -368,6 +410,7 @@ impl App {
                 return;
             }
         }
+        self.catch_tests.close();
         self.compare.toggle(&mut self.session);
     }
 }

@@ -98,6 +98,16 @@ impl App {
                     }
                     Err(error) => dialog.error = Some(error),
                 },
+                DialogAnswer::Is(path) if purpose == Purpose::Catches => {
+                    let unit = self.catch_tests.unit(&self.session);
+                    match self.session.read_catches(&path, unit) {
+                        Ok(taken) => {
+                            self.path_dialog = None;
+                            self.catch_tests.taken(ctx, &self.session, taken);
+                        }
+                        Err(why) => dialog.error = Some(why),
+                    }
+                }
                 DialogAnswer::Is(path) if matches!(purpose, Purpose::CutLengths | Purpose::AddedLines) => {
                     let taken = if purpose == Purpose::CutLengths {
                         self.session.take_lengths_as_cut(&path)

@@ -35,6 +35,14 @@ pub(in crate::window) fn under_pointer(
 /// Shows the card of a subject and which port of it is nearest; nothing for one that is no longer there.
 fn show(ui: &mut Ui, shown: &Shown<'_>, subject: Subject, nearest: Option<&str>) {
     let theme = Theme::of(ui.visuals());
+    if let (Subject::Row(row), Some(caught)) = (subject, shown.caught)
+        && let Some(says) = caught.lines(row)
+        && let Some(row) = shown.project.bar.row(row)
+    {
+        ui.label(RichText::new(format!("Row {}", row.number)).strong().size(14.0));
+        ui.label(says);
+        return;
+    }
     let card = card(shown.project, shown.routing, shown.outcome, subject, shown.project.units);
     let Some(card) = card else { return };
     ui.set_max_width(330.0);

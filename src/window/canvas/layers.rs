@@ -24,7 +24,7 @@ impl Canvas {
     /// The other colours.
     pub const fn switch_colours(&mut self) {
         self.colouring = match self.colouring {
-            Colouring::Deviation => Colouring::Pressure,
+            Colouring::Deviation | Colouring::Caught => Colouring::Pressure,
             Colouring::Pressure => Colouring::Deviation,
         };
     }

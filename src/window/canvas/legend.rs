@@ -21,6 +21,8 @@ const SWATCH: std::ops::RangeInclusive<f32> = 30.0..=72.0;
 pub enum Legend<'a> {
     /// The classes of deviation within these limits.
     Deviations(&'a Limits),
+    /// The same of what was caught in a catch test.
+    Caught(&'a Limits),
     /// The classes of pressure, if there are any, in these units.
     Pressures(Option<&'a PressureScale>, UnitSystem),
 }
@@ -29,8 +31,9 @@ impl Legend<'_> {
     /// Paints it from the left top of a rectangle, in as many lines as it needs, and gives the height used.
     pub fn paint(&self, painter: &Painter, rect: Rect, outcome: Option<&Outcome>, theme: &Theme) -> f32 {
         let start = match self {
-            Self::Deviations(_) => {
-                let title = painter.layout_no_wrap("Row, %".to_owned(), small(), theme.ink);
+            Self::Deviations(_) | Self::Caught(_) => {
+                let words = if matches!(self, Self::Caught(_)) { "Caught, % from target" } else { "Row, %" };
+                let title = painter.layout_no_wrap(words.to_owned(), small(), theme.ink);
                 let size = title.size();
                 painter.galley(rect.min + vec2(0.0, (LINE_HEIGHT - size.y) / 2.0), title, theme.ink);
                 vec2(size.x + 14.0, 0.0)
@@ -38,7 +41,7 @@ impl Legend<'_> {
             Self::Pressures(scale, units) => pressures(painter, rect, *scale, *units, theme),
         };
         let (limits, all) = match self {
-            Self::Deviations(limits) => (**limits, true),
+            Self::Deviations(limits) | Self::Caught(limits) => (**limits, true),
             Self::Pressures(..) => (Limits::default(), false),
         };
         let mut at = rect.min + start;
@@ -47,7 +50,11 @@ impl Legend<'_> {
             _ => rect.top() + LINE_HEIGHT,
         };
         for class in DeviationClass::listed(outcome).filter(|class| all || !class.is_fed()) {
-            let words = painter.layout_no_wrap(class.legend(&limits), small(), theme.soft);
+            let words = match (self, class) {
+                (Self::Caught(_), DeviationClass::Unknown) => "not caught".to_owned(),
+                _ => class.legend(&limits),
+            };
+            let words = painter.layout_no_wrap(words, small(), theme.soft);
             let wide = 18.0 + words.size().x;
             if at.x + wide > rect.right() && at.x > rect.left() {
                 at = pos2(rect.left(), foot);

@@ -4,6 +4,7 @@
 //! strip of row flows wherever it is put. [`editor`] is the canvas on the project in hand. Everything here paints;
 //! what the pointer does with it belongs to the session.
 
+pub mod caught;
 mod commands;
 pub mod editor;
 mod halves;

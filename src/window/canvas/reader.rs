@@ -11,6 +11,12 @@ use crate::window::theme::Theme;
 
 /// What a subject is, in a sentence with its numbers.
 pub(super) fn describe(shown: &Shown<'_>, subject: Subject) -> String {
+    if let (Subject::Row(row), Some(caught)) = (subject, shown.caught)
+        && let Some(says) = caught.sentence(row)
+        && let Some(row) = shown.project.bar.row(row)
+    {
+        return format!("Row {}, {says}", row.number);
+    }
     drawing::describe(shown.project, shown.routing, shown.outcome, subject, shown.project.units)
 }
 

@@ -2,6 +2,7 @@
 
 use std::collections::BTreeSet;
 
+use super::caught::Caught;
 use crate::drawing::Subject;
 use crate::hydraulics::Outcome;
 use crate::plan::{LaidRouting, Project};
@@ -22,6 +23,8 @@ pub struct Shown<'a> {
     pub slot: usize,
     /// What flows in what is shown beside it, on the same scale.
     pub beside: Option<&'a Outcome>,
+    /// Where the rows are what was caught: what was expected, and what is said of each row.
+    pub caught: Option<&'a Caught>,
     /// What stands out.
     pub selected: &'a BTreeSet<Subject>,
 }
@@ -34,6 +37,7 @@ impl<'a> Shown<'a> {
             routing: session.laid(),
             outcome: Some(session.shown_outcome()),
             beside: None,
+            caught: None,
             revision: session.revision(),
             slot: 0,
             selected: session.selection(),

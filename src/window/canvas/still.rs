@@ -135,6 +135,7 @@ impl Still {
             routing: self.geometry.with(routing),
             outcome: Some(&self.outcome),
             beside: None,
+            caught: None,
             revision: 0,
             slot: 0,
             selected: &self.selected,

@@ -12,6 +12,7 @@ use eframe::egui::{
 };
 use eframe::epaint::TextShape;
 
+use super::caught::Caught;
 use super::legend::sign;
 use super::scatter::Band;
 use super::strip_scale::Scale;
@@ -41,6 +42,8 @@ pub struct StripHighlight<'a> {
     pub hovered: Option<RowId>,
     /// What is shown beside it, whose bars must look as high where they are.
     pub beside: Option<&'a Outcome>,
+    /// Where the bars are what was caught: what was expected stands behind them.
+    pub caught: Option<&'a Caught>,
 }
 
 /// What the strip shows in place of deviations.
@@ -91,7 +94,8 @@ pub fn strip(
     let scale = match pressures {
         Some(pressures) => Scale::of_pressures(&pressures.scale, plot),
         None => Scale::of([numbers, highlight.beside], project, plot)
-            .holding(numbers.and_then(|outcome| highlight.scatter.reach(outcome))),
+            .holding(numbers.and_then(|outcome| highlight.scatter.reach(outcome)))
+            .holding(highlight.caught.and_then(Caught::reach)),
     };
     let strip = Strip {
         painter: &painter,
@@ -158,14 +162,20 @@ impl Strip<'_> {
     }
 
     fn title(&self, outcome: Option<&Outcome>) {
+        let (what, each, all) = match self.highlight.caught {
+            Some(_) => ("Caught", "what is asked of each row", "what is asked,"),
+            None => ("Row flow", "each row's target", "target"),
+        };
         let target = outcome.and_then(common_target).map_or_else(
-            || "Row flow against each row's target".to_owned(),
-            |target| format!("Row flow against target {}", Measure::RowFlow.text(target, self.units)),
+            || format!("{what} against {each}"),
+            |target| format!("{what} against {all} {}", Measure::RowFlow.text(target, self.units)),
         );
         let limits = &self.project.limits;
         let percent = |ratio: Ratio| Measure::Percent.short_text(ratio.si(), self.units);
         let band =
             format!("limit ±{}, design ±{}", percent(limits.row_deviation), percent(limits.design_deviation));
+        let band =
+            if self.highlight.caught.is_some() { format!("frames behind: expected; {band}") } else { band };
         let caution = outcome.and_then(|outcome| self.project.duty(outcome.point.duty).liquid.caution());
         let target = match caution {
             Some(caution) => format!("{target} ({})", caution.short()),
@@ -320,6 +330,15 @@ impl Strip<'_> {
         let places = (|x| self.x(x), |y| self.scale.y(y));
         band.paint(outcome, (self.painter, self.theme), wide, self.plot.x_range(), places);
         let zero = self.scale.y(0.0);
+        if let Some(caught) = self.highlight.caught {
+            caught.paint_expected(
+                self.project,
+                (self.painter, self.theme),
+                wide,
+                self.plot.x_range(),
+                places,
+            );
+        }
         let mut hovered = None;
         for row in outcome.rows() {
             let x = self.x(row.x.si());
@@ -474,7 +493,9 @@ impl Strip<'_> {
 
     /// The numbers of one row, beside its bar.
     fn value(&self, row: &RowOutcome, pressure: Option<Pressure>) {
+        let caught = self.highlight.caught.and_then(|caught| caught.lines(row.row));
         let lines = match row.deviation {
+            _ if caught.is_some() => caught.unwrap_or_default(),
             Some(deviation) => {
                 format!(
                     "{}\n{} %",

@@ -233,6 +233,7 @@ impl Canvas {
                 selected: &rows,
                 hovered: under.or(self.row_in_last_frame(ui)),
                 beside: shown.beside,
+                caught: shown.caught,
                 scatter: &band,
             },
             pressures.as_ref(),
@@ -283,6 +284,7 @@ impl Canvas {
     const fn legend_of<'a>(&self, shown: &Shown<'a>, scale: Option<&'a PressureScale>) -> Legend<'a> {
         match self.colouring {
             Colouring::Deviation => Legend::Deviations(&shown.project.limits),
+            Colouring::Caught => Legend::Caught(&shown.project.limits),
             Colouring::Pressure => Legend::Pressures(scale, shown.project.units),
         }
     }

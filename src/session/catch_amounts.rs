@@ -1,0 +1,121 @@
+//! Amounts and times of a catch test as the cells of its table show and read them.
+
+use crate::plan::catch_test::CatchUnit;
+use crate::plan::{CatchSpan, CatchTest, CaughtAmount};
+use crate::quantities::{Length, Measure, UnitSystem, decimals};
+
+/// Most decimals of an amount in a cell.
+const DECIMALS: usize = 3;
+
+/// The unit that the amounts of a test are typed and shown in unless somebody chooses another: that of its last catch.
+pub fn usual_unit(test: &CatchTest, units: UnitSystem) -> CatchUnit {
+    test.catches.last().map_or(CatchUnit::usual(units), |catch| unit_of(catch.amount, units))
+}
+
+/// The unit in which people with such units read an amount of this kind.
+const fn unit_of(amount: CaughtAmount, units: UnitSystem) -> CatchUnit {
+    match (amount, units) {
+        (CaughtAmount::Volume(_), _) => CatchUnit::usual(units),
+        (CaughtAmount::Mass(_), UnitSystem::Metric) => CatchUnit::Gram,
+        (CaughtAmount::Mass(_), UnitSystem::UsCustomary) => CatchUnit::Pound,
+    }
+}
+
+/// An amount as a cell shows it: the number alone in the unit of the column, with its own unit where it is of the other kind.
+pub fn cell(amount: CaughtAmount, unit: CatchUnit, units: UnitSystem) -> String {
+    let number = |value: f64| {
+        let text = decimals(value, DECIMALS);
+        if text.contains('.') && !text.contains('e') {
+            text.trim_end_matches('0').trim_end_matches('.').to_owned()
+        } else {
+            text
+        }
+    };
+    unit.number(amount).map_or_else(
+        || {
+            let own = unit_of(amount, units);
+            format!("{} {}", number(own.number(amount).unwrap_or_default()), own.symbol())
+        },
+        number,
+    )
+}
+
+/// How long a catch took as a cell shows it: `30 s`, `20 m`.
+pub fn span_text(span: CatchSpan, units: UnitSystem) -> String {
+    match span {
+        CatchSpan::Seconds(seconds) => {
+            format!(
+                "{} {}",
+                Measure::Duration.entered_number(seconds, units, false),
+                Measure::Duration.unit(units).symbol
+            )
+        }
+        CatchSpan::Distance(distance) => {
+            let number = Measure::Distance.entered_number(distance.si(), units, false);
+            format!("{number} {}", Measure::Distance.unit(units).symbol)
+        }
+    }
+}
+
+/// Reads a time or a distance; without a unit one of the kind of `like` is meant.
+pub fn read_span(typed: &str, like: CatchSpan, units: UnitSystem) -> Result<CatchSpan, String> {
+    let seconds = || Measure::Duration.parse(typed, units).map(CatchSpan::Seconds);
+    let distance =
+        || Measure::Distance.parse(typed, units).map(|metres| CatchSpan::Distance(Length::from_si(metres)));
+    let (first, second) = match like {
+        CatchSpan::Seconds(_) => (seconds(), distance()),
+        CatchSpan::Distance(_) => (distance(), seconds()),
+    };
+    let span = first.or_else(|why| second.map_err(|_| why)).map_err(|why| why.to_string())?;
+    let size = match span {
+        CatchSpan::Seconds(seconds) => seconds,
+        CatchSpan::Distance(distance) => distance.si(),
+    };
+    if size > 0.0 && size <= LONGEST {
+        Ok(span)
+    } else {
+        Err(format!("\"{}\" is no time or distance of a catch; type more than 0, such as 30 s", typed.trim()))
+    }
+}
+
+/// Longest time or distance of a catch, seconds or metres.
+pub const LONGEST: f64 = 36_000.0;
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used, reason = "a test stops where something is not as it should be")]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_cell_reads_back_as_the_amount_it_shows() {
+        for typed in ["412", "0", "12.25"] {
+            for unit in CatchUnit::ALL {
+                let amount = CaughtAmount::parse(typed, unit).unwrap();
+                assert_eq!(cell(amount, unit, UnitSystem::Metric), typed, "{unit:?}");
+                for other in CatchUnit::ALL {
+                    for units in UnitSystem::ALL {
+                        let shown = cell(amount, other, units);
+                        let back = CaughtAmount::parse(&shown, other).unwrap();
+                        let is_mass = |one| matches!(one, CaughtAmount::Mass(_));
+                        assert_eq!(is_mass(back), is_mass(amount), "{shown} of {typed} {unit:?}");
+                    }
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn spans_are_read_as_times_or_distances() {
+        let like = CatchSpan::Seconds(30.0);
+        let metric = UnitSystem::Metric;
+        assert_eq!(read_span("45", like, metric), Ok(CatchSpan::Seconds(45.0)));
+        assert_eq!(read_span("20 m", like, metric), Ok(CatchSpan::Distance(Length::metres(20.0))));
+        let far = CatchSpan::Distance(Length::metres(20.0));
+        assert_eq!(read_span("25", far, metric), Ok(CatchSpan::Distance(Length::metres(25.0))));
+        assert_eq!(read_span("30 s", far, metric), Ok(CatchSpan::Seconds(30.0)));
+        assert_eq!(span_text(far, metric), "20 m");
+        for bad in ["0", "-1 s", "soon", "1e9 s"] {
+            assert!(read_span(bad, like, metric).is_err(), "{bad}");
+        }
+    }
+}

@@ -1,0 +1,269 @@
+//! Catch tests of the project: which one is in hand, and what is taken down in it, each change one step.
+
+use std::collections::BTreeSet;
+use std::fmt::Write as _;
+use std::path::Path;
+use std::sync::Arc;
+
+use super::Session;
+use super::papers::today;
+use super::refusal::{Gone, Refusal, Remark};
+use crate::files::catch_readings::{CatchChoices, ReadCatches, read_catches, read_catches_of};
+use crate::plan::catch_test::{CatchUnit, tested_bar};
+use crate::plan::words::counted;
+use crate::plan::{
+    Catch, CatchScatter, CatchSpan, CatchTest, CatchTestId, CaughtAmount, CaughtLiquid, Drive, Edit, Project,
+    RowId, TestedBarId,
+};
+
+/// How long liquid is caught unless somebody says otherwise, seconds (common practice, no source).
+const USUAL_SECONDS: f64 = 30.0;
+
+/// Where an amount stands in the table: a row, and which of its catches, in the order they were taken down; none for one that
+/// is not there yet.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct CatchPlace {
+    /// The row.
+    pub row: RowId,
+    /// Which of its catches, from 0; behind the last for a new one.
+    pub nth: usize,
+}
+
+impl CatchPlace {
+    /// Which of all catches of a test it is.
+    fn index(self, test: &CatchTest) -> Option<usize> {
+        let of_row = test.catches.iter().enumerate().filter(|(_, catch)| catch.row == self.row);
+        of_row.map(|(at, _)| at).nth(self.nth)
+    }
+
+    /// What was taken down there.
+    pub fn catch(self, test: &CatchTest) -> Option<&Catch> {
+        test.catches.get(self.index(test)?)
+    }
+}
+
+/// What came of a table that was pasted or read.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct TakenDown {
+    /// What was taken down.
+    pub remark: Remark,
+    /// What was not, a sentence each: where, what, and what to try.
+    pub left_out: Vec<String>,
+}
+
+impl Session {
+    /// The catch test in hand: the one that was chosen, as long as it is there, or the last.
+    pub fn catch_test(&self) -> Option<&CatchTest> {
+        let tests = &self.project().catch_tests.tests;
+        let chosen = tests.iter().find(|test| Some(test.id) == self.catch_test_in_hand);
+        chosen.or_else(|| tests.last())
+    }
+
+    /// Takes another test in hand; changes no project.
+    pub const fn take_catch_test(&mut self, id: CatchTestId) {
+        self.catch_test_in_hand = Some(id);
+    }
+
+    /// The bar that a test was made on, as it was then.
+    pub fn tested_bar(&self, test: &CatchTest) -> Option<&Arc<Project>> {
+        self.project().catch_tests.project_of(test)
+    }
+
+    /// Adds a test of the routing in hand as it is now, under the conditions that are looked at, and takes it in hand.
+    pub fn add_catch_test(&mut self) -> Result<CatchTestId, Refusal> {
+        let (point, tests) = (*self.point(), &self.project().catch_tests);
+        let bar = tested_bar(self.project(), self.routing().id, point.duty).ok_or(Gone::Routing)?;
+        let test = CatchTest {
+            id: tests.free_id(),
+            name: tests.free_name(),
+            bar: TestedBarId::default(),
+            duty: point.duty,
+            liquid: CaughtLiquid::Product,
+            temperature: None,
+            drive: Drive::Speed(point.speed),
+            side_slope: point.side_slope,
+            fore_aft_slope: point.fore_aft_slope,
+            span: CatchSpan::Seconds(USUAL_SECONDS),
+            catches: Vec::new(),
+            gauges: Vec::new(),
+            scatter: CatchScatter::default(),
+            date: today().to_string(),
+            by: String::new(),
+            notes: String::new(),
+        };
+        let (id, step) = (test.id, format!("Add catch test {}", test.name));
+        self.edit(&step, [Edit::PutCatchTestOn(Box::new(test), Arc::new(bar))])?;
+        self.catch_test_in_hand = Some(id);
+        Ok(id)
+    }
+
+    /// Adds a test of the same bar under the same conditions as the one in hand, with nothing caught yet.
+    pub fn repeat_catch_test(&mut self) -> Result<CatchTestId, Refusal> {
+        let tests = &self.project().catch_tests;
+        let (id, name) = (tests.free_id(), tests.free_name());
+        let like = self.catch_test().ok_or(Gone::CatchTest)?.clone();
+        let step = format!("Add catch test {name}");
+        let test = CatchTest {
+            id,
+            name,
+            catches: Vec::new(),
+            gauges: Vec::new(),
+            date: today().to_string(),
+            notes: String::new(),
+            ..like
+        };
+        self.edit(&step, [Edit::PutCatchTest(Box::new(test))])?;
+        self.catch_test_in_hand = Some(id);
+        Ok(id)
+    }
+
+    /// Removes the test in hand.
+    pub fn remove_catch_test(&mut self) -> Result<(), Refusal> {
+        let test = self.catch_test().ok_or(Gone::CatchTest)?;
+        let (id, step) = (test.id, format!("Remove catch test {}", test.name));
+        self.edit(&step, [Edit::RemoveCatchTest(id)])
+    }
+
+    /// Changes the test in hand, in one named step.
+    pub fn change_catch_test(
+        &mut self,
+        step: &str,
+        change: impl FnOnce(&mut CatchTest),
+    ) -> Result<(), Refusal> {
+        let before = self.catch_test().ok_or(Gone::CatchTest)?;
+        let mut test = before.clone();
+        change(&mut test);
+        if test == *before {
+            return Ok(());
+        }
+        self.edit(step, [Edit::PutCatchTest(Box::new(test))])
+    }
+
+    /// Takes down an amount in the test in hand, or takes out what was taken down there.
+    pub fn put_catch(&mut self, place: CatchPlace, amount: Option<CaughtAmount>) -> Result<(), Refusal> {
+        let step = format!("Catch of row {}", self.tested_row_number(place.row));
+        self.change_catch_test(&step, |test| match (place.index(test), amount) {
+            (Some(at), Some(amount)) => test.catches[at].amount = amount,
+            (Some(at), None) => drop(test.catches.remove(at)),
+            (None, Some(amount)) => {
+                test.catches.push(Catch { row: place.row, amount, span: None, spoiled: None });
+            }
+            (None, None) => {}
+        })
+    }
+
+    /// Changes a catch that was taken down.
+    pub fn change_catch(
+        &mut self,
+        place: CatchPlace,
+        change: impl FnOnce(&mut Catch),
+    ) -> Result<(), Refusal> {
+        let step = format!("Catch of row {}", self.tested_row_number(place.row));
+        self.change_catch_test(&step, |test| {
+            if let Some(at) = place.index(test) {
+                change(&mut test.catches[at]);
+            }
+        })
+    }
+
+    /// Takes down what was copied in a spreadsheet: amounts by row, or amounts alone from a row on, the first where none is
+    /// named. Rows that come with it lose what they had. Says what could not be read.
+    pub fn paste_catches(
+        &mut self,
+        text: &str,
+        from: Option<RowId>,
+        unit: CatchUnit,
+    ) -> Result<TakenDown, String> {
+        let mut read = read_catches(text, &CatchChoices { unit: Some(unit), pasted: true });
+        let bar = self.catch_test().and_then(|test| self.tested_bar(test));
+        let rows = bar.map_or(&[][..], |bar| &bar.bar.rows);
+        let first = from.and_then(|id| rows.iter().position(|row| row.id == id)).unwrap_or(0);
+        for alone in read.catches.iter_mut().filter(|catch| catch.row.is_none()) {
+            // A blank cell leaves its row out.
+            let below = usize::try_from(alone.line).unwrap_or(usize::MAX).saturating_sub(1);
+            alone.row = rows.get(first.saturating_add(below)).map(|row| row.number);
+        }
+        self.take_catches("Paste catches", &read)
+    }
+
+    /// The same of a file: a table as text, or a commissioning sheet that was filled in.
+    pub fn read_catches(&mut self, file: &Path, unit: CatchUnit) -> Result<TakenDown, String> {
+        let choices = CatchChoices { unit: Some(unit), pasted: false };
+        let read = read_catches_of(file, &choices).map_err(|error| error.to_string())?;
+        self.take_catches("Read catches", &read)
+    }
+
+    /// Takes down what was read, in one step; what a sheet says of the conditions too. Refused with the reasons where nothing
+    /// of it belongs to the test.
+    fn take_catches(&mut self, step: &str, read: &ReadCatches) -> Result<TakenDown, String> {
+        let test = self.catch_test().ok_or("there is no catch test to take it down in; begin one first")?;
+        let bar = self.tested_bar(test).ok_or("the tested bar is not kept; begin a new test")?;
+        let liquids = read.liquids();
+        let liquid = if let [one] = liquids[..] { one } else { test.liquid };
+        let speed = match test.drive {
+            Drive::Speed(speed) => Some(speed),
+            Drive::HeldPressure(_) => None,
+        };
+        let taken = read.taken(bar, liquid, speed);
+        let mut problems = read.problems.clone();
+        problems.append(taken.problems);
+        let mut said: Vec<String> = problems.lines().collect();
+        if taken.catches.is_empty() && taken.gauges.is_empty() {
+            return Err(if said.is_empty() {
+                "there is no amount in it".to_owned()
+            } else {
+                said.join("\n")
+            });
+        }
+        if liquids.len() > 1 {
+            said.push(
+                "amounts of the other liquid are not of this test: give them one of their own".to_owned(),
+            );
+        }
+        let rows: BTreeSet<RowId> = taken.catches.iter().map(|catch| catch.row).collect();
+        let mut words = format!(
+            "{} of {} taken down",
+            counted(taken.catches.len(), "amount"),
+            counted(rows.len(), "row")
+        );
+        if !taken.gauges.is_empty() {
+            let _ = write!(words, ", {}", counted(taken.gauges.len(), "gauge reading"));
+        }
+        let done = self.change_catch_test(step, |test| {
+            test.liquid = liquid;
+            test.catches.retain(|catch| !rows.contains(&catch.row));
+            test.catches.extend(taken.catches);
+            test.gauges.retain(|old| taken.gauges.iter().all(|new| new.part != old.part));
+            test.gauges.extend(taken.gauges);
+            if let Some(seconds) = read.seconds {
+                test.span = CatchSpan::Seconds(seconds);
+            }
+            test.temperature = read.temperature.or(test.temperature);
+            for (field, new) in [(&mut test.date, &read.date), (&mut test.by, &read.by)] {
+                if !new.is_empty() {
+                    field.clone_from(new);
+                }
+            }
+            for remark in &read.remarks {
+                if !test.notes.contains(remark.as_str()) {
+                    let gap = if test.notes.is_empty() { "" } else { "; " };
+                    let _ = write!(test.notes, "{gap}{remark}");
+                }
+            }
+        });
+        done.map_err(|refusal| refusal.to_string())?;
+        if !said.is_empty() {
+            let _ = write!(
+                words,
+                "; {} not, see what it says",
+                counted(problems.total().max(said.len()), "line")
+            );
+        }
+        Ok(TakenDown { remark: Remark::Taken(words), left_out: said })
+    }
+
+    fn tested_row_number(&self, row: RowId) -> u32 {
+        let bar = self.catch_test().and_then(|test| self.tested_bar(test));
+        bar.and_then(|project| project.bar.row(row)).map_or(row.0, |row| row.number)
+    }
+}

@@ -1,0 +1,460 @@
+//! Catch tests in place of the drawing: what was taken down under which conditions, the tested bar in the colours of what was
+//! caught, and beside it what that says, what explains it, and what to look at next.
+//!
+//! Tests and their changes are the session's ([`catch_tests`](crate::session::catch_tests)), and so is what they say
+//! ([`catch_answers`](crate::session::catch_answers)).
+
+mod calibration;
+mod conditions;
+mod explained;
+mod picture;
+mod table;
+mod verdict;
+
+use std::collections::BTreeSet;
+
+use eframe::egui::{
+    self, Button, CentralPanel, Context, Event, Frame, Label, Margin, Panel, RichText, ScrollArea, Ui,
+};
+
+use super::form::combo_of_width;
+use super::in_lines::in_lines;
+use super::status_line;
+use super::theme::Theme;
+use super::typing::{self, AfterTyping};
+use crate::plan::catch_test::CatchUnit;
+use crate::plan::{CatchTest, CatchTestId, RowId, Subject};
+use crate::session::Session;
+use crate::session::catch_amounts::usual_unit;
+use crate::session::catch_answers::{CatchAnswers, ExplainedState};
+use crate::session::catch_calibration::CatchCalibration;
+use crate::session::catch_tests::TakenDown;
+use crate::session::commands::Command;
+use picture::Picture;
+use table::{TableOf, TableRequest};
+
+/// Least height of the table, points.
+const TABLE: f32 = 150.0;
+/// A window lower than this, points, begins with the conditions folded away.
+const LOW: f32 = 640.0;
+
+/// The catch tests in the window. What a test says is kept while they are closed.
+#[derive(Default)]
+pub struct CatchTestView {
+    is_open: bool,
+    answers: CatchAnswers,
+    calibration: CatchCalibration,
+    picture: Picture,
+    /// The conditions are folded away, or not, as somebody chose; by the room there is otherwise.
+    folded: Option<bool>,
+    /// What belongs to the test in hand alone.
+    of: OfTest,
+    /// Came from the clipboard, and is to be taken down.
+    pasted: Option<String>,
+    after: AfterTyping<CatchRequest>,
+}
+
+/// What the view remembers of the test in hand.
+#[derive(Default)]
+struct OfTest {
+    test: Option<CatchTestId>,
+    /// The unit that amounts are typed in, where somebody has chosen one.
+    unit: Option<CatchUnit>,
+    in_hand: Option<RowId>,
+    /// Rows with a line for one more catch.
+    more: Vec<RowId>,
+    scroll_to: Option<RowId>,
+    /// The things of the explanation that is pointed out in the picture.
+    picked: Option<usize>,
+    /// What of the table that was read last was not taken down.
+    left_out: Vec<String>,
+    calibrated: calibration::Choice,
+}
+
+/// What is asked for, once what is typed is taken.
+#[derive(Debug)]
+enum CatchRequest {
+    Close,
+    Paste(String),
+    Turn(CatchTestId),
+    Fold(bool),
+}
+
+/// What a button of the view asks the window for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct CatchAsked {
+    /// A command.
+    pub command: Option<Command>,
+}
+
+impl CatchTestView {
+    /// Closes them.
+    pub const fn close(&mut self) {
+        self.is_open = false;
+    }
+
+    /// Opens them, if they are not.
+    pub const fn open(&mut self) {
+        self.is_open = true;
+    }
+
+    /// They are shown.
+    pub const fn is_open(&self) -> bool {
+        self.is_open
+    }
+
+    /// What the test in hand says.
+    pub const fn answers(&self) -> &CatchAnswers {
+        &self.answers
+    }
+
+    /// The unit that amounts without one are in.
+    pub fn unit(&self, session: &Session) -> CatchUnit {
+        let units = session.project().units;
+        let usual = || session.catch_test().map_or(CatchUnit::usual(units), |test| usual_unit(test, units));
+        self.of.unit.unwrap_or_else(usual)
+    }
+
+    /// Stands still until nothing is under way; for whoever has no frames to wait in.
+    pub fn wait(&mut self) {
+        self.answers.wait();
+        self.calibration.wait();
+    }
+
+    /// Takes what is pasted out of the input, before a field or the drawing does: all of it, but for a word into a field that
+    /// is typed in.
+    pub fn take_pasted(&mut self, ctx: &Context) {
+        if !self.is_open {
+            return;
+        }
+        let typing = ctx.text_edit_focused();
+        ctx.input_mut(|input| {
+            input.events.retain(|event| match event {
+                Event::Paste(text) if !typing || text.trim().contains(['\n', '\t']) => {
+                    self.pasted = Some(text.clone());
+                    false
+                }
+                _ => true,
+            });
+        });
+    }
+
+    /// Carries out a command that is meant for this view, or says why there is nothing to do; false if it is for someone else.
+    pub fn run(&mut self, command: Command, ctx: &Context) -> bool {
+        if !self.is_open {
+            return false;
+        }
+        let entry = command.entry();
+        match command {
+            Command::Cancel => self.is_open = false,
+            Command::PasteCatches | Command::Paste => {
+                // The text comes as an event of its own.
+                ctx.send_viewport_cmd(egui::ViewportCommand::RequestPaste);
+            }
+            Command::SwitchColours
+            | Command::SwitchScatter
+            | Command::SwitchBands
+            | Command::FoldTools
+            | Command::FoldDetails
+            | Command::Tables
+            | Command::SpeedPlot
+            | Command::Studies
+            | Command::Picture => not_here(ctx, command),
+            _ if self.picture.canvas.run(command) => {}
+            _ if entry.is_some_and(|entry| entry.acts_on_drawing()) => not_here(ctx, command),
+            _ => return false,
+        }
+        true
+    }
+
+    /// Shows them in all the room there is; none, and nothing shown, while they are closed.
+    pub fn show(&mut self, ui: &mut Ui, session: &mut Session) -> Option<CatchAsked> {
+        if !self.is_open {
+            return None;
+        }
+        let mut asked = CatchAsked::default();
+        if self.show_open(ui, session, &mut asked) {
+            self.is_open = false;
+        }
+        Some(asked)
+    }
+}
+
+fn not_here(ctx: &Context, command: Command) {
+    let label = command.entry().map_or("", |entry| entry.label);
+    status_line::say_words(ctx, format!("{label}: not among the catch tests; close them first (Esc)"));
+}
+
+impl CatchTestView {
+    /// True if it is to be closed.
+    fn show_open(&mut self, ui: &mut Ui, session: &mut Session, asked: &mut CatchAsked) -> bool {
+        let ctx = ui.ctx().clone();
+        if let Some(text) = self.pasted.take() {
+            self.after.ask(CatchRequest::Paste(text));
+        }
+        match self.after.step(&ctx) {
+            Some(CatchRequest::Close) => return true,
+            Some(CatchRequest::Paste(text)) => self.paste(&ctx, session, &text),
+            Some(CatchRequest::Turn(id)) => session.take_catch_test(id),
+            Some(CatchRequest::Fold(folded)) => self.folded = Some(folded),
+            None => {}
+        }
+        let test = session.catch_test().map(|test| test.id);
+        if self.of.test != test {
+            self.of = OfTest { test, ..OfTest::default() };
+        }
+        self.answers.follow(session, wake(&ctx));
+        let theme = Theme::of(ui.visuals());
+        let ground = Frame::new().fill(theme.canvas).inner_margin(Margin::symmetric(8, 4));
+        if test.is_none() {
+            CentralPanel::default().frame(ground).show(ui, |ui| self.nothing_yet(ui, session, &theme, asked));
+        } else {
+            let side = Frame::new().fill(theme.panel).inner_margin(Margin::symmetric(12, 8));
+            Panel::right("what a catch test says")
+                .frame(side)
+                .default_size(430.0)
+                .size_range(320.0..=760.0)
+                .show(ui, |ui| self.says(ui, session, &theme));
+            CentralPanel::default().frame(ground).show(ui, |ui| self.taken_down(ui, session, &theme, asked));
+        }
+        false
+    }
+
+    fn nothing_yet(&mut self, ui: &mut Ui, session: &Session, theme: &Theme, asked: &mut CatchAsked) {
+        ui.horizontal(|ui| {
+            ui.heading("Catch tests");
+            self.close_button(ui);
+        });
+        ui.add_space(6.0);
+        let words = format!(
+            "Hold a jug under each row, write down what came, and read the gauges. A new test is of routing {} as it is now; it \
+             keeps that bar, whatever is changed later. Amounts are typed, pasted from a spreadsheet, or read from a file.",
+            session.routing().name
+        );
+        ui.add(Label::new(RichText::new(words).color(theme.ink)).wrap());
+        ui.add_space(6.0);
+        command_button(ui, session, Command::NewCatchTest, "New catch test", asked);
+    }
+
+    fn close_button(&mut self, ui: &mut Ui) {
+        ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
+            if ui.button("Close").on_hover_text("Back to the drawing (Esc)").clicked() {
+                self.after.ask(CatchRequest::Close);
+            }
+        });
+    }
+
+    /// The test, its conditions, the tested bar and the table by row.
+    fn taken_down(&mut self, ui: &mut Ui, session: &mut Session, theme: &Theme, asked: &mut CatchAsked) {
+        self.head(ui, session, theme, asked);
+        let Some(test) = session.catch_test().cloned() else { return };
+        let Some(bar) = session.tested_bar(&test).cloned() else { return };
+        let units = session.project().units;
+        let judged = self.answers.judged().and_then(|judged| judged.as_ref().ok());
+        let pump = judged.and_then(|one| one.judged.expected.numbers()).map(|numbers| numbers.pump_pressure);
+        let mut unit = self.of.unit.unwrap_or_else(|| usual_unit(&test, units));
+        let mut changed = test.clone();
+        if self.are_conditions_folded(ui) {
+            let words = RichText::new(conditions::summary(&test, &bar, units)).color(theme.soft);
+            ui.add(Label::new(words).truncate());
+        } else {
+            conditions::show(ui, &mut changed, &bar, units, pump, &mut unit);
+        }
+        if unit != usual_unit(&test, units) || self.of.unit.is_some() {
+            self.of.unit = Some(unit);
+        }
+        if changed != test {
+            let step = format!("Change catch test {}", test.name);
+            if let Err(refusal) = session.change_catch_test(&step, |test| *test = changed) {
+                typing::refuse_or_say(ui.ctx(), refusal);
+            }
+        }
+        ui.add_space(3.0);
+        let room = ui.available_height() - TABLE;
+        let picked = self.picked();
+        if let Some(row) = self.picture.show(ui, room, &bar, &self.answers, &picked, units) {
+            self.of.in_hand = Some(row);
+            self.of.scroll_to = Some(row);
+        }
+        let judged = self.answers.judged().and_then(|judged| judged.as_ref().ok());
+        let table = TableOf {
+            test: &test,
+            bar: &bar,
+            judged: judged.map(|one| &one.judged),
+            unit,
+            units,
+            in_hand: self.of.in_hand,
+            more: &self.of.more,
+            scroll_to: self.of.scroll_to.take(),
+        };
+        if let Some(request) = table.show(ui) {
+            self.carry_out(ui.ctx(), session, request);
+        }
+    }
+
+    /// In a low window the table needs the room.
+    fn are_conditions_folded(&self, ui: &Ui) -> bool {
+        self.folded.unwrap_or(ui.ctx().content_rect().height() < LOW)
+    }
+
+    /// What stands out in the picture: the row in hand, and what the explanation is about that is pointed out.
+    fn picked(&self) -> BTreeSet<Subject> {
+        let mut all: BTreeSet<Subject> = self.of.in_hand.into_iter().map(Subject::Row).collect();
+        let explained = self.answers.explained().and_then(|one| one.as_ref().ok());
+        if let Some(group) = self.of.picked.and_then(|at| explained?.groups.get(at)) {
+            all.extend(explained::subjects(group));
+        }
+        all
+    }
+
+    /// The tests to choose from, and what can be done with them.
+    fn head(&mut self, ui: &mut Ui, session: &Session, theme: &Theme, asked: &mut CatchAsked) {
+        const COMMANDS: [(Command, &str); 5] = [
+            (Command::NewCatchTest, "New"),
+            (Command::RepeatCatchTest, "Catch again"),
+            (Command::PasteCatches, "Paste"),
+            (Command::ReadCatches, "Read…"),
+            (Command::RemoveCatchTest, "Remove"),
+        ];
+        let Some(test) = session.catch_test() else { return };
+        let words = |one: &CatchTest| match one.date.as_str() {
+            "" => one.name.clone(),
+            date => format!("{}, {date}", one.name),
+        };
+        let mut chosen = test.id;
+        let mut is_folded = self.are_conditions_folded(ui);
+        let before = is_folded;
+        in_lines(ui, "heads of catch tests", 6.0, COMMANDS.len() + 3, |ui, at| {
+            if at == 0 {
+                let all = session.project().catch_tests.tests.iter().map(|one| (one.id, words(one)));
+                combo_of_width(ui, "Catch test", &words(test), all, &mut chosen, 170.0);
+            } else if let Some((command, words)) = COMMANDS.get(at - 1) {
+                command_button(ui, session, *command, words, asked);
+            } else if at == COMMANDS.len() + 1 {
+                let button = ui.add(Button::selectable(!is_folded, "Conditions"));
+                if button.on_hover_text("Shows or folds away the fields of the conditions").clicked() {
+                    is_folded = !is_folded;
+                }
+            } else if let Some(routing) = session.tested_bar(test).and_then(|bar| bar.routings.first()) {
+                let words = format!("of routing {} as it was", routing.name);
+                ui.label(RichText::new(words).color(theme.soft));
+            }
+        });
+        if is_folded != before {
+            self.after.ask(CatchRequest::Fold(is_folded));
+        }
+        if chosen != test.id {
+            self.after.ask(CatchRequest::Turn(chosen));
+        }
+    }
+
+    fn carry_out(&mut self, ctx: &Context, session: &mut Session, request: TableRequest) {
+        let done = match request {
+            TableRequest::InHand(row) => {
+                self.of.in_hand = Some(row);
+                return;
+            }
+            TableRequest::OneMore(row) => {
+                if !self.of.more.contains(&row) {
+                    self.of.more.push(row);
+                }
+                self.of.in_hand = Some(row);
+                return;
+            }
+            TableRequest::Amount(place, amount) => {
+                self.of.in_hand = Some(place.row);
+                let done = session.put_catch(place, amount);
+                if done.is_ok() && place.nth > 0 {
+                    self.of.more.retain(|row| *row != place.row);
+                }
+                done
+            }
+            TableRequest::Span(place, span) => session.change_catch(place, |catch| catch.span = span),
+            TableRequest::Spoiled(place, why) => session.change_catch(place, |catch| catch.spoiled = why),
+        };
+        if let Err(refusal) = done {
+            typing::refuse_or_say(ctx, refusal);
+        }
+    }
+
+    /// Says what came of a table that was read, and keeps in sight what of it was not taken down.
+    pub fn taken(&mut self, ctx: &Context, session: &Session, taken: TakenDown) {
+        let test = session.catch_test().map(|test| test.id);
+        if self.of.test != test {
+            self.of = OfTest { test, ..OfTest::default() };
+        }
+        self.of.left_out = taken.left_out;
+        status_line::say(ctx, Ok(Some(taken.remark)));
+    }
+
+    fn paste(&mut self, ctx: &Context, session: &mut Session, text: &str) {
+        let unit = self.unit(session);
+        match session.paste_catches(text, self.of.in_hand, unit) {
+            Ok(taken) => self.taken(ctx, session, taken),
+            Err(why) => {
+                status_line::say_words(ctx, "Nothing was taken down, see what it says");
+                self.of.left_out = why.lines().map(str::to_owned).collect();
+            }
+        }
+    }
+
+    /// What the test says, what explains it, and what to look at next.
+    fn says(&mut self, ui: &mut Ui, session: &mut Session, theme: &Theme) {
+        let ctx = ui.ctx().clone();
+        ui.horizontal(|ui| {
+            ui.heading("What it says");
+            self.close_button(ui);
+        });
+        ScrollArea::vertical().id_salt("what a catch test says").auto_shrink([false, false]).show(ui, |ui| {
+            verdict::left_out(ui, &mut self.of.left_out, theme);
+            verdict::show(ui, self.answers.judged(), theme);
+            let state = self.answers.state();
+            explained::head(ui, state, theme, |asked| match asked {
+                explained::Asked::Stop => self.answers.stop(),
+                explained::Asked::Again => self.answers.begin_again(wake(&ctx)),
+            });
+            match self.answers.explained() {
+                Some(Ok(explanation)) if state == ExplainedState::UpToDate => {
+                    explained::groups(ui, explanation, &mut self.of.picked, theme);
+                    explained::next(ui, explanation, theme);
+                }
+                Some(Err(why)) if state == ExplainedState::UpToDate => verdict::no_answer(ui, why, theme),
+                _ => {}
+            }
+            if let Some(Ok(judged)) = self.answers.judged() {
+                let (calibration, choice) = (&mut self.calibration, &mut self.of.calibrated);
+                calibration::show(ui, session, judged, calibration, choice, theme);
+            }
+        });
+    }
+}
+
+/// A button that asks for a command, with its keys and why it can't be done.
+fn command_button(ui: &mut Ui, session: &Session, command: Command, words: &str, asked: &mut CatchAsked) {
+    let obstacle = crate::session::commands::obstacle(session, command);
+    let response = ui.add_enabled(obstacle.is_none(), Button::new(words));
+    let response = match command.entry() {
+        Some(entry) if entry.keys.is_some() => {
+            response.on_hover_text(format!("{} ({})", entry.about, entry.keys_text()))
+        }
+        Some(entry) => response.on_hover_text(entry.about),
+        None => response,
+    };
+    let response = match obstacle {
+        Some(why) => response.on_disabled_hover_text(why.words()),
+        None => response,
+    };
+    if let Some(entry) = command.entry() {
+        let enabled = obstacle.is_none();
+        response
+            .widget_info(|| egui::WidgetInfo::labeled(egui::accesskit::Role::Button, enabled, entry.label));
+    }
+    if response.clicked() {
+        asked.command = Some(command);
+    }
+}
+
+fn wake(ctx: &Context) -> impl Fn() + Send + Sync + 'static {
+    let ctx = ctx.clone();
+    move || ctx.request_repaint()
+}

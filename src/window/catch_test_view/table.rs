@@ -1,0 +1,356 @@
+//! The table of a test by row: what was caught, how it was spoiled, and what it is beside target, expectation and mean.
+//!
+//! A row has a line for each of its catches, and one to type into. What is typed in a line stays there while it scrolls out of
+//! sight; Enter goes on to the next row.
+
+use eframe::egui::{self, Align, Context, Id, Label, Layout, RichText, ScrollArea, Ui};
+use egui_extras::{Column, TableBuilder, TableRow};
+
+use crate::drawing::deviation::signed_percent;
+use crate::plan::catch_test::CatchUnit;
+use crate::plan::{Catch, CatchSpan, CatchTest, CatchTestId, CaughtAmount, Project, RowId};
+use crate::quantities::{Measure, Ratio, UnitSystem};
+use crate::session::catch_amounts::{cell, read_span, span_text};
+use crate::session::catch_tests::CatchPlace;
+use crate::studies::catch_test::judged::{Judged, JudgedRow};
+use crate::window::text_field::TextField;
+use crate::window::theme::Theme;
+use crate::window::typing::{self, TypedText};
+
+const LINE_HEIGHT: f32 = 23.0;
+
+/// A line of the table.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Line {
+    place: CatchPlace,
+    /// As painted on the bar.
+    number: u32,
+    /// It is the first of its row, and shows what the row comes to.
+    first: bool,
+    left_out: bool,
+}
+
+/// What the table is of.
+pub(super) struct TableOf<'a> {
+    pub(super) test: &'a CatchTest,
+    pub(super) bar: &'a Project,
+    /// What it says, if that is of the test as it is.
+    pub(super) judged: Option<&'a Judged>,
+    pub(super) unit: CatchUnit,
+    pub(super) units: UnitSystem,
+    /// The row that a paste begins at.
+    pub(super) in_hand: Option<RowId>,
+    /// Rows with a line for one more catch.
+    pub(super) more: &'a [RowId],
+    /// To be scrolled to.
+    pub(super) scroll_to: Option<RowId>,
+}
+
+/// What was done in the table.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) enum TableRequest {
+    /// An amount was entered, or taken out.
+    Amount(CatchPlace, Option<CaughtAmount>),
+    /// A catch takes another time or distance than the test; none: the test's.
+    Span(CatchPlace, Option<CatchSpan>),
+    /// A catch does not count, and why; none: it does.
+    Spoiled(CatchPlace, Option<String>),
+    /// A row was caught once more.
+    OneMore(RowId),
+    /// A row was pressed or typed in.
+    InHand(RowId),
+}
+
+/// Heads and widths of the columns.
+const COLUMNS: [(&str, f32); 11] = [
+    ("Row", 38.0),
+    ("Amount", 70.0),
+    ("Time", 54.0),
+    ("Spoiled because", 112.0),
+    ("", 22.0),
+    ("Caught", 66.0),
+    ("Asked", 62.0),
+    ("Expected", 66.0),
+    ("from asked", 66.0),
+    ("expected", 66.0),
+    ("mean", 60.0),
+];
+
+impl TableOf<'_> {
+    fn lines(&self) -> Vec<Line> {
+        let mut lines = Vec::new();
+        for row in &self.bar.bar.rows {
+            let caught = self.test.catches.iter().filter(|catch| catch.row == row.id).count();
+            let wanted = (caught + usize::from(self.more.contains(&row.id))).max(1);
+            for nth in 0..wanted {
+                let place = CatchPlace { row: row.id, nth };
+                lines.push(Line { place, number: row.number, first: nth == 0, left_out: row.left_out });
+            }
+        }
+        lines
+    }
+
+    /// Shows it in the room there is; what was done in it.
+    pub(super) fn show(&self, ui: &mut Ui) -> Option<TableRequest> {
+        let theme = Theme::of(ui.visuals());
+        let area = ui.interact(
+            ui.available_rect_before_wrap(),
+            Id::unique("catches of the rows"),
+            egui::Sense::hover(),
+        );
+        area.widget_info(|| {
+            egui::WidgetInfo::labeled(egui::accesskit::Role::Table, true, "Catches of the rows")
+        });
+        ScrollArea::horizontal().id_salt("catches across").show(ui, |ui| self.table(ui, &theme)).inner
+    }
+
+    fn table(&self, ui: &mut Ui, theme: &Theme) -> Option<TableRequest> {
+        let lines = self.lines();
+        let mut request = None;
+        ui.spacing_mut().item_spacing = egui::vec2(6.0, 1.0);
+        let mut builder = TableBuilder::new(ui)
+            .id_salt(("catches", self.test.id))
+            .striped(true)
+            .sense(egui::Sense::click())
+            .auto_shrink([false, false])
+            .min_scrolled_height(0.0)
+            .cell_layout(Layout::left_to_right(Align::Center));
+        for (_, width) in COLUMNS {
+            builder = builder.column(Column::exact(width).clip(true));
+        }
+        builder = builder.column(Column::remainder().at_least(96.0));
+        let to = self.scroll_to.and_then(|row| lines.iter().position(|line| line.place.row == row));
+        if let Some(to) = to {
+            builder = builder.scroll_to_row(to, None);
+        }
+        let flow = Measure::RowFlow.unit(self.units).symbol;
+        builder
+            .header(30.0, |mut header| {
+                for (at, (name, _)) in COLUMNS.into_iter().enumerate() {
+                    let words = match at {
+                        1 => format!("{name}\n{}", self.unit.symbol()),
+                        2 => format!("{name}\nif another"),
+                        5..=7 => format!("{name}\n{flow}"),
+                        8 => "from\nasked, %".to_owned(),
+                        9 => "from ex-\npected, %".to_owned(),
+                        10 => "from\nmean, %".to_owned(),
+                        _ => name.to_owned(),
+                    };
+                    header.col(|ui| {
+                        let words = RichText::new(words).small().color(theme.soft);
+                        ui.add(Label::new(words).extend().selectable(false));
+                    });
+                }
+                header.col(|_| {});
+            })
+            .body(|mut body| {
+                // Each line is asked for, so that one that is typed in can be kept out of sight: only those in sight are
+                // laid out.
+                for (at, line) in lines.iter().enumerate() {
+                    let next = lines[at + 1..].iter().find(|next| next.place.row != line.place.row);
+                    body.row(LINE_HEIGHT, |mut row| {
+                        row.set_selected(self.in_hand == Some(line.place.row));
+                        if let Some(found) = self.line(&mut row, *line, next.map(|next| next.place), theme) {
+                            request = Some(found);
+                        }
+                        let response = row.response();
+                        response.widget_info(|| {
+                            egui::WidgetInfo::labeled(
+                                egui::accesskit::Role::Row,
+                                true,
+                                format!("Catch {} of row {}", line.place.nth + 1, line.number),
+                            )
+                        });
+                        if response.clicked() && request.is_none() {
+                            request = Some(TableRequest::InHand(line.place.row));
+                        }
+                    });
+                }
+            });
+        request
+    }
+
+    fn line(
+        &self,
+        row: &mut TableRow<'_, '_>,
+        line: Line,
+        next: Option<CatchPlace>,
+        theme: &Theme,
+    ) -> Option<TableRequest> {
+        let mut request = None;
+        let catch = line.place.catch(self.test);
+        let suffix =
+            if line.place.nth > 0 { format!(", catch {}", line.place.nth + 1) } else { String::new() };
+        let of = format!("row {}{suffix}", line.number);
+        row.col(|ui| {
+            let words = if line.first { line.number.to_string() } else { format!("{}.", line.place.nth + 1) };
+            let ink = if line.first { theme.ink } else { theme.soft };
+            ui.add(Label::new(RichText::new(words).color(ink)).selectable(false));
+        });
+        row.col(|ui| {
+            let shown = catch.map(|catch| cell(catch.amount, self.unit, self.units)).unwrap_or_default();
+            let field = Cell {
+                test: self.test.id,
+                place: line.place,
+                what: "amount",
+                name: format!("Amount of {of}"),
+            };
+            let (typed, focused) = field.show(ui, &shown, 62.0, next);
+            if focused {
+                request = Some(TableRequest::InHand(line.place.row));
+            }
+            match typed {
+                None => {}
+                Some(typed) if typed.is_empty() => {
+                    request = catch.map(|_| TableRequest::Amount(line.place, None));
+                }
+                Some(typed) => match CaughtAmount::parse(&typed, self.unit) {
+                    Ok(amount) => request = Some(TableRequest::Amount(line.place, Some(amount))),
+                    Err(why) => drop(typing::refuse(ui.ctx(), why)),
+                },
+            }
+        });
+        row.col(|ui| {
+            let Some(Catch { span, .. }) = catch else { return };
+            let shown = span.map(|span| span_text(span, self.units)).unwrap_or_default();
+            let field =
+                Cell { test: self.test.id, place: line.place, what: "time", name: format!("Time of {of}") };
+            match field.show(ui, &shown, 46.0, None).0 {
+                None => {}
+                Some(typed) if typed.is_empty() => request = Some(TableRequest::Span(line.place, None)),
+                Some(typed) => match read_span(&typed, self.test.span, self.units) {
+                    Ok(span) => request = Some(TableRequest::Span(line.place, Some(span))),
+                    Err(why) => drop(typing::refuse(ui.ctx(), why)),
+                },
+            }
+        });
+        row.col(|ui| {
+            let Some(Catch { spoiled, .. }) = catch else { return };
+            let name = format!("Why the catch of {of} is spoiled");
+            let field = Cell { test: self.test.id, place: line.place, what: "spoiled", name };
+            if let Some(typed) = field.show(ui, spoiled.as_deref().unwrap_or_default(), 104.0, None).0 {
+                request = Some(TableRequest::Spoiled(line.place, Some(typed).filter(|one| !one.is_empty())));
+            }
+        });
+        row.col(|ui| {
+            if !line.first || catch.is_none() || !is_in_sight(ui) {
+                return;
+            }
+            let button = ui.small_button("+").on_hover_text("This row was caught once more");
+            let name = format!("One more catch of row {}", line.number);
+            button.widget_info(|| egui::WidgetInfo::labeled(egui::accesskit::Role::Button, true, &name));
+            if button.clicked() {
+                request = Some(TableRequest::OneMore(line.place.row));
+            }
+        });
+        let judged = self.judged.filter(|_| line.first).and_then(|judged| judged.row(line.place.row));
+        self.judged(row, line, judged, theme);
+        request
+    }
+
+    /// What the row comes to: flows, deviations, and its mark in words.
+    fn judged(&self, row: &mut TableRow<'_, '_>, line: Line, judged: Option<&JudgedRow>, theme: &Theme) {
+        let flow = |flow| Measure::RowFlow.number(flow, self.units);
+        let flows = judged.map_or_else(Default::default, |one| {
+            [Some(one.caught.si()), one.asked.map(|asked| asked.si()), Some(one.expected.si())]
+        });
+        for value in flows {
+            row.col(|ui| number(ui, value.map(flow), theme.ink));
+        }
+        let limit = self.judged.map_or(Ratio::ZERO, |judged| judged.limit);
+        let from: [Option<Ratio>; 3] =
+            judged.map_or_else(Default::default, |one| [one.from_asked, one.from_expected, one.from_mean]);
+        for value in from {
+            row.col(|ui| {
+                let far = value.is_some_and(|value| value.abs() > limit);
+                // Beyond the limit it has a mark too.
+                let words = value.map(|value| {
+                    let mark = if far { "! " } else { "" };
+                    format!("{mark}{}", signed_percent(value))
+                });
+                number(ui, words, if far { theme.warning } else { theme.ink });
+            });
+        }
+        row.col(|ui| {
+            if !is_in_sight(ui) || !line.first {
+                return;
+            }
+            let mut says: Vec<&str> = Vec::new();
+            if line.left_out {
+                says.push("left out");
+            }
+            if let Some(judged) = judged {
+                if judged.is_outlier {
+                    says.push("outlier");
+                }
+                if !judged.as_drawn {
+                    says.push("not as drawn");
+                }
+                if !judged.within_limit {
+                    says.push("out of limit");
+                }
+            } else if self.judged.is_some() && !line.left_out {
+                says.push("not caught");
+            }
+            let ink = if judged.is_some() { theme.warning } else { theme.soft };
+            let words = says.join(", ");
+            ui.add(Label::new(RichText::new(&words).small().color(ink)).truncate().selectable(false))
+                .on_hover_text(words);
+        });
+    }
+}
+
+fn is_in_sight(ui: &Ui) -> bool {
+    ui.is_rect_visible(ui.max_rect())
+}
+
+fn number(ui: &mut Ui, words: Option<String>, ink: egui::Color32) {
+    let Some(words) = words.filter(|_| is_in_sight(ui)) else { return };
+    ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
+        ui.add_space(4.0);
+        ui.add(Label::new(RichText::new(words).color(ink)).selectable(false));
+    });
+}
+
+/// A cell that is typed in.
+struct Cell {
+    test: CatchTestId,
+    place: CatchPlace,
+    what: &'static str,
+    name: String,
+}
+
+impl Cell {
+    fn id_of(&self, place: CatchPlace) -> Id {
+        Id::unique(("catch", self.test, place, self.what))
+    }
+
+    /// The text that was entered, and whether the cell has just taken the focus. A cell out of sight is left away unless
+    /// something is typed in it.
+    fn show(&self, ui: &mut Ui, shown: &str, width: f32, next: Option<CatchPlace>) -> (Option<String>, bool) {
+        let id = self.id_of(self.place);
+        if !is_in_sight(ui) && !is_wanted(ui.ctx(), id) {
+            return (None, false);
+        }
+        let mut took_focus = false;
+        let field = TextField { width, in_cell: true, ..TextField::new(&self.name, shown) };
+        let mut left_by_enter = false;
+        let typed = field.show_with(ui, id, None, |response| {
+            took_focus = response.gained_focus();
+            left_by_enter =
+                response.lost_focus() && response.ctx.input(|input| input.key_pressed(egui::Key::Enter));
+            if took_focus {
+                response.scroll_to_me(None);
+            }
+        });
+        if let Some(next) = next.filter(|_| left_by_enter) {
+            ui.memory_mut(|memory| memory.request_focus(self.id_of(next)));
+        }
+        (typed, took_focus)
+    }
+}
+
+/// Something is typed in a cell, or it is to have the focus.
+fn is_wanted(ctx: &Context, id: Id) -> bool {
+    TypedText::of(ctx, id).text.is_some() || ctx.memory(|memory| memory.has_focus(id))
+}

@@ -1,0 +1,68 @@
+//! What a test says by itself, in words.
+
+use eframe::egui::{Frame, Label, Margin, RichText, Ui};
+
+use crate::plan::words::capital;
+use crate::session::catch_answers::JudgedTest;
+use crate::studies::NoAnswer;
+use crate::studies::catch_test::verdict_words::{headline, sentences};
+use crate::window::theme::Theme;
+
+/// The verdict and what leads to it; why there is none where there is none.
+pub(super) fn show(ui: &mut Ui, judged: Option<&Result<JudgedTest, NoAnswer>>, theme: &Theme) {
+    let test = match judged {
+        None => {
+            ui.label(RichText::new("Being judged…").color(theme.soft));
+            return;
+        }
+        Some(Err(why)) => return no_answer(ui, why, theme),
+        Some(Ok(test)) => test,
+    };
+    let verdict = test.judged.verdict;
+    let good = verdict.as_drawn && verdict.within_limits;
+    Frame::new().fill(theme.paper).inner_margin(Margin::same(10)).corner_radius(6.0).show(ui, |ui| {
+        ui.set_width(ui.available_width());
+        let sign = if good { "✔" } else { "⚠" };
+        let words = RichText::new(format!("{sign} {}", headline(&test.judged))).size(14.5).strong();
+        let ink = if good { theme.ink } else { theme.warning };
+        ui.add(Label::new(words.color(ink)).wrap());
+        for sentence in sentences(&test.judged, &test.prepared) {
+            ui.add_space(2.0);
+            ui.add(Label::new(capital(&sentence)).wrap());
+        }
+    });
+    for remark in test.prepared.remarks() {
+        ui.add_space(2.0);
+        let words = RichText::new(format!("Note: {remark}")).small().color(theme.warning);
+        ui.add(Label::new(words).wrap());
+    }
+}
+
+/// Why something can't be said, and what to try.
+pub(super) fn no_answer(ui: &mut Ui, why: &NoAnswer, theme: &Theme) {
+    let (words, advice) = match why {
+        NoAnswer::Stopped => ("Stopped before its end", ""),
+        NoAnswer::Impossible { why, advice } => (why.as_str(), advice.as_str()),
+    };
+    ui.add(Label::new(RichText::new(capital(words)).strong().color(theme.warning)).wrap());
+    if !advice.is_empty() {
+        ui.add(Label::new(format!("What to try: {advice}")).wrap());
+    }
+}
+
+/// What of a table was not taken down, until somebody has read it.
+pub(super) fn left_out(ui: &mut Ui, lines: &mut Vec<String>, theme: &Theme) {
+    if lines.is_empty() {
+        return;
+    }
+    ui.horizontal(|ui| {
+        ui.label(RichText::new("Not taken down").strong().color(theme.warning));
+        if ui.button("Seen").on_hover_text("Takes these lines away").clicked() {
+            lines.clear();
+        }
+    });
+    for line in lines.iter() {
+        ui.add(Label::new(RichText::new(line).color(theme.warning)).wrap());
+    }
+    ui.add_space(6.0);
+}

@@ -1,0 +1,294 @@
+//! Catch tests in the window, driven by the names of its controls.
+
+use eframe::egui::{Event, Key, Modifiers, accesskit::Role};
+use egui_kittest::kittest::{NodeT as _, Queryable as _};
+use equirow::plan::{CatchSpan, CatchTest, CaughtAmount, CaughtLiquid, Drive, Subject};
+use equirow::quantities::{Length, Mass, Volume};
+use equirow::session::Session;
+use equirow::session::catch_answers::ExplainedState;
+
+use crate::catch_stories::{Story, empty_test, session};
+use crate::support::{Window, button, choose, fill, open, open_demo, press, says, settle};
+
+fn test(window: &Window) -> &CatchTest {
+    window.state().session.catch_test().unwrap()
+}
+
+/// What was taken down in millilitres or grams, by the number of the row, in order.
+fn amounts(window: &Window) -> Vec<(u32, f64)> {
+    let session = &window.state().session;
+    let bar = session.tested_bar(test(window)).unwrap();
+    let amount = |amount| match amount {
+        CaughtAmount::Volume(volume) => Volume::si(volume) * 1e6,
+        CaughtAmount::Mass(mass) => Mass::si(mass) * 1e3,
+    };
+    let of = |catch: &equirow::plan::Catch| {
+        (bar.bar.row(catch.row).unwrap().number, (amount(catch.amount) * 1e3).round() / 1e3)
+    };
+    test(window).catches.iter().map(of).collect()
+}
+
+fn shown(session: Session) -> Window {
+    let mut window = open(session);
+    press(&mut window, Modifiers::NONE, Key::F4);
+    settle(&mut window);
+    window
+}
+
+fn enter(window: &mut Window, name: &str, text: &str) {
+    fill(window, name, text);
+    press(window, Modifiers::NONE, Key::Enter);
+}
+
+fn paste(window: &mut Window, text: &str) {
+    window.event(Event::Paste(text.to_owned()));
+    window.run_ok();
+    settle(window);
+}
+
+fn has(window: &Window, role: Role, name: &str) -> bool {
+    let is = |node: &egui_kittest::kittest::AccessKitNode<'_>| {
+        node.role() == role && node.label().is_some_and(|label| label == name)
+    };
+    window.query_all_by(is).next().is_some()
+}
+
+#[test]
+fn a_test_is_begun_typed_row_by_row_and_undone_step_by_step() {
+    let mut window = open_demo();
+    press(&mut window, Modifiers::NONE, Key::F4);
+    button(&mut window, "New catch test");
+    assert_eq!(test(&window).name, "Test 1");
+    assert!(says(&window, "of routing A as it was"));
+    enter(&mut window, "Amount of row 1", "412,5");
+    // Enter goes on to the next row.
+    window.event(Event::Text("14 fl oz".to_owned()));
+    window.run_ok();
+    press(&mut window, Modifiers::NONE, Key::Enter);
+    window.event(Event::Text("430 g".to_owned()));
+    window.run_ok();
+    press(&mut window, Modifiers::NONE, Key::Enter);
+    // 1 US fl oz is 29.5735 mL (NIST SP 811).
+    assert_eq!(amounts(&window), [(1, 412.5), (2, 414.029), (3, 430.0)]);
+    settle(&mut window);
+    assert!(says(&window, "37 rows in use of 40 not caught"), "what is missing is said");
+    for left in [2, 1, 0] {
+        window.state_mut().session.undo();
+        assert_eq!(amounts(&window).len(), left);
+    }
+    window.state_mut().session.undo();
+    window.run_ok();
+    assert!(window.state().session.catch_test().is_none());
+    button(&mut window, "New catch test");
+}
+
+#[test]
+fn what_is_no_amount_stays_in_its_field_with_the_reason() {
+    let mut window = shown(empty_test());
+    for (typed, why) in [("some", "is no amount"), ("-3", "below 0"), ("12 oz", "fl oz, or the weight")] {
+        enter(&mut window, "Amount of row 1", typed);
+        assert!(test(&window).catches.is_empty(), "{typed}");
+        assert!(says(&window, why), "{typed}");
+        press(&mut window, Modifiers::NONE, Key::Escape);
+    }
+}
+
+#[test]
+fn a_column_is_pasted_from_the_row_in_hand_down_and_two_columns_by_row() {
+    let mut window = shown(empty_test());
+    let undone = window.state().session.undo_name().map(str::to_owned);
+    fill(&mut window, "Amount of row 3", "");
+    paste(&mut window, "410\r\n415\r\n\t\r\n");
+    assert_eq!(amounts(&window), [(3, 410.0), (4, 415.0)]);
+    paste(&mut window, "row\tml\n1\t400\n4\t401,5\n4\t402\n");
+    assert_eq!(amounts(&window), [(3, 410.0), (1, 400.0), (4, 401.5), (4, 402.0)]);
+    assert_eq!(window.state().session.undo_name(), Some("Paste catches"));
+    window.state_mut().session.undo();
+    assert_eq!(amounts(&window), [(3, 410.0), (4, 415.0)]);
+    window.state_mut().session.undo();
+    assert_eq!(window.state().session.undo_name().map(str::to_owned), undone, "a paste is one step");
+    // A word alone goes into the field that is typed in.
+    fill(&mut window, "Test made by", "");
+    paste(&mut window, "B. Driver");
+    press(&mut window, Modifiers::NONE, Key::Enter);
+    assert_eq!(test(&window).by, "B. Driver");
+}
+
+#[test]
+fn a_file_is_read_as_one_step_and_what_it_lacks_is_said() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("catches.csv");
+    std::fs::write(&file, "row;ml\n1;410\n2;412,5\n99;400\n").unwrap();
+    let mut window = shown(empty_test());
+    press(&mut window, Modifiers::COMMAND | Modifiers::SHIFT, Key::I);
+    fill(&mut window, "File", file.to_str().unwrap());
+    button(&mut window, "Read");
+    assert_eq!(amounts(&window), [(1, 410.0), (2, 412.5)]);
+    assert!(says(&window, "2 amounts of 2 rows taken down"));
+    assert!(says(&window, "99"), "the row that the bar does not have is named");
+    assert_eq!(window.state().session.undo_name(), Some("Read catches"));
+}
+
+#[test]
+fn a_row_is_caught_again_and_a_spoiled_catch_stays_on_paper_without_counting() {
+    let mut window = shown(empty_test());
+    enter(&mut window, "Amount of row 1", "400");
+    button(&mut window, "One more catch of row 1");
+    enter(&mut window, "Amount of row 1, catch 2", "440");
+    assert_eq!(amounts(&window), [(1, 400.0), (1, 440.0)]);
+    enter(&mut window, "Why the catch of row 1 is spoiled", "jug knocked over");
+    enter(&mut window, "Time of row 1, catch 2", "66");
+    assert_eq!(test(&window).catches[0].spoiled.as_deref(), Some("jug knocked over"));
+    assert_eq!(test(&window).catches[1].span, Some(CatchSpan::Seconds(66.0)));
+    settle(&mut window);
+    let judged = window.state().catch_tests.answers().judged().unwrap().as_ref().ok().unwrap();
+    let row = &judged.judged.rows[0];
+    assert_eq!(row.catches, 1);
+    assert!((row.caught.si() * 66.0 - 440e-6).abs() < 1e-12, "the one that counts, over its own time");
+    assert!(says(&window, "jug knocked over"));
+    // Emptied, it is taken out.
+    enter(&mut window, "Amount of row 1", "");
+    assert_eq!(amounts(&window), [(1, 440.0)]);
+}
+
+#[test]
+fn conditions_are_entered_and_hang_together() {
+    let mut window = shown(empty_test());
+    choose(&mut window, "Liquid caught", "water");
+    assert_eq!(test(&window).liquid, CaughtLiquid::Water);
+    enter(&mut window, "Temperature", "12");
+    assert_eq!(test(&window).temperature.map(|one| one.si()), Some(12.0));
+    button(&mut window, "Temperature was not measured");
+    assert_eq!(test(&window).temperature, None);
+    choose(&mut window, "Caught for or over", "over a distance");
+    enter(&mut window, "Distance of a catch", "100");
+    assert_eq!(test(&window).span, CatchSpan::Distance(Length::metres(100.0)));
+    // While a pressure is held nobody knows how long a distance takes.
+    choose(&mut window, "Flow was set by", "at a held pressure");
+    assert!(matches!(test(&window).drive, Drive::HeldPressure(_)));
+    assert!(matches!(test(&window).span, CatchSpan::Seconds(_)));
+    enter(&mut window, "Pressure held at the pump", "1,8");
+    assert!(matches!(test(&window).drive, Drive::HeldPressure(held) if (held.si() - 1.8e5).abs() < 1e-6));
+    enter(&mut window, "Jug ±", "2");
+    assert!((test(&window).scatter.amount.si() - 0.02).abs() < 1e-12);
+    enter(&mut window, "Test name", "");
+    assert_eq!(test(&window).name, "Test 1", "a test keeps a name");
+    press(&mut window, Modifiers::NONE, Key::Escape);
+}
+
+#[test]
+fn what_no_longer_holds_is_not_shown() {
+    let mut window = shown(session(Story::Sound));
+    assert!(says(&window, "As drawn and within the limits"));
+    let strip = "Strip of what was caught, with what was expected behind it";
+    for name in ["The tested bar, coloured by what was caught", strip] {
+        window.get_by_label(name);
+    }
+    assert!(
+        has(
+            &window,
+            Role::Button,
+            "Row 17, caught 0.416 L/min, asked 0.416 L/min, 0.0 % from it, expected 0.416 L/min, 0.0 % from it"
+        ) || says(&window, "Row 17, caught")
+    );
+    // In the very frame in which an amount is another, the verdict on the last ones is gone.
+    let row = window.state().session.project().bar.rows[16].id;
+    let place = equirow::session::catch_tests::CatchPlace { row, nth: 0 };
+    let half = CaughtAmount::Volume(Volume::from_si(2e-4));
+    window.state_mut().session.put_catch(place, Some(half)).unwrap();
+    window.step();
+    let answers = window.state().catch_tests.answers();
+    if answers.judged().is_none() {
+        assert!(!says(&window, "As drawn and within the limits"));
+        assert_ne!(answers.state(), ExplainedState::UpToDate);
+    }
+    settle(&mut window);
+    assert!(!says(&window, "As drawn and within the limits"));
+    assert!(says(&window, "row 17"));
+    assert!(says(&window, "outlier"));
+}
+
+#[test]
+fn a_change_of_the_routing_leaves_what_a_test_says_and_is_told_by_it() {
+    let mut window = shown(session(Story::Sound));
+    let before = window.state().catch_tests.answers().revision();
+    let session = &mut window.state_mut().session;
+    let part = session.routing().parts[0].id;
+    session.select([Subject::Part(part)]);
+    session.delete_selection().unwrap();
+    settle(&mut window);
+    assert_eq!(window.state().catch_tests.answers().revision(), before, "nothing is worked out again");
+    assert!(says(&window, "As drawn and within the limits"));
+}
+
+#[test]
+fn what_is_typed_is_taken_before_the_view_closes_or_says_why_not() {
+    let mut window = shown(empty_test());
+    fill(&mut window, "Amount of row 1", "412");
+    button(&mut window, "Close");
+    window.run_ok();
+    assert!(!window.state().catch_tests.is_open());
+    assert_eq!(amounts(&window), [(1, 412.0)]);
+    press(&mut window, Modifiers::NONE, Key::F4);
+    fill(&mut window, "Amount of row 2", "a lot");
+    button(&mut window, "Close");
+    window.run_ok();
+    assert!(window.state().catch_tests.is_open());
+    assert!(says(&window, "Not done: Amount of row 2"));
+    press(&mut window, Modifiers::NONE, Key::Escape);
+    // What is scrolled out of sight while it is typed is taken too.
+    fill(&mut window, "Amount of row 2", "400");
+    window.get_by_label("Amount of row 2").scroll_down();
+    for _ in 0..8 {
+        window.get_by_label("Catch 1 of row 9").scroll_down();
+        window.run_ok();
+    }
+    press(&mut window, Modifiers::COMMAND, Key::S);
+    window.run_ok();
+    assert!(amounts(&window).contains(&(2, 400.0)), "{:?}", amounts(&window));
+}
+
+#[test]
+fn no_key_reaches_the_drawing_behind_the_tests() {
+    let mut window = open(empty_test());
+    let part = window.state().session.routing().parts[0].id;
+    window.state_mut().session.select([Subject::Part(part)]);
+    press(&mut window, Modifiers::NONE, Key::F4);
+    let parts = window.state().session.routing().parts.len();
+    press(&mut window, Modifiers::NONE, Key::Delete);
+    assert!(says(&window, "Delete: not done; the catch tests are shown"));
+    press(&mut window, Modifiers::NONE, Key::M);
+    press(&mut window, Modifiers::NONE, Key::ArrowLeft);
+    assert_eq!(window.state().session.routing().parts.len(), parts);
+    assert_eq!(window.state().session.undo_name(), Some("Fill in"));
+    press(&mut window, Modifiers::NONE, Key::Escape);
+    assert!(!window.state().catch_tests.is_open());
+    // Other views take their place and give it back.
+    press(&mut window, Modifiers::NONE, Key::F4);
+    press(&mut window, Modifiers::NONE, Key::C);
+    assert!(window.state().compare.is_open() && !window.state().catch_tests.is_open());
+    press(&mut window, Modifiers::NONE, Key::F4);
+    assert!(!window.state().compare.is_open() && window.state().catch_tests.is_open());
+    press(&mut window, Modifiers::NONE, Key::F10);
+    assert!(window.state().fold.is_open() && !window.state().catch_tests.is_open());
+}
+
+#[test]
+fn tests_are_repeated_chosen_and_removed() {
+    let mut window = shown(session(Story::Sound));
+    press(&mut window, Modifiers::COMMAND | Modifiers::SHIFT, Key::R);
+    assert_eq!(test(&window).name, "Test 2");
+    assert!(test(&window).catches.is_empty() && test(&window).temperature.is_some());
+    settle(&mut window);
+    assert!(!says(&window, "As drawn and within the limits"), "nothing was caught yet");
+    choose(&mut window, "Catch test", "Test 1, 2026-03-14");
+    settle(&mut window);
+    assert_eq!(test(&window).name, "Test 1");
+    assert!(says(&window, "As drawn and within the limits"));
+    let tests = window.state().session.project().catch_tests.clone();
+    assert_eq!(tests.bars.len(), 1, "both were made on one bar");
+    button(&mut window, "Remove the catch test");
+    assert_eq!(test(&window).name, "Test 2");
+    window.state_mut().session.undo();
+    assert_eq!(window.state().session.project().catch_tests, tests);
+}
