@@ -44,6 +44,7 @@ pub struct CatchTestView {
     is_open: bool,
     answers: CatchAnswers,
     calibration: CatchCalibration,
+    since: verdict::Since,
     picture: Picture,
     /// The conditions are folded away, or not, as somebody chose; by the room there is otherwise.
     folded: Option<bool>,
@@ -96,6 +97,11 @@ impl CatchTestView {
     /// Opens them, if they are not.
     pub const fn open(&mut self) {
         self.is_open = true;
+    }
+
+    /// Another project is in hand: nothing of the last one is kept.
+    pub fn begin_anew(&mut self) {
+        *self = Self { is_open: self.is_open, folded: self.folded, ..Self::default() };
     }
 
     /// They are shown.
@@ -421,6 +427,7 @@ impl CatchTestView {
                 Some(Err(why)) if state == ExplainedState::UpToDate => verdict::no_answer(ui, why, theme),
                 _ => {}
             }
+            verdict::changed_since(ui, session, &mut self.since, theme);
             if let Some(Ok(judged)) = self.answers.judged() {
                 let (calibration, choice) = (&mut self.calibration, &mut self.of.calibrated);
                 calibration::show(ui, session, judged, calibration, choice, theme);

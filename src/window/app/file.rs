@@ -75,6 +75,7 @@ impl App {
         self.start_card = None;
         self.canvas.fit();
         self.tables = Tables::default();
+        self.catch_tests.begin_anew();
     }
 
     pub(super) fn save(&mut self, path: Option<PathBuf>) {

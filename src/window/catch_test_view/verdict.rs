@@ -1,10 +1,15 @@
-//! What a test says by itself, in words.
+//! What a test says by itself, in words, and what has changed on the bar since it was made.
+
+use std::sync::Arc;
 
 use eframe::egui::{Frame, Label, Margin, RichText, Ui};
 
 use crate::plan::words::capital;
+use crate::plan::{CatchTestId, Project};
+use crate::session::Session;
 use crate::session::catch_answers::JudgedTest;
 use crate::studies::NoAnswer;
+use crate::studies::catch_test::since::changed_since as changes_since;
 use crate::studies::catch_test::verdict_words::{headline, sentences};
 use crate::window::theme::Theme;
 
@@ -47,6 +52,30 @@ pub(super) fn no_answer(ui: &mut Ui, why: &NoAnswer, theme: &Theme) {
     ui.add(Label::new(RichText::new(capital(words)).strong().color(theme.warning)).wrap());
     if !advice.is_empty() {
         ui.add(Label::new(format!("What to try: {advice}")).wrap());
+    }
+}
+
+/// What has changed since a test, as long as neither the project nor the test in hand is another.
+#[derive(Default)]
+pub(super) struct Since {
+    of: Option<(Arc<Project>, CatchTestId)>,
+    changes: Vec<String>,
+}
+
+/// What is otherwise on the routing of today than on the bar that was tested.
+pub(super) fn changed_since(ui: &mut Ui, session: &Session, since: &mut Since, theme: &Theme) {
+    let Some(test) = session.catch_test() else { return };
+    let now = session.snapshot();
+    if !since.of.as_ref().is_some_and(|(of, id)| Arc::ptr_eq(of, &now) && *id == test.id) {
+        let changes = changes_since(&now, test);
+        *since = Since { of: Some((now, test.id)), changes };
+    }
+    super::explained::heading(ui, "Changed since the test", theme);
+    if since.changes.is_empty() {
+        ui.label(RichText::new("Nothing: the bar is as it was tested").color(theme.soft));
+    }
+    for change in &since.changes {
+        ui.add(Label::new(capital(change)).wrap());
     }
 }
 
