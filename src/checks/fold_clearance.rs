@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use super::finding::{Finding, FindingSubject, Severity};
 use super::words::list;
 use super::{Context, Rule};
+use crate::geometry::{Point3, RigidMotion};
 use crate::plan::clash::Clash;
 use crate::plan::clash_search::clashes;
 use crate::plan::solids::Obstacle;
@@ -66,19 +67,47 @@ fn told(here: &Context, [on, from]: [SectionId; 2], caught: Vec<&Clash<Subject>>
         } else {
             Vec::new()
         },
-        advice: "move it away from where the sections meet, or lay it lower; try the fold slowly, with someone watching"
-            .to_owned(),
+        advice: format!(
+            "move it away from where the sections meet, or lay it lower{}; try the fold slowly, with someone watching",
+            hinge_line(here, [on, from], worst).unwrap_or_default()
+        ),
         subjects: caught.iter().map(|one| FindingSubject::from(one.caught)).collect(),
         fold: Some(worst.at),
         ..here.finding(RULE.name, "")
     })
 }
 
+/// Of a wing that is laid on another section as good as flat: from here on, degrees.
+const LAID: f64 = 150.0;
+
+/// Where the hinge line of a wing that is laid on another section would have to be for what is caught between them to clear.
+fn hinge_line(here: &Context, [on, from]: [SectionId; 2], worst: &Clash<Subject>) -> Option<String> {
+    let bar = &here.project.bar;
+    let [id] = bar.hinges_between(on, from)[..] else { return None };
+    let section = bar.section(id)?;
+    let hinge = section.hinge.filter(|hinge| !hinge.is_upright())?;
+    let turned = hinge.angle(bar, worst.at).si();
+    if turned.abs().to_degrees() < LAID {
+        return None;
+    }
+    // A line that is higher lifts what has turned by an angle by 1 - cos of it.
+    let lacks = here.project.limits.fold_clearance.si() - worst.gap.si();
+    let by = lacks / (1.0 - turned.cos());
+    let tip = Point3::new(f64::midpoint(section.left.si(), section.right.si()), hinge.point.y, hinge.point.z);
+    let up = RigidMotion::about(hinge.point, hinge.axis, turned / 4.0).place(tip).z > hinge.point.z;
+    let height = Length::metres(if up { hinge.point.z + by } else { hinge.point.z - by });
+    Some(format!(
+        ", or put the hinge line of {} about {} above the ground, not {}",
+        section.name,
+        here.text(Measure::Distance, height),
+        here.text(Measure::Distance, Length::metres(hinge.point.z))
+    ))
+}
+
 #[cfg(test)]
 mod tests {
     use super::super::sample::Sample;
     use super::*;
-    use crate::geometry::Point3;
     use crate::plan::FrameMember;
 
     /// Two sections 1.2 m long, hinged at x = 0 and 0.9 m high about a fore-aft line; the right one folds over by so much. The left
@@ -111,6 +140,15 @@ mod tests {
         let gap = 0.1 - 0.05 - thick;
         let told = -finding.extent.unwrap() + sample.project.limits.fold_clearance.si();
         assert!((told - gap).abs() < 2e-3, "{told} {gap}");
+        // With the hinge line where the advice puts it, up to its last digit, it clears.
+        let lacks = sample.project.limits.fold_clearance.si() - gap;
+        let height = 0.9 + lacks / 2.0;
+        assert!(
+            finding.advice.contains(&format!("about {height:.2} m above the ground, not 0.90 m")),
+            "{finding}"
+        );
+        sample.fold_wing(height + 0.005, 180.0);
+        assert!(sample.of(RULE).iter().all(|one| !one.place.contains("M1")));
     }
 
     /// The same gap by brute force, position by position: what is in the way only in the middle of the fold is found too.
@@ -150,5 +188,32 @@ mod tests {
         let found = sample.of(RULE);
         assert!(!found.is_empty());
         assert!(found.iter().all(|one| one.what.contains("openers as assumed")), "{found:?}");
+    }
+
+    /// A rail at 0.85 m on the right wing folds about a line at 0.6 m down to 0.35 m, between 0.1 and 0.2 m left of it: through the
+    /// tube that goes down along the opener of the row there, 0.15 m from the middle (by hand).
+    #[test]
+    fn the_end_of_a_tube_along_its_opener_is_caught_too() {
+        let mut sample = folding(180.0);
+        sample.fold_wing(0.6, 180.0);
+        sample.project.bar.sections[1].members = vec![rail(0.1, 0.2, 0.0, 0.85)];
+        let down = sample.over(&[Point3::new(-0.15, 0.0, 0.6)]);
+        let crate::plan::FeedElement::Tube(tube) = &mut sample.routing.feeds[3].branches[0].elements[0]
+        else {
+            unreachable!()
+        };
+        tube.line.waypoints = down;
+        sample.resolve();
+        let into_frame = |sample: &Sample| {
+            let found = sample.of(RULE);
+            let mut each = found.into_iter().flat_map(|one| one.each);
+            each.any(|one| one.starts_with("T4") && one.contains("into the frame"))
+        };
+        assert!(into_frame(&sample));
+        // Beside it by more than both are thick.
+        sample.project.bar.sections[1].members[0].from.y -= 0.3;
+        sample.project.bar.sections[1].members[0].to.y -= 0.3;
+        sample.resolve();
+        assert!(!into_frame(&sample));
     }
 }

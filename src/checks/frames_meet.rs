@@ -25,7 +25,7 @@ fn check(here: &Context) -> Vec<Finding> {
             what: one.words(bar, here.project.units),
             advice: one.advice(bar, here.project.units),
             subjects: vec![FindingSubject::Project],
-            fold: Some(one.at),
+            fold: Some(one.since),
             ..here.finding(RULE.name, &key)
         }
     });
@@ -61,6 +61,13 @@ mod tests {
         assert_eq!(found.len(), 1, "{found:?}");
         assert_eq!(found[0].severity, Severity::Error);
         assert!((found[0].extent.unwrap() - 0.04).abs() < 2e-3, "{found:?}");
-        assert!(found[0].fold.unwrap().as_share() > 0.95);
+        // By hand: the ends of the rails' middle lines, 0.1 m from the hinge line and 0.03 m below it, are 0.095 m apart (5 mm in each
+        // other) when 2 * 0.1044 * sin(half the angle between them) is; folded by 180 degrees that angle is 33.4 degrees.
+        let radius = 0.1_f64.hypot(0.03);
+        let angle = 2.0 * (0.095 / 2.0 / radius).asin().to_degrees();
+        let left = angle - 2.0 * (0.03_f64 / 0.1).atan().to_degrees();
+        let since = 1.0 - left / 180.0;
+        assert!((found[0].fold.unwrap().as_share() - since).abs() < 1e-3, "{since} {found:?}");
+        assert!(found[0].what.contains("from folded 88 % on"), "{found:?}");
     }
 }

@@ -4,14 +4,15 @@
 //! `hinge_slack`. The shape is that of a hose without weight, between the clamps that are placed or suggested.
 
 use super::finding::{Finding, FindingSubject, Severity};
+use super::words::list;
 use super::{Context, Rule};
 use crate::plan::{CrossedHinge, Crossing, CrossingBasis, FeedElement, FoldPosition, Line, LineGeometry};
 use crate::quantities::{Length, Measure};
 
 pub(super) const RULE: Rule = Rule {
     name: "hinge crossing",
-    about: "A hose or tube that bends too tight between its clamps at a hinge when the bar folds, or whose length there is \
-            assumed because it can't be computed",
+    about: "A hose or tube that bends too tight between its clamps at a hinge when the bar folds, whose length there is \
+            assumed because it can't be computed, or for which something is entered at a hinge that it does not cross",
     by_speed: false,
     check,
 };
@@ -41,9 +42,11 @@ fn of_line(
     line: &Line,
     laid: &LineGeometry,
 ) -> Vec<Finding> {
+    let place = |one: Finding| Finding { place: tag.to_owned(), subjects: vec![subject], ..one };
+    let mut found: Vec<Finding> = idle(here, line, laid).into_iter().map(place).collect();
     // What was measured on the bar was tried there.
     if line.measured.is_some() {
-        return Vec::new();
+        return found;
     }
     let least = here.project.catalogue.stock(&line.stock).map(|stock| stock.bend_radius);
     let kinked = |crossed: &CrossedHinge| {
@@ -53,6 +56,10 @@ fn of_line(
         (radius < least?).then(|| kink(here, crossing, (free, radius, at), least.unwrap_or_default()))
     };
     let unknown = |crossed: &CrossedHinge| {
+        // What is under way is known in a moment, and no finding until then.
+        if crossed.awaited.is_some() {
+            return None;
+        }
         let (why, advice) = match &crossed.basis {
             CrossingBasis::Assumed(why) => (
                 why,
@@ -84,7 +91,33 @@ fn of_line(
         })
     };
     let all = laid.crossings.iter().filter_map(|crossed| kinked(crossed).or_else(|| unknown(crossed)));
-    all.map(|one| Finding { place: tag.to_owned(), subjects: vec![subject], ..one }).collect()
+    found.extend(all.map(place));
+    found
+}
+
+/// What is entered for a hinge that the line does not cross, or not so often as it is entered: read and not used. Only a file
+/// holds such entries: every edit brings them in line.
+fn idle(here: &Context, line: &Line, laid: &LineGeometry) -> Option<Finding> {
+    let chosen = |at: &usize| {
+        let one = line.crossings.get(*at);
+        one.is_some_and(|one| one.entered.is_some() || one.clamps.is_some())
+    };
+    let unused = (0..line.crossings.len()).filter(|at| laid.crossing_of(line, *at).is_none()).filter(chosen);
+    let mut names: Vec<String> = unused
+        .filter_map(|at| line.crossings.get(at))
+        .map(|one| here.section_name(one.section).to_owned())
+        .collect();
+    names.dedup();
+    (!names.is_empty()).then(|| Finding {
+        severity: Severity::Warning,
+        what: format!(
+            "length or clamps entered at the hinge of {} are not used: it does not cross that hinge, or less often than they are \
+             entered",
+            list(&names)
+        ),
+        advice: "lay it over that hinge, or take the entry out of the file; the next change of it drops what is not used".to_owned(),
+        ..here.finding(RULE.name, "not crossed")
+    })
 }
 
 fn kink(
@@ -103,10 +136,9 @@ fn kink(
             length(least)
         ),
         advice: format!(
-            "have the length computed: {} between clamps {} before and {} behind the hinge keep the radius",
+            "have the length computed: {} between clamps {} keep the radius",
             length(crossing.free),
-            length(crossing.clamps[0].from_hinge),
-            length(crossing.clamps[1].from_hinge)
+            crossing.clamp_words(here.project.units)
         ),
         fold: Some(at),
         ..here.finding(RULE.name, "bends too tight")
@@ -198,5 +230,23 @@ mod tests {
         sample.resolve();
         let found = sample.of(RULE);
         assert!(found.iter().any(|one| one.what.contains("does not cross squarely")), "{found:?}");
+    }
+
+    #[test]
+    fn what_is_entered_for_a_hinge_that_is_not_crossed_or_twice_is_told() {
+        let mut sample = folding();
+        let entered = |section| HingeCrossing {
+            entered: Some(Length::metres(0.3)),
+            ..HingeCrossing::computed(SectionId(section))
+        };
+        let mut told = |crossings: Vec<HingeCrossing>| {
+            sample.routing.runs[2].line.crossings = crossings;
+            sample.resolve();
+            sample.of(RULE).into_iter().filter(|one| one.kind.case == "not crossed").count()
+        };
+        assert_eq!(told(vec![entered(2)]), 0);
+        assert_eq!(told(vec![entered(2), entered(2)]), 1);
+        assert_eq!(told(vec![HingeCrossing::computed(SectionId(2)), entered(1)]), 1);
+        assert_eq!(told(vec![HingeCrossing::computed(SectionId(1))]), 0, "nothing was chosen there");
     }
 }

@@ -31,6 +31,7 @@ mod folded_liquid;
 mod frames_meet;
 mod gauge_range;
 mod high_point;
+mod hinge_angles;
 mod hinge_crossing;
 pub mod hinge_slack;
 mod hose_velocity;
@@ -162,6 +163,7 @@ pub const RULES: &[Rule] = &[
     salt_out::RULE,
     fold_clearance::RULE,
     frames_meet::RULE,
+    hinge_angles::RULE,
     opener_clearance::RULE,
     across_hinge::RULE,
     beyond_frame::RULE,

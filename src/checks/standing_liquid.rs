@@ -15,6 +15,8 @@ pub(super) struct Valve {
     pub(super) at: Point3,
     /// In transport position.
     pub(super) folded: Point3,
+    /// The highest point of its own row feed in transport position, metres.
+    pub(super) highest_folded: f64,
 }
 
 /// Heads of liquid over the valves with the pump off, metres.
@@ -43,6 +45,12 @@ impl Heads {
     pub(super) fn at_work(&self, valve: &Valve) -> f64 {
         let head = |up: &Point3| height(self.surface, *up) - height(valve.at, *up);
         self.ways.iter().map(head).fold(f64::NEG_INFINITY, f64::max)
+    }
+
+    /// What hangs over a valve in its own row feed on the road, where that stands above the tank: it pulls the feed's top under
+    /// the pressure of the air, and stands on the valve once air gets in there. Nothing where the tank's surface is higher.
+    pub(super) fn hanging(&self, valve: &Valve) -> f64 {
+        if valve.highest_folded > self.surface.z { valve.highest_folded - valve.folded.z } else { 0.0 }
     }
 
     /// Folded, some valves hang lower. What stands on them is still the tank's liquid: in a wing that stands higher than the
@@ -86,7 +94,10 @@ pub(super) fn valves(here: &Context) -> (Vec<Valve>, Vec<RowId>) {
         match found.max_by(|a, b| a.0.si().total_cmp(&b.0.si())) {
             Some((closing, at)) => {
                 let folded = transport.place(at);
-                valves.push(Valve { row: path.row.row, closing, at: at.place, folded });
+                let tubes = geometry.trunk.iter().chain(own).filter_map(|one| one.tube.as_ref());
+                let points = tubes.flat_map(|tube| &tube.path).map(|point| transport.place(*point).z);
+                let highest_folded = points.fold(folded.z, f64::max);
+                valves.push(Valve { row: path.row.row, closing, at: at.place, folded, highest_folded });
             }
             None => without.push(path.row.row),
         }

@@ -7,7 +7,9 @@ use super::pressure::rows_ahead_of_metering;
 use crate::hydraulics::losses::reynolds::{LAMINAR_END, TURBULENT_START};
 use crate::hydraulics::outcome::{Outcome, RowState, RunOutcome};
 use crate::plan::kinds::Reading;
-use crate::plan::{FeedElement, HoseStock, LaidRouting, Part, PartId, Port, PortRef, Project, RowId, Run};
+use crate::plan::{
+    FeedElement, HoseStock, LaidRouting, LineGeometry, Part, PartId, Port, PortRef, Project, RowId, Run,
+};
 use crate::quantities::{Length, Measure, UnitSystem};
 
 /// A title, and what is known about it.
@@ -177,7 +179,7 @@ impl About<'_> {
                 card.facts.push(("Reynolds number", reynolds_words(reynolds)));
             }
         }
-        if let Some(length) = self.routing.geometry.run(run.id).map(|laid| laid.length) {
+        if let Some(length) = self.routing.geometry.run(run.id).and_then(LineGeometry::known_length) {
             let measured = if run.line.measured.is_some() { " (measured)" } else { "" };
             card.facts.push(("Length", format!("{}{measured}", self.text(Measure::Distance, length.si()))));
             if let Some(stock) = stock {
@@ -247,7 +249,7 @@ impl About<'_> {
         for (branch, index, element) in all {
             let length = match element {
                 FeedElement::MeteringTube { length, .. } => Some(*length),
-                FeedElement::Tube(_) => laid.and_then(|laid| laid.stretch(branch).get(index)?.length),
+                FeedElement::Tube(_) => laid.and_then(|laid| laid.stretch(branch).get(index)?.known_length()),
                 FeedElement::Piece(..) | FeedElement::Fitting(_) => None,
             };
             let wanted = branch.is_none_or(|at| feed.branches.get(at).map(|one| one.row) == row);

@@ -5,7 +5,7 @@ use super::paper::{
     MIDDLE, NARROW, PageDraft, PaperLayer, Shade, Style, USUAL, View, WIDE, scale_text, sized,
 };
 use super::scene::Dash;
-use super::sheet_frame::SCALES;
+use super::sheet_frame::{SCALES, drawing_area};
 use super::sheet_source::SheetSource;
 use crate::geometry::{Bounds, Point2, Point3};
 use crate::plan::{CrossedHinge, FoldPosition, FoldedBar, Hinge};
@@ -81,13 +81,21 @@ impl Lying {
 const BESIDE: f64 = 20.0;
 const UNDER: f64 = 14.0;
 
-/// Draws it in a room of the sheet; says why where it can't be.
-pub(super) fn crossing_picture(
-    draft: &mut PageDraft,
-    source: &SheetSource,
-    drawn: &DrawnCrossing,
-    room: &Bounds,
-) {
+/// A room less deep than this is none for it, millimetres.
+pub const LEAST_DEPTH: f64 = 75.0;
+
+/// Draws it on a sheet of its own.
+pub fn crossing_page<'a>(source: &SheetSource<'a>, drawn: &DrawnCrossing) -> PageDraft<'a> {
+    let (width, height) = source.size;
+    let mut draft = PageDraft::new("Hinge crossing", width, height, source.letters);
+    let area = drawing_area(width, height);
+    let room = sized(area.min.x + 6.5, area.min.y + 3.0, area.width() - 13.0, area.depth() - 9.0);
+    crossing_picture(&mut draft, source, drawn, &room);
+    draft
+}
+
+/// Draws it in a room of a sheet, whose scale it gives; says why where it can't be.
+pub fn crossing_picture(draft: &mut PageDraft, source: &SheetSource, drawn: &DrawnCrossing, room: &Bounds) {
     let (bar, units) = (&source.project.bar, source.units);
     let style = Style::plain(PaperLayer::Words, USUAL);
     let found =
@@ -134,8 +142,7 @@ pub(super) fn crossing_picture(
         draft.words(Point2::new(room.min.x, y), "No room to draw it on this sheet", style);
         return;
     };
-    let note =
-        format!("{}, not the scale of the bar beside it; weight and set left out", scale_text(denominator));
+    let note = format!("{}; weight and set left out", scale_text(denominator));
     draft.words(Point2::new(room.min.x, y), &note, style);
     let (mut x, mut top) = (room.min.x + BESIDE, y - 6.0);
     for (one, position) in &lying {
@@ -147,6 +154,8 @@ pub(super) fn crossing_picture(
             origin: Point2::new(x - bounds.min.x * metre, bottom - bounds.min.y * metre),
         };
         lay(draft, &view, one);
+        // Both pictures are at one scale.
+        draft.page.view.get_or_insert(view);
         let mut words = if position.is_working() { "at work".to_owned() } else { position.words() };
         if *position == tightest {
             words += ", where it bends tightest";
@@ -219,10 +228,4 @@ fn sizes(
             dimension::upright(draft, axis, clamp, x, &text(place.y));
         }
     }
-}
-
-/// Where a picture has room beside another that takes the left of an area.
-pub(super) fn room_beside(area: &Bounds, share: f64) -> Bounds {
-    let left = area.min.x + area.width() * share;
-    sized(left, area.min.y + 3.0, area.max.x - 6.5 - left, area.depth() - 6.0)
 }

@@ -51,8 +51,8 @@ enum Set {
     Note(String),
 }
 
-/// Draws it on as many sheets as it takes; one at least.
-pub fn crossing_table<'a>(source: &SheetSource<'a>, table: &CrossingTable) -> Vec<PageDraft<'a>> {
+/// Draws it on as many sheets as it takes, one at least, and says what is left free below it on the last.
+pub fn crossing_table<'a>(source: &SheetSource<'a>, table: &CrossingTable) -> (Vec<PageDraft<'a>>, Bounds) {
     let (width, height) = source.size;
     let area = drawing_area(width, height);
     let room = sized(area.min.x + 6.5, area.min.y + 2.0, area.width() - 13.0, area.depth() - 4.0);
@@ -115,7 +115,8 @@ pub fn crossing_table<'a>(source: &SheetSource<'a>, table: &CrossingTable) -> Ve
         left = &left[took..];
         pages.push(draft);
         if left.is_empty() {
-            return pages;
+            let depth = (y - 3.0 - room.min.y).max(0.0);
+            return (pages, sized(room.min.x, room.min.y, room.width(), depth));
         }
     }
 }

@@ -5,7 +5,8 @@ use super::deviation::{signed_percent, why_not_fed};
 use crate::hydraulics::outcome::{Outcome, RowState};
 use crate::plan::kinds::Reading;
 use crate::plan::{
-    End, FeedElement, FeedGeometry, LaidRouting, Part, Port, PortRef, Project, RowFeed, RowId, Run,
+    ElementGeometry, End, FeedElement, FeedGeometry, LaidRouting, LineGeometry, Part, Port, PortRef, Project,
+    RowFeed, RowId, Run,
 };
 use crate::quantities::{Measure, UnitSystem};
 
@@ -94,7 +95,7 @@ impl About<'_> {
         if let Some(stock) = self.project.catalogue.stock(&run.line.stock) {
             says.push(Measure::Bore.short_text(stock.bore.si(), self.units));
         }
-        if let Some(length) = self.routing.geometry.run(run.id).map(|laid| laid.length) {
+        if let Some(length) = self.routing.geometry.run(run.id).and_then(LineGeometry::known_length) {
             says.push(self.text(Measure::Distance, length.si()));
         }
         if let Some(found) = self.outcome.and_then(|outcome| outcome.run(run.id)) {
@@ -126,7 +127,8 @@ impl About<'_> {
         };
         let mut says = vec![format!("Row feed {} from {} to {to}", feed.tag, self.end(&feed.from))];
         let laid = self.routing.geometry.feed(feed.id);
-        let mut lengths = laid.into_iter().flat_map(FeedGeometry::elements).map(|laid| laid.length);
+        let mut lengths =
+            laid.into_iter().flat_map(FeedGeometry::elements).map(ElementGeometry::known_length);
         for element in feed.elements() {
             let laid = lengths.next().flatten();
             let item = self.project.catalogue.any_item(element.entry());

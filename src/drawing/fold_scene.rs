@@ -60,6 +60,15 @@ impl FoldRooms {
                 add(Point3::new(least.x, least.y, 0.0));
             }
         }
+        // So is what the road allows.
+        let limits = &project.transport;
+        if let Some(height) = limits.height {
+            add(Point3::new(0.0, 0.0, height.si()));
+        }
+        if let Some(half) = limits.width.map(|width| width.si() / 2.0) {
+            add(Point3::new(-half, 0.0, 0.0));
+            add(Point3::new(half, 0.0, 0.0));
+        }
         // The supply hose does not fold, and is no part of how wide and high the bar is.
         add(project.supply.pump);
         let [above, behind, right] = own;
@@ -148,7 +157,8 @@ fn limits(items: &mut Vec<DrawItem>, limits: &TransportLimits, room: Bounds, opt
         let points = vec![Point2::new(room.min.x, height), Point2::new(room.max.x, height)];
         items.push(line(points, Dash::Dashed, Ink::TransportLimit));
         let at = Point2::new(room.min.x + room.width() / 4.0, height);
-        let places = vec![TextPlace::Above, TextPlace::Below];
+        // The name of the picture stands above.
+        let places = vec![TextPlace::Below, TextPlace::Above];
         items.push(words(at, places, says("height allowed", height), TextRole::Caption, NONE));
     }
 }

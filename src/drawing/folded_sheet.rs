@@ -1,6 +1,5 @@
-//! One sheet with the bar folded for the road, to scale, from behind and from the right, and one hinge crossing.
+//! One sheet with the bar folded for the road, to scale, from behind and from the right.
 
-use super::crossing_picture::{DrawnCrossing, crossing_picture, room_beside};
 use super::dimension;
 use super::fold_scene::{FoldRooms, fold_scene};
 use super::paper::{LARGE, LINE_FEED, PageDraft, PaperLayer, Style, USUAL, View, scale_text};
@@ -21,13 +20,13 @@ const UNDER: f64 = 12.0;
 const LEFT: f64 = 20.0;
 /// Between both pictures.
 const BETWEEN: f64 = 12.0;
+/// Over a picture that stands under another: its name.
+const NAME: f64 = 6.0;
 /// Shown around the bar, metres.
 const AROUND: f64 = 0.1;
-/// What the pictures take of the width where a crossing stands beside them.
-const SHARE: f64 = 0.58;
 
 /// Draws it. Of a bar without sections it says that there is nothing to fold.
-pub fn folded_sheet<'a>(source: &SheetSource<'a>, crossing: Option<&DrawnCrossing>) -> PageDraft<'a> {
+pub fn folded_sheet<'a>(source: &SheetSource<'a>) -> PageDraft<'a> {
     let (width, height) = source.size;
     let mut draft = PageDraft::new("Folded bar", width, height, source.letters);
     let area = drawing_area(width, height);
@@ -43,8 +42,7 @@ pub fn folded_sheet<'a>(source: &SheetSource<'a>, crossing: Option<&DrawnCrossin
     let folded = FoldedBar::at(&source.project.bar, FoldPosition::TRANSPORT);
     let envelope = Envelope::of(source.project, source.routing, &folded);
     let Some((least, most)) = envelope.corners() else { return draft };
-    let beside = crossing.map(|_| room_beside(&area, SHARE));
-    let right = beside.map_or(area.max.x, |room| room.min.x) - 5.0;
+    let right = area.max.x - 5.0;
     let lines = draft.wrapped(&words(source, &envelope), style, right - left);
     let y = area.min.y + 3.5 + lines.len() as f64 * USUAL * LINE_FEED;
     let room = Bounds { min: Point2::new(left, y), max: Point2::new(right, area.max.y - HEAD) };
@@ -52,9 +50,6 @@ pub fn folded_sheet<'a>(source: &SheetSource<'a>, crossing: Option<&DrawnCrossin
     for line in &lines {
         y -= USUAL * LINE_FEED;
         draft.words(Point2::new(left, y), line, style);
-    }
-    if let (Some(drawn), Some(room)) = (crossing, beside) {
-        crossing_picture(&mut draft, source, drawn, &room);
     }
     draft
 }
@@ -74,7 +69,8 @@ fn words(source: &SheetSource, envelope: &Envelope) -> String {
     )
 }
 
-/// The bar from behind and from the right on one ground, at the largest scale that fits; how far down that reaches.
+/// The bar from behind and from the right, side by side on one ground or one under the other, at the largest scale that fits; how
+/// far down that reaches.
 fn views(
     draft: &mut PageDraft,
     source: &SheetSource,
@@ -89,25 +85,39 @@ fn views(
     let (from, to) = (least.x.min(-half), most.x.max(half));
     let low = least.z.min(0.0);
     let high = most.z.max(limits.height.map_or(0.0, Length::si));
-    let fits = |scale: &f64| {
+    let (wide, deep, tall) = (to - from, most.y - least.y, high - low + 2.0 * AROUND);
+    let beside_fits = |scale: &f64| {
         let metre = 1000.0 / scale;
-        let wide = (to - from + most.y - least.y + 4.0 * AROUND) * metre;
-        wide + LEFT + BETWEEN + 4.0 <= room.width()
-            && (high - low + 2.0 * AROUND) * metre + UNDER <= room.depth()
+        (wide + deep + 4.0 * AROUND) * metre + LEFT + BETWEEN + 4.0 <= room.width()
+            && tall * metre + UNDER <= room.depth()
+    };
+    let under_fits = |scale: &f64| {
+        let metre = 1000.0 / scale;
+        (wide.max(deep) + 2.0 * AROUND) * metre + LEFT + 4.0 <= room.width()
+            && 2.0 * (tall * metre + UNDER) + NAME <= room.depth()
     };
     let largest = SCALES[SCALES.len() - 1];
-    let denominator = SCALES.into_iter().filter(|scale| *scale >= 5.0).find(fits).unwrap_or(largest);
+    let scales = || SCALES.into_iter().filter(|scale| *scale >= 5.0);
+    let side_by_side = scales().find(beside_fits).unwrap_or(largest);
+    // One under the other, where both are larger so.
+    let one_under = scales().find(under_fits).filter(|scale| *scale < side_by_side);
+    let denominator = one_under.unwrap_or(side_by_side);
     let metre = 1000.0 / denominator;
     let ground = room.max.y - (high + AROUND) * metre;
     let at = room.min.x + LEFT + AROUND * metre;
     let behind = View { denominator, origin: Point2::new(at - from * metre, ground) };
-    let at = behind.at(Point2::new(to + 2.0 * AROUND, 0.0)).x + BETWEEN;
-    let beside = View { denominator, origin: Point2::new(at - least.y * metre, ground) };
+    let beside = if one_under.is_some() {
+        let origin = Point2::new(at - least.y * metre, ground - tall * metre - UNDER - NAME);
+        View { denominator, origin }
+    } else {
+        let at = behind.at(Point2::new(to + 2.0 * AROUND, 0.0)).x + BETWEEN;
+        View { denominator, origin: Point2::new(at - least.y * metre, ground) }
+    };
     draft.page.view = Some(behind);
     let style = Style::plain(PaperLayer::Words, USUAL).bold();
     let text = |size: f64| Measure::Distance.text(size, units);
     let positions = [position];
-    let bottom = behind.at(Point2::new(0.0, low)).y - AROUND * metre - 3.0;
+    let bottom_of = |view: &View| view.at(Point2::new(0.0, low)).y - AROUND * metre - 3.0;
     for (seen, view, edges, own) in [
         (SeenFrom::Behind, behind, (from, to), (least.x, most.x)),
         (SeenFrom::Right, beside, (least.y, most.y), (least.y, most.y)),
@@ -124,6 +134,7 @@ fn views(
             ..SceneOptions::default()
         };
         draft.scene(&fold_scene(project, source.routing, None, &options, &rooms), &view, &window);
+        let bottom = bottom_of(&view);
         let name = format!("{}, {}", seen.label(), scale_text(denominator));
         draft.words(Point2::new(window.min.x, window.max.y + 2.0), &name, style);
         let ends = [own.0, own.1].map(|x| Point2::new(view.at(Point2::new(x, 0.0)).x, bottom + 2.5));
@@ -132,5 +143,5 @@ fn views(
     let side = behind.at(Point2::new(from - AROUND, 0.0)).x;
     let ends = [0.0, most.z].map(|z| Point2::new(side - 0.5, behind.at(Point2::new(0.0, z)).y));
     dimension::upright(draft, ends[0], ends[1], side - 5.0, &text(most.z.max(0.0)));
-    bottom - UNDER / 2.0
+    bottom_of(&behind).min(bottom_of(&beside)) - UNDER / 2.0
 }

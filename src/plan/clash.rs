@@ -27,5 +27,16 @@ pub struct Clashes {
     /// Of each part, hose and row feed the worst, in the order of the routing.
     pub plumbing: Vec<Clash<Subject>>,
     /// Sections whose frame runs into that of another one, of each section the worst.
-    pub frames: Vec<Clash<SectionId>>,
+    pub frames: Vec<FrameClash>,
+}
+
+/// A section whose frame runs into that of another one.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct FrameClash {
+    /// Where they are deepest in each other.
+    pub deepest: Clash<SectionId>,
+    /// From where in the fold on they are in each other.
+    pub since: FoldPosition,
+    /// Members are through each other, so that how deep is no measure of how far they go on.
+    pub is_through: bool,
 }

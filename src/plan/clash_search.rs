@@ -6,7 +6,7 @@
 //! looked at.
 
 use super::bar::Bar;
-use super::clash::{Clash, Clashes};
+use super::clash::{Clash, Clashes, FrameClash};
 use super::fold::{FoldPosition, FoldSweep, FoldedBar};
 use super::routing_geometry::LaidRouting;
 use super::solids::{Obstacle, Solid, frame, openers, part_shape, plumbing};
@@ -52,15 +52,65 @@ fn search(project: &Project, routing: LaidRouting) -> Clashes {
 }
 
 /// The same for the frames of a bar that nothing may be fitted to yet.
-pub fn frames_that_meet(bar: &Bar) -> Vec<Clash<SectionId>> {
+pub fn frames_that_meet(bar: &Bar) -> Vec<FrameClash> {
     frames(bar, &FoldSweep::new(bar), &frame(bar))
 }
 
-fn frames(bar: &Bar, sweep: &FoldSweep, members: &[Solid<Obstacle>]) -> Vec<Clash<SectionId>> {
+fn frames(bar: &Bar, sweep: &FoldSweep, members: &[Solid<Obstacle>]) -> Vec<FrameClash> {
     let of_section =
         members.iter().map(|one| Solid { of: one.section, section: one.section, shape: one.shape });
     let frames: Vec<Solid<SectionId>> = of_section.collect();
-    caught(bar, sweep, &frames, members, -FRAMES_MEET)
+    let met = caught(bar, sweep, &frames, members, -FRAMES_MEET);
+    met.into_iter().map(|deepest| contact(bar, sweep, members, deepest)).collect()
+}
+
+/// Halves a step of the fold so often: to a thousandth of one.
+const HALVINGS: u32 = 10;
+
+/// Where two frames first run into each other, and whether they go through.
+fn contact(
+    bar: &Bar,
+    sweep: &FoldSweep,
+    members: &[Solid<Obstacle>],
+    deepest: Clash<SectionId>,
+) -> FrameClash {
+    let sections = [deepest.on, deepest.from];
+    let of = |section: SectionId| members.iter().filter(move |one| one.section == section);
+    let pairs: Vec<(Capsule, Capsule, f64)> = of(deepest.on)
+        .flat_map(|still| of(deepest.from).map(move |moving| (still.shape, moving.shape)))
+        .map(|(still, moving)| (still, moving, (still.gap(&moving) - AS_BEFORE).min(-FRAMES_MEET)))
+        .collect();
+    let gap = |folded: &FoldedBar, (still, moving, _): &(Capsule, Capsule, f64)| {
+        let motion = relative(folded, sections);
+        still.gap(&moving.moved(|point| motion.place(point)))
+    };
+    let in_each_other = |folded: &FoldedBar| pairs.iter().any(|pair| gap(folded, pair) < pair.2);
+    let folded =
+        if deepest.at.is_working() { sweep.lowest().clone() } else { FoldedBar::at(bar, deepest.at) };
+    // Two round pieces are no deeper in each other than when their middle lines cross.
+    let is_through =
+        pairs.iter().any(|pair| pair.0.radius + pair.1.radius + gap(&folded, pair) < pair.0.radius / 10.0);
+    if deepest.at.is_working() {
+        return FrameClash { deepest, since: deepest.at, is_through };
+    }
+    let mut clear = FoldPosition::WORKING;
+    let mut met = deepest.at;
+    for (at, folded) in sweep.positions().iter().take_while(|(at, _)| *at < deepest.at) {
+        if in_each_other(folded) {
+            met = *at;
+            break;
+        }
+        clear = *at;
+    }
+    for _ in 0..HALVINGS {
+        let at = FoldPosition::share(f64::midpoint(clear.as_share(), met.as_share()));
+        if in_each_other(&FoldedBar::at(bar, at)) {
+            met = at;
+        } else {
+            clear = at;
+        }
+    }
+    FrameClash { deepest, since: met, is_through }
 }
 
 /// Of things the worst that obstacles on other sections do to them, in the order of the things.

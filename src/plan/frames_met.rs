@@ -2,7 +2,7 @@
 
 use super::SectionId;
 use super::bar::{Bar, Hinge};
-use super::clash::Clash;
+use super::clash::FrameClash;
 use super::fold::FoldPosition;
 use crate::quantities::{Angle, Length, Measure, UnitSystem};
 
@@ -21,13 +21,17 @@ pub struct FramesMet {
     pub hinge: SectionId,
     /// Where in the fold they are deepest in each other; working position for the lowest angles at work.
     pub at: FoldPosition,
+    /// From where in the fold on they are in each other.
+    pub since: FoldPosition,
     /// How deep.
     pub by: Length,
+    /// Members are through each other: how deep is no measure of how far they go on.
+    pub is_through: bool,
 }
 
 impl FramesMet {
     /// Of what was found about the frames of a bar each pair once, the deepest.
-    pub fn of(bar: &Bar, frames: &[Clash<SectionId>]) -> Vec<Self> {
+    pub fn of(bar: &Bar, frames: &[FrameClash]) -> Vec<Self> {
         let mut all: Vec<Self> = Vec::new();
         for one in frames.iter().filter_map(|clash| Self::one(bar, clash)) {
             let same = |known: &&mut Self| {
@@ -43,7 +47,8 @@ impl FramesMet {
         all
     }
 
-    fn one(bar: &Bar, clash: &Clash<SectionId>) -> Option<Self> {
+    fn one(bar: &Bar, met: &FrameClash) -> Option<Self> {
+        let clash = &met.deepest;
         let depth = |id: SectionId| bar.to_centre(id).len();
         let turned = |hinge: &Hinge| {
             let lowest = clash.at.is_working() && hinge.lowest != Angle::ZERO;
@@ -56,7 +61,8 @@ impl FramesMet {
             turning.filter(|(_, hinge)| turned(hinge)).max_by_key(|(id, hinge)| (hinge.step, depth(*id)))?;
         let carries = bar.to_centre(clash.on).contains(&hinge);
         let (moving, into) = if carries { (clash.on, clash.from) } else { (clash.from, clash.on) };
-        Some(Self { moving, into, hinge, at: clash.at, by: clash.gap.abs() })
+        let (since, is_through) = (met.since, met.is_through);
+        Some(Self { moving, into, hinge, at: clash.at, since, by: clash.gap.abs(), is_through })
     }
 
     /// It is too much to fold at all.
@@ -69,18 +75,25 @@ impl FramesMet {
         bar.to_centre(self.hinge).len().saturating_sub(2)
     }
 
-    /// What happens, in words: `wing right folds into centre: the frames run 40 mm into each other, folded 75 %`.
+    /// What happens, in words: `wing right folds into centre: the frames run 40 mm into each other, folded 75 %, from folded
+    /// 70 % on`.
     pub fn words(&self, bar: &Bar, units: UnitSystem) -> String {
         let (verb, at) = if self.at.is_working() {
-            ("sinks", "at its lowest angle at work".to_owned())
+            ("sinks", ", at its lowest angle at work".to_owned())
+        } else if self.since.percent() == self.at.percent() || self.is_through {
+            ("folds", format!(", {}", self.since.words()))
         } else {
-            ("folds", self.at.words())
+            ("folds", format!(", {}, from {} on", self.at.words(), self.since.words()))
+        };
+        let how = if self.is_through {
+            "run through each other".to_owned()
+        } else {
+            format!("run {} into each other", Measure::CutLength.text(self.by.si(), units))
         };
         format!(
-            "{} {verb} into {}: the frames run {} into each other, {at}",
+            "{} {verb} into {}: the frames {how}{at}",
             section_name(bar, self.moving),
-            section_name(bar, self.into),
-            Measure::CutLength.text(self.by.si(), units)
+            section_name(bar, self.into)
         )
     }
 

@@ -87,7 +87,7 @@ pub use catch_test::{
 };
 pub use cause_weights::{CauseKind, CauseWeights};
 pub use connection_graph::ConnectionGraph;
-pub use crossing::{Clamp, CrossedHinge, Crossing, CrossingBasis, NotComputed};
+pub use crossing::{Awaited, Clamp, CrossedHinge, Crossing, CrossingBasis, NotComputed};
 pub use duty::{Duties, Duty, OperatingPoint};
 pub use edit::{Edit, EditError};
 pub use envelope::Envelope;

@@ -1,5 +1,6 @@
 //! Where a line has no frame member beside it that it could be tied to.
 
+use super::SectionId;
 use super::bar::{Bar, FrameMember};
 use super::bar_point::BarPoint;
 use crate::geometry::{Point2, Point3};
@@ -7,6 +8,10 @@ use crate::geometry::{Point2, Point3};
 /// A line as near to the middle of a member as this can be tied to it, metres, seen from above: half a profile and a short
 /// bracket (common practice, no source).
 const TIED: f64 = 0.15;
+
+/// How far over or under the middle of a member a clamp may be to be carried by it, metres: an upright bracket (common
+/// practice, no source).
+const BRACKET: f64 = 0.3;
 
 /// A gap shorter than this between two reaches of members is none, metres.
 const GAP: f64 = 1e-6;
@@ -100,6 +105,29 @@ pub fn nearest_member(bar: &Bar, at: Point3) -> Option<BarPoint> {
     places.min_by(|a, b| away(a).total_cmp(&away(b)))
 }
 
+/// A frame member is near enough to carry a clamp: one of the section that the clamp rides on, as near as for a tie seen from
+/// above, and not too far over or under it. So it is on a bar without a frame, of which nothing is known.
+pub fn carries_clamp(bar: &Bar, clamp: BarPoint) -> bool {
+    let is_near = |member: &FrameMember| {
+        let (from, to) = (member.from.flat(), member.to.flat());
+        let (dx, dy) = (to.x - from.x, to.y - from.y);
+        let square = dx * dx + dy * dy;
+        let at = clamp.place.flat();
+        let along = if square > 0.0 { ((at.x - from.x) * dx + (at.y - from.y) * dy) / square } else { 0.0 };
+        let nearest = member.from.towards(member.to, along.clamp(0.0, 1.0));
+        nearest.flat().distance(at) <= TIED && (nearest.z - clamp.place.z).abs() <= BRACKET
+    };
+    let members = bar.section(clamp.section).map_or(&[][..], |section| &section.members);
+    members.iter().any(is_near) || bar.sections.iter().all(|section| section.members.is_empty())
+}
+
+/// The parts of a straight line over a section that lie within reach of its members seen from above, each as shares of its
+/// length.
+pub fn beside_members(bar: &Bar, section: SectionId, from: Point3, to: Point3) -> Vec<[f64; 2]> {
+    let members = bar.section(section).map_or(&[][..], |section| &section.members);
+    members.iter().filter_map(|member| reach(from.flat(), to.flat(), member)).collect()
+}
+
 /// The part of a straight line that can be tied to a member, as shares of its length; none where it is out of reach. What is
 /// within reach of a member is convex (a rectangle with round ends), so that the part is one piece.
 fn reach(from: Point2, to: Point2, member: &FrameMember) -> Option<[f64; 2]> {
@@ -159,7 +187,7 @@ fn clipped(begins: f64, ends: f64) -> Option<[f64; 2]> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::plan::{Section, SectionId};
+    use crate::plan::Section;
     use crate::quantities::Length;
 
     /// Two rails 1 m apart, 4 m long.
@@ -206,6 +234,27 @@ mod tests {
         let tie = nearest_member(&bar(), Point3::new(3.0, 1.4, 0.5)).unwrap();
         assert_eq!((tie.place, tie.section), (Point3::new(2.0, 1.0, 1.0), SectionId(1)));
         assert_eq!(nearest_member(&Bar::default(), Point3::new(0.0, 0.0, 0.0)), None);
+    }
+
+    /// Rails of 4 m at y 0 and 1 m: within 0.15 m of one seen from above and 0.3 m in height a clamp is carried, by its own
+    /// section alone (geometry).
+    #[test]
+    fn a_clamp_is_carried_by_a_near_member_of_its_own_section() {
+        let mut bar = bar();
+        let at = |x: f64, y: f64, z: f64, section: u32| BarPoint {
+            place: Point3::new(x, y, z),
+            section: SectionId(section),
+        };
+        assert!(carries_clamp(&bar, at(0.0, 0.149, 1.1, 1)) && carries_clamp(&bar, at(2.149, 0.0, 1.0, 1)));
+        assert!(!carries_clamp(&bar, at(0.0, 0.151, 1.1, 1)) && !carries_clamp(&bar, at(2.151, 0.0, 1.0, 1)));
+        assert!(carries_clamp(&bar, at(0.0, 1.0, 1.299, 1)) && !carries_clamp(&bar, at(0.0, 1.0, 1.301, 1)));
+        assert!(!carries_clamp(&bar, at(0.0, 0.0, 1.0, 2)), "the frame of another section turns away");
+        let beside =
+            beside_members(&bar, SectionId(1), Point3::new(1.0, 0.0, 1.0), Point3::new(5.0, 0.0, 1.0));
+        assert_eq!(beside.len(), 1);
+        assert!(beside[0][0] == 0.0 && (beside[0][1] - 1.15 / 4.0).abs() < 1e-9, "{beside:?}");
+        bar.sections[0].members.clear();
+        assert!(carries_clamp(&bar, at(0.0, 0.5, 1.0, 1)), "nobody drew a frame");
     }
 
     /// Looked at place by place, every 0.2 mm, by the distance to each member alone: the same spans, for slanted lines and

@@ -10,7 +10,7 @@ use super::bar::Bar;
 use super::bar_point::BarPoint;
 use super::clash::Clashes;
 use super::connection_graph::ConnectionGraph;
-use super::crossing::{CrossedHinge, HoseBend, crossings};
+use super::crossing::{Awaited, CrossedHinge, HoseBend, Unknown, crossings};
 use super::cutting::{MovingEnd, cut_length};
 use super::feed::{FeedElement, RowFeed, stretch};
 use super::fold::{FoldPosition, FoldedBar};
@@ -54,6 +54,7 @@ impl LineGeometry {
         line: &Line,
         (from, to): (BarPoint, BarPoint),
         moving: Option<MovingEnd>,
+        unknown: Unknown,
     ) -> Self {
         let bar = &project.bar;
         let path = path_through(line, from, to);
@@ -66,7 +67,8 @@ impl LineGeometry {
             slack: project.limits.hinge_slack,
         });
         // Most lines stay on their section.
-        let crossings = if hinges.is_empty() { Vec::new() } else { crossings(bar, line, &path, hose) };
+        let crossings =
+            if hinges.is_empty() { Vec::new() } else { crossings(bar, line, &path, hose, unknown) };
         let allowance = crossings.iter().map(|one| one.extra).sum();
         let computed = drawn * (1.0 + line.slack.si()) + allowance;
         Self {
@@ -110,6 +112,24 @@ impl LineGeometry {
         places
     }
 
+    /// The crossing that an entry of what is chosen for its line is about: entries of one hinge are taken in the order in which
+    /// the line crosses it. None where it is not crossed, or not so often.
+    pub fn crossing_of(&self, line: &Line, entry: usize) -> Option<&CrossedHinge> {
+        let section = line.crossings.get(entry)?.section;
+        let before = line.crossings.iter().take(entry).filter(|one| one.section == section).count();
+        self.crossings.iter().filter(|one| one.section == section).nth(before)
+    }
+
+    /// A length at a hinge is still being computed, so that its own length is none yet.
+    pub fn is_being_computed(&self) -> bool {
+        self.crossings.iter().any(|one| one.awaited.is_some())
+    }
+
+    /// Its length, once those at its hinges are computed.
+    pub fn known_length(&self) -> Option<Length> {
+        (!self.is_being_computed() || self.length != self.computed).then_some(self.length)
+    }
+
     /// The places of its points.
     pub fn places(&self) -> Vec<Point3> {
         self.path.iter().map(|point| point.place).collect()
@@ -146,6 +166,13 @@ pub struct ElementGeometry {
     pub length: Option<Length>,
 }
 
+impl ElementGeometry {
+    /// Its length, once those at its hinges are computed.
+    pub fn known_length(&self) -> Option<Length> {
+        self.tube.as_ref().map_or(self.length, LineGeometry::known_length)
+    }
+}
+
 /// Where a row feed lies.
 #[derive(Debug, Clone, PartialEq)]
 pub struct FeedGeometry {
@@ -159,7 +186,7 @@ pub struct FeedGeometry {
 
 impl FeedGeometry {
     /// A feed from its start, `None` if its start or one of its rows is nowhere.
-    pub fn new(project: &Project, anchors: &Anchors, feed: &RowFeed) -> Option<Self> {
+    pub fn new(project: &Project, anchors: &Anchors, feed: &RowFeed, unknown: Unknown) -> Option<Self> {
         let start = anchors.end(&feed.from)?;
         let is_tube = |element: &FeedElement| matches!(element, FeedElement::Tube(_));
         let mut ends = feed_stretches(anchors, feed)?.into_iter();
@@ -170,7 +197,7 @@ impl FeedGeometry {
                 let moving = (last_tube == Some(at)).then_some(MovingEnd::Opener);
                 let tube = match element {
                     FeedElement::Tube(tube) => {
-                        Some(LineGeometry::new(project, &tube.line, (from, to), moving))
+                        Some(LineGeometry::new(project, &tube.line, (from, to), moving, unknown))
                     }
                     FeedElement::Piece(..) | FeedElement::MeteringTube { .. } | FeedElement::Fitting(_) => {
                         None
@@ -231,17 +258,34 @@ pub struct RoutingGeometry {
 impl RoutingGeometry {
     /// Works out where a routing lies, in working position.
     pub fn working(project: &Project, routing: &Routing) -> Self {
+        Self::new(project, routing, Unknown::Compute)
+    }
+
+    /// The same at once, while something is dragged: lengths at hinges that are not known yet are left ([`Self::awaited`]).
+    pub fn without_waiting(project: &Project, routing: &Routing) -> Self {
+        Self::new(project, routing, Unknown::Leave)
+    }
+
+    fn new(project: &Project, routing: &Routing, unknown: Unknown) -> Self {
         let anchors = Anchors::new(&project.bar, &project.catalogue, &project.supply, &routing.parts);
-        let run = |run: &Run| run_between(project, &anchors, run);
+        let run = |run: &Run| laid_between(project, &anchors, run, unknown);
+        let feed = |feed: &RowFeed| FeedGeometry::new(project, &anchors, feed, unknown);
         Self {
             runs: routing.runs.iter().map(run).collect(),
             run_index: index(routing.runs.iter().map(|run| run.id)),
-            feeds: routing.feeds.iter().map(|feed| FeedGeometry::new(project, &anchors, feed)).collect(),
+            feeds: routing.feeds.iter().map(feed).collect(),
             feed_index: index(routing.feeds.iter().map(|feed| feed.id)),
             anchors,
             connections: ConnectionGraph::new(routing),
             clashes: Kept::default(),
         }
+    }
+
+    /// The crossings that are still to be computed.
+    pub fn awaited(&self) -> Vec<Awaited> {
+        let tubes = self.feeds.iter().flatten().flat_map(FeedGeometry::tubes);
+        let lines = self.runs.iter().flatten().chain(tubes);
+        lines.flat_map(|line| &line.crossings).filter_map(|one| one.awaited.as_deref().cloned()).collect()
     }
 
     /// How a run lies; none for one that is not there, or with an end that is nowhere.
@@ -270,11 +314,16 @@ impl RoutingGeometry {
     }
 }
 
-/// How a run lies between the ends that it is on, whether it belongs to the routing yet or not.
+/// How a run lies between the ends that it is on, whether it belongs to the routing yet or not; what is not known of its hinges
+/// is left.
 pub fn run_between(project: &Project, anchors: &Anchors, run: &Run) -> Option<LineGeometry> {
+    laid_between(project, anchors, run, Unknown::Leave)
+}
+
+fn laid_between(project: &Project, anchors: &Anchors, run: &Run, unknown: Unknown) -> Option<LineGeometry> {
     let (from, to) = anchors.ends(run)?;
     let moving = [run.from, run.to].contains(&End::Supply).then_some(MovingEnd::Hitch);
-    Some(LineGeometry::new(project, &run.line, (from, to), moving))
+    Some(LineGeometry::new(project, &run.line, (from, to), moving, unknown))
 }
 
 /// Brings the crossings of a run in line with the hinges that it crosses: what was chosen for hinges that are still crossed

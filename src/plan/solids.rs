@@ -34,8 +34,8 @@ pub enum Obstacle {
     Part(super::PartId),
 }
 
-/// What can be caught: parts, and hoses and tubes where both ends of a piece ride on one section. A piece from one section to
-/// another bends as the bar folds, and the end of a tube along its opener's stem goes with that: these are not in it.
+/// What can be caught: parts, and hoses and tubes where both ends of a piece ride on one section, down to the outlets of the
+/// rows. A piece from one section to another bends as the bar folds, and is not in it.
 pub fn plumbing(project: &Project, routing: LaidRouting) -> Vec<Solid<Subject>> {
     let mut all = Vec::new();
     for placed in routing.geometry.anchors.parts() {
@@ -46,53 +46,27 @@ pub fn plumbing(project: &Project, routing: LaidRouting) -> Vec<Solid<Subject>> 
     let stock = |key| project.catalogue.stock(key).map(|stock| stock.outside);
     for run in &routing.runs {
         if let (Some(laid), Some(outside)) = (routing.geometry.run(run.id), stock(&run.line.stock)) {
-            all.extend(pieces(Subject::Run(run.id), laid, outside, None));
+            all.extend(pieces(Subject::Run(run.id), laid, outside));
         }
     }
     for feed in &routing.feeds {
         let Some(laid) = routing.geometry.feed(feed.id) else { continue };
-        let outlets: Vec<Point3> = feed
-            .branches
-            .iter()
-            .filter_map(|branch| routing.geometry.anchors.outlet(branch.row))
-            .map(|outlet| outlet.place)
-            .collect();
         for (element, lies) in feed.elements().zip(laid.elements()) {
             let (FeedElement::Tube(tube), Some(line)) = (element, &lies.tube) else { continue };
             let Some(outside) = stock(&tube.line.stock) else { continue };
-            let end = line.to().place;
-            let at_opener = outlets.iter().any(|outlet| outlet.distance(end) < SAME);
-            let stem = at_opener.then_some(project.limits.opener_width);
-            all.extend(pieces(Subject::Feed(feed.id), line, outside, stem));
+            all.extend(pieces(Subject::Feed(feed.id), line, outside));
         }
     }
     all
 }
 
-/// Places as near to each other as this are the same, metres.
-const SAME: f64 = 1e-6;
-
-/// The pieces of a line that ride on one section; one that ends at an opener without what lies along its stem.
-fn pieces(
-    of: Subject,
-    line: &LineGeometry,
-    outside: Length,
-    stem: Option<Length>,
-) -> impl Iterator<Item = Solid<Subject>> {
-    let last = line.path.len().saturating_sub(2);
-    let piece = move |(index, pair): (usize, &[BarPoint])| {
-        let (from, mut to) = (pair[0].place, pair[1].place);
-        if let Some(stem) = stem.filter(|_| index == last) {
-            let away = from.flat().distance(to.flat());
-            if away <= stem.si() {
-                return None;
-            }
-            to = to.towards(from, stem.si() / away);
-        }
-        let shape = Capsule { from, to, radius: outside.si() / 2.0 };
+/// The pieces of a line that ride on one section.
+fn pieces(of: Subject, line: &LineGeometry, outside: Length) -> impl Iterator<Item = Solid<Subject>> {
+    let piece = move |pair: &[BarPoint]| {
+        let shape = Capsule { from: pair[0].place, to: pair[1].place, radius: outside.si() / 2.0 };
         (pair[0].section == pair[1].section).then_some(Solid { of, section: pair[0].section, shape })
     };
-    line.path.windows(2).enumerate().filter_map(piece)
+    line.path.windows(2).filter_map(piece)
 }
 
 /// A part as it lies: along its length, as thick as it is deep.

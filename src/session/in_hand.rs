@@ -340,8 +340,21 @@ impl Session {
         }
         self.document.count();
         // What is asked stays, and with it the point looked at.
-        self.solve_anew();
+        let project = self.document.project();
+        self.solved.solve_without_waiting(project);
+        self.editor.keep_to(project, self.solved.routing_in(project));
         Ok(())
+    }
+
+    /// Lengths at hinges are being computed while something is dragged: what rests on them is not current.
+    pub fn awaits_lengths(&self) -> bool {
+        self.solved.awaits_lengths()
+    }
+
+    /// Has lengths at hinges that a drag left open computed on a thread, and takes what is ready. `wake` is called from that
+    /// thread when there is something to take.
+    pub fn keep_computing(&mut self, wake: impl Fn() + Send + Sync + 'static) -> bool {
+        self.solved.keep_computing(self.document.project(), wake)
     }
 
     /// Solves what has changed since.
@@ -369,6 +382,9 @@ impl Session {
         let done = self.document.commit();
         if done.is_err() {
             self.revert();
+        } else if self.awaits_lengths() {
+            // Nothing is dragged any more: what comes next reads lengths that are computed.
+            self.solve_anew();
         }
         Ok(done?)
     }

@@ -121,8 +121,9 @@ impl Session {
         run
     }
 
-    /// The hose that is drawn as it would lie with its end at the pointer, and its length with slack and allowances.
-    pub fn joining_way(&self, at: Point2, reach: f64) -> Option<(Vec<Point3>, Length)> {
+    /// The hose that is drawn as it would lie with its end at the pointer, and its length with slack and what its
+    /// hinges need; without a length where that is not computed yet.
+    pub fn joining_way(&self, at: Point2, reach: f64) -> Option<(Vec<Point3>, Option<Length>)> {
         let Gesture::Joining { from, goes_on, waypoints } = &self.editor.gesture else { return None };
         let Tool::Join { stock } = &self.editor.tool else { return None };
         let end = self.nearest_end(at, reach).filter(|end| !Self::same_part(from, end));
@@ -131,7 +132,7 @@ impl Session {
         let to = end.unwrap_or_else(loose);
         let run = self.drawn_hose(stock, *from, *goes_on, waypoints.clone(), to);
         let laid = run_between(self.project(), &self.geometry().anchors, &run)?;
-        Some((laid.places(), laid.computed))
+        Some((laid.places(), laid.known_length()))
     }
 
     /// Joins two ends with a hose along the frame, or straight where no frame is near.

@@ -11,7 +11,8 @@ use crate::drawing::deviation::signed_percent;
 use crate::plan::part::outlet_words;
 use crate::plan::words::natural_order;
 use crate::plan::{
-    ElementKind, FeedElement, FeedGeometry, FittingKey, PartItem, PartKey, RowFeed, RowId, Subject,
+    ElementKind, FeedElement, FeedGeometry, FittingKey, LineGeometry, PartItem, PartKey, RowFeed, RowId,
+    Subject,
 };
 use crate::quantities::{Length, Measure};
 
@@ -271,9 +272,9 @@ fn cell(session: &Session, subject: Subject, column: TableColumn) -> TableCell {
         Subject::Run(id) => routing.run(id).map(|_| {
             let outcome = session.outcome().run(id);
             match column {
-                TableColumn::Length => {
-                    TableCell::Number(session.geometry().run(id).map(|laid| laid.length.si()))
-                }
+                TableColumn::Length => TableCell::Number(
+                    session.geometry().run(id).and_then(LineGeometry::known_length).map(|length| length.si()),
+                ),
                 TableColumn::Flow => {
                     TableCell::Number(outcome.and_then(|one| one.flow).map(|one| one.si().abs()))
                 }
@@ -288,8 +289,8 @@ fn cell(session: &Session, subject: Subject, column: TableColumn) -> TableCell {
                 return TableCell::Words(feed_rows(session, feed));
             }
             let tubes = session.geometry().feed(id).into_iter().flat_map(FeedGeometry::tubes);
-            let sum = tubes.map(|tube| tube.length).sum::<Length>().si();
-            TableCell::Number(Some(sum).filter(|sum| *sum > 0.0))
+            let sum = tubes.map(LineGeometry::known_length).sum::<Option<Length>>().map(|sum| sum.si());
+            TableCell::Number(sum.filter(|sum| *sum > 0.0))
         }),
         Subject::Row(id) => project.bar.row(id).map(|row| {
             let connection = session.outcome().connection(id);

@@ -132,8 +132,8 @@ impl Property {
             Self::To => "To",
             Self::Slack => "Slack",
             Self::HingeAllowance(_) => "Hinge",
-            Self::Clamp(ClampSide::Before, _) => "Clamp before the hinge",
-            Self::Clamp(ClampSide::Behind, _) => "Clamp behind the hinge",
+            // On which side of the hinge it is depends on where the hose comes from: whoever shows one says it.
+            Self::Clamp(..) => "Clamp",
             Self::MeasuredLength => "Measured length",
             Self::Tube => "Tube",
             Self::Piece(kind) => return capital(kind.words()),

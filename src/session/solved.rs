@@ -7,6 +7,7 @@ use std::sync::LazyLock;
 use std::sync::atomic::{AtomicU64, Ordering};
 
 use super::refusal::Remark;
+use super::task::Task;
 use crate::checks::{self, Finding};
 use crate::hydraulics::speed_range::SpeedRange;
 use crate::hydraulics::{KeptSolver, Outcome};
@@ -25,6 +26,8 @@ pub(super) struct SolvedRouting {
     remark: Option<Remark>,
     results: Results,
     looked_at: Option<LookedAt>,
+    /// Computes lengths at hinges that were left while something is dragged.
+    lengths: Option<Task<()>>,
 }
 
 /// A condition other than planned that is looked at, and what flows under it.
@@ -51,7 +54,16 @@ impl SolvedRouting {
         let point = project.duties.first().usual_point();
         let mut solver = KeptSolver::default();
         let results = Results::of(&mut solver, project, routing, &point, laid_out(project, routing));
-        Self { routing, point, solver, revision: next_revision(), remark: None, results, looked_at: None }
+        Self {
+            routing,
+            point,
+            solver,
+            revision: next_revision(),
+            remark: None,
+            results,
+            looked_at: None,
+            lengths: None,
+        }
     }
 
     pub(super) const fn routing_id(&self) -> RoutingId {
@@ -203,6 +215,46 @@ impl SolvedRouting {
         self.solve(project, laid_out(project, routing));
     }
 
+    /// The same while something is dragged: lengths at hinges that nobody has computed yet are left to [`Self::keep_computing`].
+    pub(super) fn solve_without_waiting(&mut self, project: &Project) {
+        let geometry = RoutingGeometry::without_waiting(project, self.routing_in(project));
+        self.solve(project, geometry);
+    }
+
+    /// Lengths at hinges are still to be computed.
+    pub(super) fn awaits_lengths(&self) -> bool {
+        !self.results.geometry.awaited().is_empty()
+    }
+
+    /// Has lengths at hinges that were left computed on a thread, and takes what is ready; true while some are under way.
+    /// `wake` is called from that thread when there is something to take.
+    pub(super) fn keep_computing(
+        &mut self,
+        project: &Project,
+        wake: impl Fn() + Send + Sync + 'static,
+    ) -> bool {
+        if let Some(task) = &mut self.lengths {
+            while task.next(false).is_some() {}
+            if !task.has_ended() {
+                return true;
+            }
+            self.lengths = None;
+            if self.awaits_lengths() {
+                self.solve_without_waiting(project);
+            }
+        }
+        let awaited = self.results.geometry.awaited();
+        if awaited.is_empty() {
+            return false;
+        }
+        self.lengths = Some(Task::start(wake, move |teller| {
+            for one in awaited.iter().take_while(|_| !teller.is_stopped()) {
+                one.compute();
+            }
+        }));
+        true
+    }
+
     fn solve(&mut self, project: &Project, geometry: RoutingGeometry) {
         let routing = self.routing_in(project).id;
         self.revision = next_revision();
@@ -251,4 +303,51 @@ fn next_revision() -> u64 {
 fn laid_out(project: &Project, routing: RoutingId) -> RoutingGeometry {
     let empty = Routing::empty(routing, "");
     RoutingGeometry::working(project, project.routing(routing).unwrap_or(&empty))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::Session;
+    use crate::files;
+    use crate::plan::{CrossedHinge, Edit, RoutingGeometry, Run};
+
+    fn is_computed(session: &Session, run: &Run) -> bool {
+        let laid = session.geometry().run(run.id);
+        laid.is_some_and(|laid| laid.crossings.iter().any(|one| CrossedHinge::computed(one).is_some()))
+    }
+
+    /// A drag waits for no length at a hinge: it is said to be under way and computed beside it, and when the hand lets go
+    /// first, it is there at once.
+    #[test]
+    fn lengths_at_hinges_are_computed_beside_a_drag() {
+        let mut session = Session::new(files::demo(), None);
+        let runs = &session.routing().runs;
+        let fits = |run: &&Run| !run.line.waypoints.is_empty() && is_computed(&session, run);
+        let run = runs.iter().find(fits).unwrap().clone();
+        // Heights that no other test asks for.
+        let lifted = |by: f64| {
+            let mut lifted = run.clone();
+            for waypoint in &mut lifted.line.waypoints {
+                waypoint.place.z += by;
+            }
+            lifted
+        };
+        session.begin("Lift");
+        for by in [0.0371, 0.0583] {
+            let edit = Edit::PutRun(session.routing().id, lifted(by));
+            session.change_routing(|session| session.document.apply([edit])).unwrap();
+            assert!(session.awaits_lengths());
+            assert!(session.geometry().run(run.id).unwrap().known_length().is_none());
+            if by < 0.05 {
+                while session.keep_computing(|| {}) {
+                    std::thread::yield_now();
+                }
+            } else {
+                session.commit().unwrap();
+            }
+            assert!(!session.awaits_lengths() && is_computed(&session, &run));
+            let at_once = RoutingGeometry::working(session.project(), session.routing());
+            assert_eq!(session.geometry().run(run.id), at_once.run(run.id));
+        }
+    }
 }

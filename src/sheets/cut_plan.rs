@@ -326,12 +326,10 @@ fn hinge_remarks(
         let says = match &one.basis {
             CrossingBasis::Entered(_) => format!("{} entered, not computed", length(one.extra)),
             CrossingBasis::Computed(crossing) => {
-                let [before, behind] = &crossing.clamps;
                 format!(
-                    "{} free between clamps {} before and {} behind it, computed through the fold without weight and set",
+                    "{} free between clamps {}, computed through the fold without weight and set",
                     length(crossing.free),
-                    length(before.from_hinge),
-                    length(behind.from_hinge)
+                    crossing.clamp_words(project.units)
                 )
             }
             CrossingBasis::Assumed(why) => {

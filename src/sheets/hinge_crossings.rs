@@ -271,7 +271,7 @@ fn columns(units: UnitSystem) -> Vec<PaperColumn> {
         PaperColumn::text("Rows", 1.2).only(Shown::InFiles),
         PaperColumn::text("Stock", 3.0).only(Shown::InFiles),
     ];
-    for side in ["Fixed", "Turning"] {
+    for side in ["Centre", "Tip"] {
         columns.push(length(&format!("{side}: from hinge")));
         columns.push(length(&format!("{side}: over axis")));
         columns.push(PaperColumn::measure(format!("{side}: rise"), Measure::Angle, units, 0.9));
@@ -362,8 +362,8 @@ fn table(basis: &Basis) -> PaperTable {
 
 /// How the table is read.
 const NOTES: [&str; 3] = [
-    "Turning: clamp on the section named; fixed: on the one it hangs on. Clamps are measured along the hose from beside the \
-     axis of the hinge; over the axis: − is below it; rise: of the hose at the clamp, away from the hinge. Of an upright \
+    "Tip: the clamp towards the tip of the bar, on the section named; centre: the one towards the centre, on the section it hangs \
+     on. Clamps are measured along the hose from beside the axis of the hinge; over the axis: − is below it; rise: of the hose at the clamp, away from the hinge. Of an upright \
      hinge over is in front of it, and rise to the front.",
     "Extra over way: over the way as drawn and its slack. Slack: free length less the straight distance of its clamps. Fold: \
      0 % at work, 100 % on the road.",

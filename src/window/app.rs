@@ -393,6 +393,8 @@ impl App {
         self.close_or_ask(ctx);
         self.window_title(ctx);
         self.had_field = ctx.text_edit_focused();
+        let wake = ctx.clone();
+        self.session.keep_computing(move || wake.request_repaint());
         if self.status.take_in(ctx, &mut self.session) {
             ctx.request_repaint();
         }

@@ -18,6 +18,7 @@ use crate::session::bulk::Common;
 use crate::session::commands::{self, Command};
 use crate::session::properties::Property;
 
+mod crossings;
 mod elements;
 mod lines;
 mod several;

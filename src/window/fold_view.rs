@@ -5,16 +5,16 @@
 use std::rc::Rc;
 
 use eframe::egui;
-use eframe::egui::{Align, Button, Label, Layout, Rect, RichText, Slider, Ui};
+use eframe::egui::{Align, Button, Label, Layout, Pos2, Rect, RichText, Slider, Stroke, Ui};
 
 use super::canvas::shown::Shown;
 use super::canvas::view::Canvas;
-use super::canvas::{hover_card, paint, to_bar};
+use super::canvas::{hover_card, paint, to_bar, to_screen};
 use super::number_field::NumberField;
 use super::status_line;
 use super::theme::Theme;
-use crate::drawing::{self, Detail, FoldRooms, Scene, SceneOptions, SeenFrom};
-use crate::geometry::View;
+use crate::drawing::{self, Detail, FoldRooms, Scene, SceneOptions, SeenFrom, Shape};
+use crate::geometry::{Point2, View};
 use crate::plan::{Edit, Envelope, FoldPosition, FoldSweep, FoldedBar, RoutingId};
 use crate::quantities::{Length, Measure, UnitSystem};
 use crate::session::commands::Command;
@@ -29,6 +29,10 @@ const REACH: f64 = 9.0;
 /// What widths and heights leave out.
 const NOT_KNOWN: &str = "Frame, outlets, parts and hoses; openers, wheels and hitch are not known. What the road allows is set \
                          by local rules: measure the machine.";
+/// What is drawn smaller than this has a ring about it where it is selected, points.
+const SMALL: f32 = 26.0;
+/// Radius of that ring, points.
+const RING: f32 = 17.0;
 /// Room about the pictures, points.
 const MARGIN: f64 = 14.0;
 
@@ -327,17 +331,16 @@ impl OpenFold {
                 ui.add_space(6.0);
             }
             let beyond = limits.exceeded_by(&laid.transport);
-            let words = if beyond.is_empty() {
-                RichText::new(NOT_KNOWN).small().color(theme.soft)
-            } else {
+            if !beyond.is_empty() {
                 let over = |(by, word): &(Length, &str)| {
                     format!("{} too {word}", Measure::Distance.text(by.si(), units))
                 };
                 let over: Vec<String> = beyond.iter().map(over).collect();
-                RichText::new(format!("⚠ {}", over.join(", "))).color(theme.warning).strong()
-            };
-            ui.add(Label::new(words).truncate()).on_hover_text(NOT_KNOWN);
+                let words = RichText::new(format!("⚠ {}", over.join(", "))).color(theme.warning).strong();
+                ui.add(Label::new(words).truncate()).on_hover_text(NOT_KNOWN);
+            }
         });
+        ui.add(Label::new(RichText::new(NOT_KNOWN).small().color(theme.soft)).wrap());
         if entered != limits {
             let done = session.edit("Change what the road allows", [Edit::SetTransportLimits(entered)]);
             status_line::say(ui.ctx(), done.map(|()| None));
@@ -376,6 +379,7 @@ impl OpenFold {
         let selected: Vec<_> = session.selection().iter().copied().collect();
         let highlight = paint::Highlight { selected: &selected, hovered };
         paint::scene(&ui.painter_at(rect), rect, &view, &scene, &highlight, &theme, |_| Vec::new());
+        rings(ui, rect, &view, &scene, session, &theme);
         hover_card::under_pointer(response, &Shown::of(session), hovered, None);
     }
 
@@ -406,6 +410,31 @@ impl OpenFold {
         let scene = Rc::new(scene);
         self.scene = Some((key, scene.clone()));
         scene
+    }
+}
+
+/// A ring about each selected thing that is drawn so small that its colour alone would hardly be seen.
+fn rings(ui: &Ui, rect: Rect, view: &View, scene: &Scene, session: &Session, theme: &Theme) {
+    let mut around: Vec<Pos2> = Vec::new();
+    for item in &scene.items {
+        if !item.subject.is_some_and(|subject| session.selection().contains(&subject)) {
+            continue;
+        }
+        let points: &[Point2] = match &item.shape {
+            Shape::Line { points, .. } | Shape::Polygon { points } => points,
+            Shape::Circle { centre, .. } => std::slice::from_ref(centre),
+            Shape::Text(_) => continue,
+        };
+        let drawn =
+            Rect::from_points(&points.iter().map(|point| to_screen(rect, view, *point)).collect::<Vec<_>>());
+        let is_small = drawn.width().max(drawn.height()) < SMALL;
+        if is_small && around.iter().all(|known| known.distance(drawn.center()) > RING) {
+            around.push(drawn.center());
+        }
+    }
+    let painter = ui.painter_at(rect);
+    for centre in around {
+        painter.circle_stroke(centre, RING, Stroke::new(2.0, theme.accent));
     }
 }
 

@@ -187,7 +187,10 @@ pub fn status(
         ));
         let units = session.project().units;
         let fine = session.shown_outcome().numbers().is_some_and(|one| one.supply == SupplyState::AsAsked);
-        let state = capital(&status_words(session.shown_outcome(), session.routing(), units));
+        let mut state = capital(&status_words(session.shown_outcome(), session.routing(), units));
+        if session.awaits_lengths() {
+            state.push_str(", but for lengths at hinges, which are being computed");
+        }
         // Where the pointer is stands at the right, so that nothing moves with it; what is said takes what is left, and
         // is shown whole where it is pointed at.
         ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {

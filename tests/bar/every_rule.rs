@@ -186,6 +186,9 @@ const BAD_BARS: &[BadBar] = &[
             }
         }
     }),
+    ("hinge angles", TWELVE, |bad| {
+        bad.bar.sections[1].hinge.as_mut().unwrap().lowest = Angle::degrees(57.0);
+    }),
     ("opener clearance", TWELVE, |bad| {
         let row = bad.bar.rows[0].clone();
         let place = bad.bar.outlet(&row) + Point3::new(0.0, 0.0, 0.3);

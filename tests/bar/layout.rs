@@ -336,7 +336,7 @@ fn a_hose_is_drawn_by_clicks_and_steps_back() {
     // The length is there while it is drawn: the way with 3 % slack.
     let (way, long) = session.joining_way(goal, REACH).unwrap();
     let straight: f64 = way.windows(2).map(|pair| pair[0].distance(pair[1])).sum();
-    assert!((long.si() - straight * 1.03).abs() < 1e-12);
+    assert!((long.unwrap().si() - straight * 1.03).abs() < 1e-12);
     session.cancel();
     assert!(matches!(session.gesture(), Gesture::Joining { waypoints, .. } if waypoints.len() == 1));
     click(&mut session, goal, None);

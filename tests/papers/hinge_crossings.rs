@@ -1,4 +1,4 @@
-//! The sheets of hinges: every crossing once with the numbers of the plan, the folded bar to scale, two pages at most.
+//! The sheets of hinges: every crossing once with the numbers of the plan, the folded bar to scale, three pages at most.
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
@@ -7,6 +7,7 @@ use equirow::drawing::paper::{MarkKind, Page, PaperLayer};
 use equirow::drawing::sheet_frame::{Paper, drawing_area};
 use equirow::files;
 use equirow::geometry::Bounds;
+use equirow::plan::crossing::gathered;
 use equirow::plan::{
     CrossedHinge, CrossingBasis, FeedElement, FoldPosition, FoldedBar, HingeCrossing, LaidRouting, Line,
     Project, RoutingGeometry, SectionId,
@@ -137,7 +138,7 @@ fn every_crossing_stands_once_with_the_figures_of_the_plan() {
                     // Each side by the section that its clamp rides on.
                     for clamp in crossing.clamps {
                         let turns = clamp.at.section == crossed.section;
-                        let side = if turns { "Turning" } else { "Fixed" };
+                        let side = if turns { "Tip" } else { "Centre" };
                         assert_eq!(cell(&format!("{side}: from hinge")), length(clamp.from_hinge));
                         // Of the level hoses and axes of the examples: height over the axis.
                         let over = clamp.at.place.z - hinge.hinge.unwrap().point.z;
@@ -202,9 +203,9 @@ fn words(page: &Page) -> String {
     words.collect::<Vec<_>>().join(" ")
 }
 
-/// Letters of 2.5 mm at least (ISO 3098), nothing cut short, off its area or over other words, on two pages at most.
+/// Letters of 2.5 mm at least (ISO 3098), nothing cut short, off its area or over other words, on three pages at most.
 #[test]
-fn the_sheets_of_hinges_can_be_read_and_are_two_at_most() {
+fn the_sheets_of_hinges_can_be_read_and_are_three_at_most() {
     for name in EXAMPLES {
         let mut project = project(name);
         for (units, paper) in
@@ -214,13 +215,13 @@ fn the_sheets_of_hinges_can_be_read_and_are_two_at_most() {
             for routing in 0..project.routings.len() {
                 let set = hinges(&project, routing, &[SheetKind::Hinges], paper);
                 let here = format!("{name} {routing} {paper:?} {units:?}");
-                assert!(set.pages.len() <= 2, "{here}: {} pages", set.pages.len());
+                assert!(set.pages.len() <= 3, "{here}: {} pages", set.pages.len());
                 let cut = set.warnings.iter().find(|one| one.contains("cut short"));
                 assert_eq!(cut, None, "{here}");
                 // No word of a heading or cell is broken.
                 let said = words(&set.pages[0]);
                 let said: BTreeSet<&str> = said.split_whitespace().collect();
-                for whole in ["Turning:", "computed", "Radius", "folded", "length", "Apart", "tubes"] {
+                for whole in ["Tip:", "computed", "Radius", "folded", "length", "Apart", "tubes"] {
                     assert!(said.contains(whole), "{here}: {whole}");
                 }
                 for page in &set.pages {
@@ -250,6 +251,30 @@ fn the_sheets_of_hinges_can_be_read_and_are_two_at_most() {
                     }
                 }
             }
+        }
+    }
+}
+
+/// What is said of several hoses together is what stands in the lines of the table: how many there are, the shortest and the
+/// longest free piece.
+#[test]
+fn crossings_seen_together_are_the_lines_of_the_table() {
+    for name in EXAMPLES {
+        let project = project(name);
+        let routing = &project.routings[0];
+        let geometry = RoutingGeometry::working(&project, routing);
+        let all = crossing(geometry.with(routing));
+        let together = gathered(all.iter().map(|one| one.2));
+        assert_eq!(together.iter().map(|one| one.count).sum::<usize>(), all.len(), "{name}");
+        for one in &together {
+            let own = all.iter().filter(|(.., crossed)| crossed.section == one.section);
+            let mut free: Vec<f64> = own.map(|(.., crossed)| crossed.computed().unwrap().free.si()).collect();
+            free.sort_by(f64::total_cmp);
+            let facts = one.facts(UnitSystem::Metric);
+            let text = |metres: f64| Measure::CutLength.short_text(metres, UnitSystem::Metric);
+            let (least, most) = (text(free[0]), text(free[free.len() - 1]));
+            let says = if least == most { least } else { format!("{least} to {most}") };
+            assert!(facts.iter().any(|fact| fact.0.starts_with("free piece") && fact.1 == says), "{facts:?}");
         }
     }
 }

@@ -76,7 +76,12 @@ impl SceneMaker<'_> {
             } else if let Some(item) = self.line(Layer::Runs, points, width, Dash::Solid, ink) {
                 item.subject = Some(subject);
             }
-            let length = Measure::Distance.text(laid.length.si(), self.options.units);
+            self.clamps(Layer::Runs, laid, outside, subject);
+            let known = laid.known_length();
+            let length = known.map_or_else(
+                || "being computed".to_owned(),
+                |length| Measure::Distance.text(length.si(), self.options.units),
+            );
             if let Some((at, places)) = label {
                 let text = SceneText {
                     at,
@@ -235,6 +240,7 @@ impl SceneMaker<'_> {
                 if let Some(item) = self.line(Layer::Feeds, points, width, dash, ink) {
                     item.subject = Some(subject);
                 }
+                self.clamps(Layer::Feeds, laid, outside, subject);
                 continue;
             }
             // From afar none of them is shown.

@@ -2,6 +2,7 @@
 //!
 //! `scene_maker` holds what the shapes are made from; `sections`, `lines` and `parts` make them.
 
+mod clamps;
 mod lines;
 mod parts;
 mod scene_maker;

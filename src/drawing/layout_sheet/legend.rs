@@ -13,7 +13,7 @@ use crate::drawing::scene_options::Detail;
 use crate::drawing::sheet_source::SheetSource;
 use crate::drawing::{Subject, symbols};
 use crate::geometry::{Bounds, Point2, Point3};
-use crate::plan::{Item, PartItem, RowFeed};
+use crate::plan::{CrossedHinge, FeedGeometry, Item, PartItem, RowFeed};
 use crate::quantities::Angle;
 
 impl SheetDrawing<'_, '_> {
@@ -52,6 +52,12 @@ impl SheetDrawing<'_, '_> {
         add(areas(PaperLayer::Hose), "from the pump", LayoutSign::Pump);
         add(has(PaperLayer::Hose), "hose, and which way it flows", LayoutSign::Hose);
         add(has(PaperLayer::Tube), "delivery tube", LayoutSign::Tube);
+        let lines = routing.geometry.runs().iter().flatten();
+        let tubes = routing.geometry.feeds().iter().flatten().flat_map(FeedGeometry::tubes);
+        let crossed = lines.chain(tubes).flat_map(|laid| &laid.crossings).filter_map(CrossedHinge::computed);
+        let mut clamps = crossed.flat_map(|crossing| &crossing.clamps);
+        let clamped = clamps.any(|clamp| (span.0..=span.1).contains(&clamp.at.place.x));
+        add(clamped, "clamp at a hinge", LayoutSign::Clamp);
         let mut kinds: BTreeMap<&'static str, PartItem> = BTreeMap::new();
         for part in &routing.parts {
             if let Some(item) = project.catalogue.item(&part.entry)
@@ -112,6 +118,7 @@ enum LayoutSign {
     Pump,
     Hose,
     Tube,
+    Clamp,
     Part(PartItem),
     /// What sits in a row's tube.
     InFeed(Item),
@@ -141,6 +148,11 @@ fn draw_sign(draft: &mut PageDraft, sign: &LayoutSign, at: Point2) {
             flow_arrow(draft, layer, centre, Point2::new(1.0, 0.0));
         }
         LayoutSign::Tube => draft.line(layer, &across, 0.25, Dash::Solid),
+        LayoutSign::Clamp => {
+            draft.line(layer, &across, 0.9, Dash::Solid);
+            let ends = [-1.2, 1.2].map(|by| Point2::new(centre.x, centre.y + by));
+            draft.line(layer, &ends, 0.5, Dash::Solid);
+        }
         LayoutSign::Part(item) => sample(draft, item, centre),
         LayoutSign::InFeed(item) => {
             let subject = Subject::Row(crate::plan::RowId(0));

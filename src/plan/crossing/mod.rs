@@ -4,21 +4,28 @@
 //! with the slack that the project asks for, cut as people cut and shorter or longer under pressure. Its shape is that of a
 //! hose without weight (`geometry/elastica.rs`), in the plane across the hinge; clamps that are not in one such plane are not
 //! computed. Clamps lie on the straight stretch of the hose beside the hinge, where the free piece becomes shortest unless
-//! somebody says where (`search.rs`). Start reading at [`crossings`].
+//! somebody says where (`search.rs`), and rather on a frame member than where a carrier must be made (`places.rs`). Start reading at [`crossings`].
 
+mod gathered;
 mod not_computed;
+mod places;
 mod search;
+mod words;
 
 use super::SectionId;
 use super::bar::Bar;
 use super::bar_point::BarPoint;
 use super::fold::{FoldPosition, FoldedBar};
 use super::hinge_crossing::{ClampPlaces, HingeCrossing};
+use super::open_air::carries_clamp;
 use super::run::Line;
 use crate::geometry::Point3;
-use crate::quantities::{Angle, Length, Measure, Ratio, UnitSystem};
+use crate::quantities::{Angle, Length, Ratio};
+pub use gathered::{Gathered, gathered};
 pub use not_computed::NotComputed;
+use places::{Place, candidates};
 use search::{Arm, PARTS, Problem};
+pub use words::facts;
 
 /// Extra length at a hinge where it can't be computed and nobody entered it (common practice, no source).
 pub const HINGE_ALLOWANCE: Length = Length::metres(0.25);
@@ -45,6 +52,8 @@ pub struct Clamp {
     pub from_hinge: Length,
     /// How far from the axis of the hinge, straight.
     pub from_axis: Length,
+    /// No frame member of its section is near enough to carry it; not so on a bar without a frame, of which nothing is known.
+    pub needs_carrier: bool,
 }
 
 /// A crossing that is computed.
@@ -97,6 +106,12 @@ impl Crossing {
         Some((Length::metres(radius), bar.position_of(self.hinge, Angle::from_si(angle))))
     }
 
+    /// Its clamp on the side of the hinge that is towards the centre of the bar, and the one on the side towards the tip.
+    pub const fn inner_and_outer(&self) -> [&Clamp; 2] {
+        let [before, behind] = &self.clamps;
+        if self.turns_start { [behind, before] } else { [before, behind] }
+    }
+
     /// What it adds to the way as drawn with its slack; less than nothing where the slack alone is more.
     pub fn extra(&self, slack: Ratio) -> Length {
         self.free - self.way * (1.0 + slack.si())
@@ -121,15 +136,39 @@ impl Crossing {
     }
 }
 
+/// What happens to a crossing that nobody has asked for yet.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Unknown {
+    /// It is computed at once: some 50 ms.
+    Compute,
+    /// It is left to somebody who has the time ([`Awaited::compute`]), and assumed until then.
+    Leave,
+}
+
+/// A crossing that is not computed yet.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Awaited(Problem);
+
+impl Awaited {
+    /// Computes it. The answer is kept for whoever asks for the same crossing from then on, on any thread.
+    pub fn compute(&self) {
+        drop(search::answer(&self.0));
+    }
+}
+
 /// The length at a crossing.
 #[derive(Debug, Clone, PartialEq)]
 pub struct CrossedHinge {
     /// The section that hangs on the hinge.
     pub section: SectionId,
+    /// The hose or tube comes from the side towards the tip of the bar, and goes on towards its centre.
+    pub from_tip: bool,
     /// What is added there to the way as drawn and its slack.
     pub extra: Length,
     /// Where that is from.
     pub basis: CrossingBasis,
+    /// It is still to be computed.
+    pub awaited: Option<Box<Awaited>>,
 }
 
 /// Where the length at a crossing is from.
@@ -151,7 +190,13 @@ const SAME_WAY: f64 = 0.05;
 const IN_PLANE: f64 = 0.02;
 
 /// What a line through these points needs at each hinge that it crosses, in order.
-pub fn crossings(bar: &Bar, line: &Line, path: &[BarPoint], hose: Option<HoseBend>) -> Vec<CrossedHinge> {
+pub fn crossings(
+    bar: &Bar,
+    line: &Line,
+    path: &[BarPoint],
+    hose: Option<HoseBend>,
+    unknown: Unknown,
+) -> Vec<CrossedHinge> {
     let mut chosen: Vec<HingeCrossing> = line.crossings.clone();
     let mut found = Vec::new();
     for (at, pair) in path.windows(2).enumerate().filter(|(_, pair)| pair[0].section != pair[1].section) {
@@ -159,9 +204,18 @@ pub fn crossings(bar: &Bar, line: &Line, path: &[BarPoint], hose: Option<HoseBen
         for section in &hinges {
             let place = chosen.iter().position(|one| one.section == *section);
             let own = place.map_or(HingeCrossing::computed(*section), |place| chosen.remove(place));
+            let mut awaited = None;
             let computed = match (hose, hinges.len()) {
                 (None, _) => Err(NotComputed::NoStock),
-                (Some(hose), 1) => compute(bar, path, at, *section, own.clamps, hose),
+                (Some(hose), 1) => compute(bar, path, at, *section, own.clamps, hose, |problem| {
+                    if unknown == Unknown::Compute {
+                        return search::answer(problem);
+                    }
+                    search::known(problem).unwrap_or_else(|| {
+                        awaited = Some(Box::new(Awaited(problem.clone())));
+                        Err(NotComputed::BeingComputed)
+                    })
+                }),
                 (Some(_), _) => Err(NotComputed::SeveralHinges),
             };
             let (extra, basis) = match (own.entered, computed) {
@@ -171,7 +225,8 @@ pub fn crossings(bar: &Bar, line: &Line, path: &[BarPoint], hose: Option<HoseBen
                 }
                 (None, Err(why)) => (HINGE_ALLOWANCE, CrossingBasis::Assumed(why)),
             };
-            found.push(CrossedHinge { section: *section, extra, basis });
+            let from_tip = bar.to_centre(pair[0].section).contains(section);
+            found.push(CrossedHinge { section: *section, from_tip, extra, basis, awaited });
         }
     }
     found
@@ -184,6 +239,7 @@ fn compute(
     section: SectionId,
     clamps: Option<ClampPlaces>,
     hose: HoseBend,
+    solve: impl FnOnce(&Problem) -> Result<search::Answer, NotComputed>,
 ) -> Result<Crossing, NotComputed> {
     let hinge = bar.section(section).and_then(|section| section.hinge).ok_or(NotComputed::NoAxis)?;
     let axis = hinge.axis.unit().ok_or(NotComputed::NoAxis)?;
@@ -212,29 +268,30 @@ fn compute(
     };
     let (start_near, start_aside) = (-flat(start.begins).0, flat(start.begins).1);
     let (end_near, end_aside) = behind_at(end.begins);
-    let arm = |near: f64, length: f64, aside: f64, chosen: Option<Length>| {
-        let (near, far) = (near, near + length);
-        let chosen = chosen.map(|one| one.si());
-        if chosen.is_some_and(|one| one < near - 1e-4 || one > far + 1e-4) {
-            return Err(NotComputed::ClampOffTheLine);
-        }
-        let (near, far) = chosen.map_or_else(|| (near, search::farthest(near, far)), |one| (one, one));
-        Ok(Arm { aside: parts(aside), near: parts(near), far: parts(far) })
+    let room = hose.outside.si();
+    let arm = |side: &Stretch, on: SectionId, (near, aside): (f64, f64), chosen: Option<Length>| {
+        let places = match chosen.map(|one| one.si()) {
+            Some(one) if one < near - 1e-4 || one > near + side.length + 1e-4 => {
+                return Err(NotComputed::ClampOffTheLine);
+            }
+            Some(one) => vec![Place { at: parts(one), is_carried: true }],
+            None => candidates(bar, on, side, near, room),
+        };
+        Ok(Arm { aside: parts(aside), places })
     };
     let turns_start = last.section == section;
     let sense = if turns_start { -1.0 } else { 1.0 };
     let ends = [0.0, hinge.lowest.si() * sense, hinge.folded.si() * sense];
     let problem = Problem {
-        start: arm(start_near, start.length, start_aside, clamps.map(|one| one.before))?,
-        end: arm(end_near, end.length, end_aside, clamps.map(|one| one.behind))?,
+        start: arm(&start, last.section, (start_near, start_aside), clamps.map(|one| one.before))?,
+        end: arm(&end, first.section, (end_near, end_aside), clamps.map(|one| one.behind))?,
         turn: parts(turn),
         fold: (parts(ends.into_iter().fold(0.0, f64::min)), parts(ends.into_iter().fold(0.0, f64::max))),
         folded: parts(hinge.folded.si() * sense),
         radius: parts(hose.radius.si()),
-        room: parts(hose.outside.si()),
         slack: parts(hose.slack.si()),
     };
-    let answer = search::answer(&problem).map_err(|why| match (why, clamps) {
+    let answer = solve(&problem).map_err(|why| match (why, clamps) {
         (NotComputed::NoLengthServes, Some(_)) => NotComputed::NoLengthBetweenThese,
         (why, _) => why,
     })?;
@@ -242,8 +299,10 @@ fn compute(
     let clamp = |side: &Stretch, near: f64, place: f64, on: SectionId, sense: f64| {
         let at = side.begins + side.along * (place - near);
         let off = (at - hinge.point) - axis * (at - hinge.point).dot(axis);
+        let at = BarPoint { place: at, section: on };
         Clamp {
-            at: BarPoint { place: at, section: on },
+            at,
+            needs_carrier: !carries_clamp(bar, at),
             along: side.along * sense,
             from_hinge: Length::metres(place),
             from_axis: Length::metres(off.dot(off).sqrt()),
@@ -319,45 +378,6 @@ fn stretch<'a>(middle: Point3, points: impl Iterator<Item = &'a BarPoint>) -> Op
     found.filter(|one| one.length >= STRAIGHT)
 }
 
-/// A crossing in words, as a name and a value each: how long its free piece is and why, and where it is clamped.
-pub fn facts(crossed: &CrossedHinge, units: UnitSystem) -> Vec<(&'static str, String)> {
-    let length = |one: Length| Measure::CutLength.short_text(one.si(), units);
-    let position = |at: FoldPosition| format!("{} folded", Measure::Percent.short_text(at.as_share(), units));
-    let mut facts = Vec::new();
-    let computed = match &crossed.basis {
-        CrossingBasis::Entered(Ok(crossing)) => {
-            let free = format!("{} ({} without what was entered)", "entered", length(crossing.free));
-            facts.push(("free piece", free));
-            crossing
-        }
-        CrossingBasis::Computed(crossing) => {
-            facts.push(("free piece", format!("{} between the clamps, computed", length(crossing.free))));
-            crossing
-        }
-        CrossingBasis::Entered(Err(why)) => {
-            facts.push(("free piece", format!("entered, not computed: {}", why.words())));
-            return facts;
-        }
-        CrossingBasis::Assumed(why) => {
-            let assumed =
-                format!("{} more than drawn assumed, not computed: {}", length(crossed.extra), why.words());
-            facts.push(("free piece", assumed));
-            return facts;
-        }
-    };
-    let [before, behind] = &computed.clamps;
-    let whose = if computed.is_placed { "placed" } else { "suggested" };
-    facts.push((
-        "clamps",
-        format!("{} before and {} behind it, {whose}", length(before.from_hinge), length(behind.from_hinge)),
-    ));
-    let (farthest, at) = computed.longest;
-    facts.push(("clamps apart", format!("{} at most, {}", length(farthest), position(at))));
-    let (radius, at) = computed.tightest;
-    facts.push(("least bend radius", format!("{}, {}", length(radius), position(at))));
-    facts
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -410,7 +430,7 @@ mod tests {
     }
 
     fn crossing(bar: &Bar, line: &Line, path: &[BarPoint], radius: f64) -> Crossing {
-        let found = crossings(bar, line, path, Some(hose(radius)));
+        let found = crossings(bar, line, path, Some(hose(radius)), Unknown::Compute);
         let [one] = &found[..] else { unreachable!("{found:?}") };
         one.computed().unwrap_or_else(|| unreachable!("{one:?}")).clone()
     }
@@ -465,7 +485,8 @@ mod tests {
     fn clamps_that_fold_onto_each_other_need_the_pear_loop() {
         let bar = bar(1.0, ALONG, -180.0);
         let crossing = crossing(&bar, &placed(0.1, 0.1), &level(), 0.1);
-        let folded = Problem { fold: (crossing.problem.folded, crossing.problem.folded), ..crossing.problem };
+        let angle = crossing.problem.folded;
+        let folded = Problem { fold: (angle, angle), ..crossing.problem.clone() };
         let (radius, _) = folded.tightest((0.1, 0.1), 0.1 * 10.769, 0.0).unwrap();
         assert!((radius / 0.1 - 1.0).abs() < 0.01, "{radius}");
         assert!(crossing.is_placed && crossing.free.si() > (0.1 * 10.769 + 0.005) / 0.96, "{crossing:?}");
@@ -505,7 +526,7 @@ mod tests {
     #[test]
     fn what_can_not_be_computed_says_why_and_keeps_the_usual_length() {
         let why = |bar: &Bar, line: &Line, path: &[BarPoint], hose: Option<HoseBend>| {
-            let found = crossings(bar, line, path, hose);
+            let found = crossings(bar, line, path, hose, Unknown::Compute);
             assert_eq!((found.len(), found[0].extra), (1, HINGE_ALLOWANCE));
             match &found[0].basis {
                 CrossingBasis::Assumed(why) => *why,
@@ -524,8 +545,23 @@ mod tests {
         let entered =
             HingeCrossing { entered: Some(Length::metres(0.4)), ..HingeCrossing::computed(SectionId(2)) };
         let entered = Line { crossings: vec![entered], ..line() };
-        let found = crossings(&up, &entered, &level(), usual);
+        let found = crossings(&up, &entered, &level(), usual, Unknown::Compute);
         assert_eq!(found[0].extra, Length::metres(0.4));
         assert!(matches!(found[0].basis, CrossingBasis::Entered(Ok(_))));
+    }
+
+    /// What is left is said to be under way, assumed until then, and the same as at once when it was computed elsewhere.
+    #[test]
+    fn what_is_left_is_computed_elsewhere_and_taken_from_there() {
+        // A radius that no other test asks for: answers are kept for the run of the program.
+        let (bar, hose) = (bar(0.9, ALONG, -90.0), Some(hose(0.0973)));
+        let left = crossings(&bar, &line(), &level(), hose, Unknown::Leave);
+        assert_eq!((left[0].extra, left[0].computed()), (HINGE_ALLOWANCE, None));
+        assert!(matches!(left[0].basis, CrossingBasis::Assumed(NotComputed::BeingComputed)), "{left:?}");
+        let awaited = left[0].awaited.clone().unwrap();
+        std::thread::spawn(move || awaited.compute()).join().unwrap();
+        let taken = crossings(&bar, &line(), &level(), hose, Unknown::Leave);
+        assert_eq!(taken, crossings(&bar, &line(), &level(), hose, Unknown::Compute));
+        assert!(taken[0].awaited.is_none() && taken[0].computed().is_some(), "{taken:?}");
     }
 }

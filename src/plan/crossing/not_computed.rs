@@ -3,6 +3,8 @@
 /// Why a crossing is not computed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum NotComputed {
+    /// It is being computed while something is dragged, and not known yet.
+    BeingComputed,
     /// The stock is not in the catalogue.
     NoStock,
     /// It goes over several hinges without a point on the section between them.
@@ -30,6 +32,7 @@ impl NotComputed {
     /// `the clamps are not in one plane across the hinge`.
     pub const fn words(self) -> &'static str {
         match self {
+            Self::BeingComputed => "it is being computed",
             Self::NoStock => "its stock is not in the catalogue",
             Self::SeveralHinges => {
                 "it goes over several hinges at once: draw a point on the section between them"

@@ -7,22 +7,21 @@ use std::collections::BTreeMap;
 use std::sync::{Mutex, PoisonError};
 
 use super::not_computed::NotComputed;
+use super::places::Place;
 use crate::geometry::{Bent, FreePiece, PlaneClamp, Point2};
 
 /// Where a piece may be clamped on one side of a hinge: along a straight stretch of the hose as drawn.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
 pub(super) struct Arm {
     /// How far the stretch lies to the left of the hinge seen along the hose, tenths of a millimetre.
     pub(super) aside: i64,
-    /// Nearest place along it, counted from beside the hinge away from it, tenths of a millimetre.
-    pub(super) near: i64,
-    /// Farthest place.
-    pub(super) far: i64,
+    /// The places along it that are tried, from the hinge outwards.
+    pub(super) places: Vec<Place>,
 }
 
 /// A crossing seen across its hinge, in whole tenths of a millimetre and of a milliradian: what is the same to that is the
 /// same.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
 pub(super) struct Problem {
     /// Before the hinge.
     pub(super) start: Arm,
@@ -36,8 +35,6 @@ pub(super) struct Problem {
     pub(super) folded: i64,
     /// Least bend radius of the stock.
     pub(super) radius: i64,
-    /// Nearest that a clamp comes to the axis.
-    pub(super) room: i64,
     /// Slack to be kept, in ten-thousandths.
     pub(super) slack: i64,
 }
@@ -70,18 +67,12 @@ pub(super) const LONGER: f64 = 0.02;
 const STEP: f64 = 1.02;
 /// From one angle of the fold to the next, radians; shapes change little over it.
 const TURN: f64 = 0.2;
-/// Clamps are tried so far from beside the hinge, metres.
-const PLACES: [f64; 18] =
-    [0.05, 0.08, 0.11, 0.15, 0.2, 0.25, 0.3, 0.35, 0.4, 0.45, 0.5, 0.55, 0.6, 0.7, 0.8, 0.9, 1.0, 1.2];
-
 /// Of the places tried, one in so many is tried with all others first.
 const COARSE: usize = 3;
 
-/// The farthest place that is tried on a stretch from one place to another: what is straight beyond makes no other problem
-/// of it.
-pub(super) fn farthest(near: f64, far: f64) -> f64 {
-    PLACES.into_iter().rfind(|one| (near..=far).contains(one)).unwrap_or(far)
-}
+/// A clamp that a frame member carries is worth a free piece that is longer by this, metres: a carrier is made, bolted on and
+/// stands in the way (common practice, no source).
+const CARRIER: f64 = 0.3;
 
 /// Angles from one to another, both among them, no farther apart than this.
 fn steps(first: f64, last: f64, apart: f64) -> Vec<f64> {
@@ -93,15 +84,20 @@ static KNOWN: Mutex<BTreeMap<Problem, Result<Answer, NotComputed>>> = Mutex::new
 
 /// The answer that is kept, or a new one.
 pub(super) fn answer(problem: &Problem) -> Result<Answer, NotComputed> {
-    let (problem, is_mirrored) = problem.to_left();
-    // A thread that died while it held the lock left whole entries.
-    let kept = KNOWN.lock().unwrap_or_else(PoisonError::into_inner).get(&problem).cloned();
-    let answer = kept.unwrap_or_else(|| {
+    known(problem).unwrap_or_else(|| {
+        let (problem, is_mirrored) = problem.clone().to_left();
         let answer = problem.solve();
         KNOWN.lock().unwrap_or_else(PoisonError::into_inner).insert(problem, answer.clone());
-        answer
-    });
-    answer.map(|answer| if is_mirrored { answer.mirrored() } else { answer })
+        answer.map(|answer| if is_mirrored { answer.mirrored() } else { answer })
+    })
+}
+
+/// The answer that is kept, if there is one.
+pub(super) fn known(problem: &Problem) -> Option<Result<Answer, NotComputed>> {
+    let (problem, is_mirrored) = problem.clone().to_left();
+    // A thread that died while it held the lock left whole entries.
+    let kept = KNOWN.lock().unwrap_or_else(PoisonError::into_inner).get(&problem).cloned()?;
+    Some(kept.map(|answer| if is_mirrored { answer.mirrored() } else { answer }))
 }
 
 impl Answer {
@@ -119,17 +115,19 @@ impl Arm {
         Self { aside: -self.aside, ..self }
     }
 
-    /// The places tried on it, metres.
-    fn places(&self, room: i64) -> Vec<f64> {
-        let (near, far) = (self.near.max(room) as f64 / PARTS, self.far as f64 / PARTS);
-        if self.near >= self.far {
-            return vec![far];
-        }
-        let mut places: Vec<f64> = PLACES.into_iter().filter(|one| (near..=far).contains(one)).collect();
-        if places.is_empty() && near <= far {
-            places.push(far);
-        }
-        places
+    /// Which of its places are tried first: one in so many of those with a member, and of those without.
+    fn coarse(&self) -> Vec<usize> {
+        let alike = |carried: bool| -> Vec<usize> {
+            (0..self.places.len()).filter(|at| self.places[*at].is_carried == carried).collect()
+        };
+        let thinned = |all: Vec<usize>| {
+            let count = all.len();
+            all.into_iter()
+                .enumerate()
+                .filter(move |(at, _)| at % COARSE == 0 || at + 1 == count)
+                .map(|(_, one)| one)
+        };
+        [true, false].into_iter().flat_map(|carried| thinned(alike(carried))).collect()
     }
 }
 
@@ -261,39 +259,50 @@ impl Problem {
     }
 
     fn solve(&self) -> Result<Answer, NotComputed> {
-        let starts = self.start.places(self.room);
-        let ends = self.end.places(self.room);
+        let (starts, ends) = (&self.start.places, &self.end.places);
         if starts.is_empty() || ends.is_empty() {
             return Err(NotComputed::NoPlaceForClamps);
         }
         // Longer than this nobody lays it: the loop between clamps side by side is 10.8 radii long (Peirce 1930), with
         // what it may be longer and shorter.
         let radius = self.radius as f64 / PARTS;
-        let apart = |at: (usize, usize)| self.longest((starts[at.0], ends[at.1])).0;
-        let mut best: Option<(Answer, (usize, usize))> = None;
+        let places = |at: (usize, usize)| (starts[at.0].at as f64 / PARTS, ends[at.1].at as f64 / PARTS);
+        let carriers = |at: (usize, usize)| {
+            let count = u8::from(!starts[at.0].is_carried) + u8::from(!ends[at.1].is_carried);
+            f64::from(count) * CARRIER
+        };
+        let apart = |at: (usize, usize)| self.longest(places(at)).0;
+        // With what its length and its carriers cost.
+        let mut best: Option<(Answer, (usize, usize), f64)> = None;
         let mut tried: Vec<(usize, usize)> = Vec::new();
-        let mut attempt = |at: (usize, usize), best: &mut Option<(Answer, (usize, usize))>| {
+        let mut attempt = |at: (usize, usize), best: &mut Option<(Answer, (usize, usize), f64)>| {
             if tried.contains(&at) {
                 return;
             }
             tried.push(at);
             let within = 13.0 * radius + 1.5 * apart(at) + 0.1;
-            let shorter_than = best.as_ref().map_or(within, |(answer, _)| answer.free.min(within));
-            if let Some(answer) = self.length((starts[at.0], ends[at.1]), shorter_than) {
-                *best = Some((answer, at));
+            let shorter_than = best.as_ref().map_or(within, |(.., cost)| (cost - carriers(at)).min(within));
+            if let Some(answer) = self.length(places(at), shorter_than) {
+                let cost = answer.free + carriers(at);
+                *best = Some((answer, at, cost));
             }
         };
         // Short pieces are found with one clamp near the hinge and the other farther off, and with both alike: so all coarse
-        // pairs are tried, those first whose clamps come apart least, since no free piece is shorter than that.
-        let coarse = |count: usize| (0..count).filter(move |at| at % COARSE == 0 || at + 1 == count);
-        let mut pairs: Vec<(usize, usize)> =
-            coarse(starts.len()).flat_map(|start| coarse(ends.len()).map(move |end| (start, end))).collect();
-        pairs.sort_by(|a, b| apart(*a).total_cmp(&apart(*b)));
-        for at in pairs {
+        // pairs are tried, those first whose clamps come apart least and need no carrier, since no free piece is shorter than
+        // its clamps come apart.
+        let ends_first = self.end.coarse();
+        let mut pairs: Vec<((usize, usize), f64)> = Vec::new();
+        for start in self.start.coarse() {
+            pairs.extend(
+                ends_first.iter().map(|end| ((start, *end), apart((start, *end)) + carriers((start, *end)))),
+            );
+        }
+        pairs.sort_by(|a, b| a.1.total_cmp(&b.1));
+        for (at, _) in pairs {
             attempt(at, &mut best);
         }
-        // Then each clamp a place nearer or farther, as long as that is shorter.
-        while let Some((_, (start, end))) = best {
+        // Then each clamp a place nearer or farther, as long as that is better.
+        while let Some((_, (start, end), _)) = best {
             for by in [2, 1] {
                 let is_there = |at: &(usize, usize)| at.0 < starts.len() && at.1 < ends.len();
                 let beside = [
@@ -308,10 +317,10 @@ impl Problem {
                     attempt(at, &mut best);
                 }
             }
-            if best.as_ref().is_none_or(|(_, at)| *at == (start, end)) {
+            if best.as_ref().is_none_or(|(_, at, _)| *at == (start, end)) {
                 break;
             }
         }
-        best.map(|(answer, _)| answer).ok_or(NotComputed::NoLengthServes)
+        best.map(|(answer, ..)| answer).ok_or(NotComputed::NoLengthServes)
     }
 }

@@ -275,7 +275,7 @@ impl Session {
             Subject::Feed(id) => self.geometry().feed(id)?.tubes().next()?,
             Subject::Part(_) | Subject::Row(_) => return None,
         };
-        Some(laid.crossings.get(at)?.computed()?.places())
+        Some(laid.crossing_of(super::line_of(self, subject)?, at)?.computed()?.places())
     }
 
     /// Changes the lines of hoses, and of the first tubes of row feeds.

@@ -169,8 +169,9 @@ fn drained_at(
     let surface = heights.of_surface(of);
     let (mut below, mut open_rows, mut without_valve) = (BTreeSet::new(), Vec::new(), Vec::new());
     let mut air_rows = Vec::new();
-    // Delivery tubes that end at a valve that holds stay full, unless liquid runs out at another row of theirs. Air rises into
-    // hoses and manifolds.
+    // Delivery tubes that end at a valve that holds stay full, unless liquid runs out at another row of theirs. At work air rises
+    // into hoses and manifolds. Of a wing that is folded up the hoses and manifolds whose rows all hold hang with their tubes:
+    // they are filled from below, and nothing lets air in above.
     let (mut emptying, mut shut) = (BTreeSet::new(), BTreeSet::new());
     // The lowest level at which an open way shuts or ends.
     let mut level: Option<f64> = None;
@@ -203,8 +204,10 @@ fn drained_at(
                 surface
             }
             Some(_) => {
-                let tubes = way.steps.iter().filter(|step| matches!(step.of, Passed::Element(_)));
-                shut.extend(tubes.map(|step| step.link));
+                let is_folded = matches!(heights, Heights::Folded(_));
+                let hangs =
+                    way.steps.iter().filter(|step| is_folded || matches!(step.of, Passed::Element(_)));
+                shut.extend(hangs.map(|step| step.link));
                 continue;
             }
         };

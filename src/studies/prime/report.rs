@@ -259,7 +259,8 @@ fn folded(one: &Drained, of: &Studied) -> String {
     }
     if is_told(one.held_above) {
         said.push(format!(
-            "{} stand above the tank's surface, held by the check valves: they run out where a joint is opened",
+            "{} stand above the tank's surface, held by the check valves: they run out where a joint is opened or air gets \
+             in below them",
             volume(one.held_above)
         ));
     }

@@ -207,7 +207,10 @@ pub(super) fn tool_words(marks: &mut Marks<'_>, session: &Session, pointer: Opti
     let at = marks.at(pointer);
     if let Some((way, length)) = session.joining_way(pointer, reach) {
         let end = way.last().map_or(at, |end| marks.at(end.flat()));
-        let words = Measure::Distance.text(length.si(), units);
+        let words = length.map_or_else(
+            || "its length is computed once it is laid".to_owned(),
+            |length| Measure::Distance.text(length.si(), units),
+        );
         marks.word(end - Vec2::new(0.0, 20.0), words, 12.0, theme.accent);
     }
     if let Some(end) = joined_to(session, pointer, reach) {

@@ -6,8 +6,8 @@ use eframe::egui::{RichText, Ui};
 use super::elements::{change, fact, grid, remove_button, row_numbers, say, title, wide_grid};
 use super::shared_tubes::shared_tubes;
 use crate::plan::{
-    ClampSide, Edit, ElementKind, EntryKey, FeedElement, FeedGeometry, FeedId, FittingItem, FittingKey, Item,
-    Line, LineGeometry, Run, RunId, Subject, crossing,
+    ClampSide, Edit, ElementGeometry, ElementKind, EntryKey, FeedElement, FeedGeometry, FeedId, FittingItem,
+    FittingKey, Item, Line, LineGeometry, Run, RunId, Subject, crossing,
 };
 use crate::quantities::{Length, Measure};
 use crate::session::bulk::{Common, set_entry};
@@ -28,7 +28,8 @@ fn length_of(ui: &mut Ui, session: &mut Session, subject: Subject, line: &Line, 
         let section = session.project().bar.section(crossing.section).cloned();
         let section = section.as_ref();
         let name = format!("{}, {}", property.name(), section.map_or("", |section| section.name.as_str()));
-        if let Some(crossed) = laid.crossings.iter().find(|one| one.section == crossing.section) {
+        let crossed = laid.crossing_of(line, at);
+        if let Some(crossed) = crossed {
             for (what, value) in crossing::facts(crossed, units) {
                 fact(ui, &format!("{name}: {what}"), value);
             }
@@ -48,16 +49,29 @@ fn length_of(ui: &mut Ui, session: &mut Session, subject: Subject, line: &Line, 
                 session.set(property, &this, value)
             });
         }
-        for side in [ClampSide::Before, ClampSide::Behind].into_iter().filter(|_| crossing.clamps.is_some()) {
+        let comes_from_tip = crossed.is_some_and(|one| one.from_tip);
+        let inner_first = if comes_from_tip {
+            [ClampSide::Behind, ClampSide::Before]
+        } else {
+            [ClampSide::Before, ClampSide::Behind]
+        };
+        let sides = inner_first.into_iter().zip(["centre", "tip"]);
+        for (side, towards) in sides.filter(|_| crossing.clamps.is_some()) {
             let clamp = Property::Clamp(side, at);
-            let name = format!("{}, {}", clamp.name(), section.map_or("", |section| section.name.as_str()));
+            let section = section.map_or("", |section| section.name.as_str());
+            let name = format!("{} towards the {towards}, {section}", clamp.name());
             entry::named_property(ui, session, clamp, &name, &this);
         }
         if crossing.entered.is_some() {
             entry::named_property(ui, session, property, &name, &this);
         }
     }
-    fact(ui, "Computed length", Measure::Distance.text(computed.si(), units));
+    let says = if laid.is_being_computed() {
+        "being computed".to_owned()
+    } else {
+        Measure::Distance.text(computed.si(), units)
+    };
+    fact(ui, "Computed length", says);
     let measured = Common::Same(line.measured.is_some());
     entry::tick(ui, session, "Measured", "use measured length", measured, |session, measured| {
         let length = if measured { PropertyValue::Number(computed.si()) } else { PropertyValue::Nothing };
@@ -86,7 +100,7 @@ pub(super) fn run(ui: &mut Ui, session: &mut Session, id: RunId) {
     });
     ui.separator();
     let outcome = session.shown_outcome().run(id).copied();
-    let length = session.geometry().run(id).map(|laid| laid.length.si());
+    let length = session.geometry().run(id).and_then(LineGeometry::known_length).map(|length| length.si());
     grid(ui, "run numbers", |ui| {
         let show = |ui: &mut Ui, name: &str, measure: Measure, value: Option<f64>| {
             fact(ui, name, value.map_or_else(|| "–".to_owned(), |value| measure.text(value, units)));
@@ -164,7 +178,7 @@ pub(super) fn feed(ui: &mut Ui, session: &mut Session, id: FeedId) {
         session.shown_outcome().elements().iter().filter(|one| one.feed == id).copied().collect();
     let laid = session.geometry().feed(id);
     let laid: Vec<Option<Length>> =
-        laid.into_iter().flat_map(FeedGeometry::elements).map(|laid| laid.length).collect();
+        laid.into_iter().flat_map(FeedGeometry::elements).map(ElementGeometry::known_length).collect();
     let mut new = feed.clone();
     let count = feed.elements().count();
     let mut swap = None;

@@ -2,10 +2,11 @@
 
 use eframe::egui::{RichText, Ui};
 
+use super::crossings::crossings;
 use super::elements::{fact, grid, remove_button, say, title, wide_grid};
 use super::lines::stocks;
 use super::shared_tubes::shared_tubes;
-use crate::plan::{PartItem, RunId, Subject};
+use crate::plan::{FeedGeometry, LineGeometry, PartItem, RunId, Subject};
 use crate::quantities::{Length, Measure};
 use crate::session::Session;
 use crate::session::bulk::Common;
@@ -59,6 +60,10 @@ pub(super) fn several(ui: &mut Ui, session: &mut Session, count: usize) {
         heading(ui, many(chosen.feeds.len(), "row feed"));
         let all: Vec<Subject> = chosen.feeds.iter().copied().map(Subject::Feed).collect();
         wide_grid(ui, "several feeds", |ui| stocks(ui, session, &all));
+        let geometry = session.geometry();
+        let tubes = chosen.feeds.iter().filter_map(|id| geometry.feed(*id)).flat_map(FeedGeometry::tubes);
+        let laid: Vec<&LineGeometry> = tubes.collect();
+        wide_grid(ui, "several crossings", |ui| crossings(ui, session, &laid));
     }
     remove_button(ui, session, "what is selected");
 }
@@ -90,6 +95,13 @@ fn several_hoses(ui: &mut Ui, session: &mut Session, ids: &[RunId]) {
         }
         ui.end_row();
     }
-    let total: Length = ids.iter().filter_map(|id| session.geometry().run(*id)).map(|laid| laid.length).sum();
-    fact(ui, "Total length", Measure::Distance.text(total.si(), session.project().units));
+    let laid = ids.iter().filter_map(|id| session.geometry().run(*id));
+    let total: Option<Length> = laid.map(LineGeometry::known_length).sum();
+    let says = total.map_or_else(
+        || "being computed".to_owned(),
+        |total| Measure::Distance.text(total.si(), session.project().units),
+    );
+    fact(ui, "Total length", says);
+    let laid: Vec<&LineGeometry> = ids.iter().filter_map(|id| session.geometry().run(*id)).collect();
+    crossings(ui, session, &laid);
 }
