@@ -307,6 +307,91 @@ fn figures_over_some_of_the_rows_say_so() {
     assert_eq!(["rows_of_the_bar", "rows_in_total", "fed_rows"].map(count), [Some(40), Some(39), Some(39)]);
 }
 
+/// What the plan says comes in 40 s, as somebody would write it down.
+fn caught(change: impl Fn(u32) -> f64) -> String {
+    let project = equirow::files::Example::TwentyFourMetre.project();
+    let point = project.duties.first().usual_point();
+    let outcome = equirow::hydraulics::solve(&project, &project.routings[0], &point);
+    let line = |row: &equirow::hydraulics::outcome::RowOutcome| {
+        format!("{},{:.1}\n", row.number, row.flow.si() * 40.0 * 1e6 * change(row.number))
+    };
+    outcome.rows().iter().map(line).fold("row,ml\n".to_owned(), |text, line| text + &line)
+}
+
+const WIDE: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/examples/twenty-four-metre-bar.ron");
+
+#[test]
+fn a_catch_test_is_judged_and_explained() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("yard.csv");
+    let file = path.to_str().unwrap();
+    let catch = |arguments: &[&str]| {
+        equirow(
+            &[&["catch", WIDE, "--test", file, "--seconds", "40", "--temperature", "15"], arguments].concat(),
+        )
+    };
+    fs::write(&path, caught(|_| 1.0)).unwrap();
+    let sound = catch(&["--format", "json"]);
+    assert_eq!(code(&sound), 0, "{}", err(&sound));
+    let json: serde_json::Value = serde_json::from_str(&out(&sound)).unwrap();
+    has_keys(&json, &["verdict", "rows", "candidates", "next", "gauges", "cv_percent", "remarks"]);
+    assert_eq!(json["verdict"]["as_drawn"], true);
+    assert_eq!(json["verdict"]["within_limits"], true);
+    assert_eq!(json["rows"].as_array().unwrap().len(), 80);
+    assert_eq!(json["candidates"][0]["kind"], "scatter_only");
+    // A quarter comes at one row.
+    fs::write(&path, caught(|row| if row == 30 { 0.25 } else { 1.0 })).unwrap();
+    let blocked = catch(&["--format", "json"]);
+    assert_eq!(code(&blocked), 1, "{}", err(&blocked));
+    let json: serde_json::Value = serde_json::from_str(&out(&blocked)).unwrap();
+    let first = &json["candidates"][0];
+    has_keys(first, &["kind", "rows", "parts", "odds", "size", "why"]);
+    assert_eq!(first["rows"], serde_json::json!([30]), "{first}");
+    let odds: Vec<f64> =
+        json["candidates"].as_array().unwrap().iter().map(|one| one["odds"].as_f64().unwrap()).collect();
+    assert!(odds.is_sorted_by(|a, b| a >= b) && odds.iter().all(|one| (0.0..=1.0).contains(one)), "{odds:?}");
+    let table = out(&catch(&[]));
+    for says in ["Neither as drawn nor within the limits", "What explains it", "stands out"] {
+        assert!(table.contains(says), "{says}: {table}");
+    }
+    let rows = csv_lines(&out(&catch(&["--format", "csv"])));
+    assert_eq!((rows.len(), rows[30][0].as_str(), rows[30][9].as_str()), (81, "30", "yes"));
+    // What can't be read is said, and the rest judged.
+    fs::write(&path, format!("{}999,300\nx,1\n", caught(|_| 1.0))).unwrap();
+    let some = catch(&["--gauge", "G1=99"]);
+    let said = err(&some);
+    assert!(said.contains("\"x\" is no row") && said.contains("row 999 is not a row of this bar"), "{said}");
+    assert!(said.contains("above its dial"), "{said}");
+    assert_eq!(code(&some), 0, "{said}");
+}
+
+#[test]
+fn a_catch_test_that_can_not_be_read_says_why() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("yard.csv");
+    let file = path.to_str().unwrap();
+    fs::write(&path, "row,ml\n1,300\n").unwrap();
+    for (arguments, expected, says) in [
+        (&["--format", "json"][..], 2, "give --seconds or --metres"),
+        (&["--seconds", "0"], 2, "out of range"),
+        (&["--seconds", "40", "--metres", "50"], 2, "--metres"),
+        (&["--seconds", "40", "--gauge", "G1"], 2, "no reading"),
+        (&["--seconds", "40", "--gauge", "G99=1.5"], 2, "has no part \"G99\""),
+        (&["--seconds", "40", "--liquid", "milk"], 2, "write product or water"),
+        (&["--seconds", "40", "--routing", "Z"], 2, "has no routing \"Z\""),
+    ] {
+        let output = equirow(&[&["catch", WIDE, "--test", file], arguments].concat());
+        assert_eq!(code(&output), expected, "{arguments:?}: {}", err(&output));
+        assert!(err(&output).contains(says), "{arguments:?}: {}", err(&output));
+    }
+    fs::write(&path, "opener,litres\n1,300\n").unwrap();
+    let output = equirow(&["catch", WIDE, "--test", file, "--seconds", "40"]);
+    assert_eq!(code(&output), 3);
+    assert!(err(&output).contains("no column is headed \"row\""), "{}", err(&output));
+    let output = equirow(&["catch", WIDE, "--test", "nowhere.csv", "--seconds", "40"]);
+    assert_eq!(code(&output), 3);
+}
+
 #[test]
 fn code_0_for_help_and_version() {
     for argument in ["--help", "--version", "-h", "-V"] {

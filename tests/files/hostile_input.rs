@@ -228,7 +228,8 @@ fn holding(bound: Bound, many: usize) -> (Project, Edit) {
         Bound::CatchTests => {
             for at in 0..many - 1 {
                 let test = CatchTest { name: format!("Test {at}"), ..test(&project) };
-                apply(&mut project, put(&project.clone(), test)).unwrap();
+                let edit = put(&project, test);
+                apply(&mut project, edit).unwrap();
             }
             return (project.clone(), put(&project, test(&project)));
         }

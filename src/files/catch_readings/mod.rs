@@ -6,6 +6,7 @@
 //! with its place, and the rest is read all the same. Start reading at [`read_catches`].
 
 mod columns;
+mod found;
 mod grid;
 mod taken;
 
@@ -16,13 +17,14 @@ use super::reading::{read_bytes, read_file};
 use super::row_positions::{LARGEST_TABLE, SPLIT_BY_COMMA};
 use crate::plan::bounds::Bound;
 use crate::plan::catch_test::LONGEST_CATCH;
-use crate::plan::problems::{Problem, Problems};
+use crate::plan::problems::Problem;
 use crate::plan::words::{short, with_formula};
 use crate::plan::{CatchUnit, CaughtAmount, CaughtLiquid};
 use crate::quantities::{Measure, Pressure, Speed, Temperature, UnitSystem};
 use columns::{CatchColumns, PressureColumns};
 use grid::GridLine;
 
+pub use found::{ReadCatch, ReadCatches, ReadGauge};
 pub use taken::TakenCatches;
 
 /// What was chosen.
@@ -32,61 +34,6 @@ pub struct CatchChoices {
     pub unit: Option<CatchUnit>,
     /// From the clipboard: a comma is a decimal mark, and cells without a heading are a row and an amount, or an amount alone.
     pub pasted: bool,
-}
-
-/// One amount of a table.
-#[derive(Debug, Clone, PartialEq)]
-pub struct ReadCatch {
-    /// Where it stands: `line 5`.
-    pub place: String,
-    /// The number of that line, from 1, blank ones counted.
-    pub line: u64,
-    /// Number of the row, as painted on the bar; none for amounts that were pasted alone.
-    pub row: Option<u32>,
-    /// How much.
-    pub amount: CaughtAmount,
-    /// How long, where the line says so; above 0.
-    pub seconds: Option<f64>,
-    /// Which liquid, where the table says so.
-    pub liquid: Option<CaughtLiquid>,
-    /// Why it does not count.
-    pub spoiled: Option<String>,
-}
-
-/// One reading of a table of pressures.
-#[derive(Debug, Clone, PartialEq)]
-pub struct ReadGauge {
-    /// Where it stands.
-    pub place: String,
-    /// Tag of the part.
-    pub tag: String,
-    /// What it showed.
-    pub pressure: Pressure,
-    /// At which ground speed.
-    pub speed: Speed,
-    /// Which liquid.
-    pub liquid: CaughtLiquid,
-}
-
-/// What a table holds.
-#[derive(Debug, Clone, Default, PartialEq)]
-pub struct ReadCatches {
-    /// The amounts, in the order of the table.
-    pub catches: Vec<ReadCatch>,
-    /// Pressures, of a commissioning sheet.
-    pub gauges: Vec<ReadGauge>,
-    /// For how long every row was caught, where the table says so.
-    pub seconds: Option<f64>,
-    /// Temperature of the liquid, where it says so.
-    pub temperature: Option<Temperature>,
-    /// Date and place, where it says so.
-    pub date: String,
-    /// Who made the test, where it says so.
-    pub by: String,
-    /// What else somebody wrote, with where: for the notes of the test.
-    pub remarks: Vec<String>,
-    /// What can't be read; the rest is above.
-    pub problems: Problems,
 }
 
 /// Reads the file of a table: a workbook by its first bytes, or else text.
@@ -190,12 +137,6 @@ impl ReadCatches {
     fn problem(&mut self, line: &GridLine, what: String, advice: &str) {
         let place = line.place.clone();
         self.problems.add(|| Problem { place, what, advice: advice.to_owned() });
-    }
-
-    /// Which liquids there are amounts of, those of no named one apart.
-    pub fn liquids(&self) -> Vec<CaughtLiquid> {
-        let both = [CaughtLiquid::Product, CaughtLiquid::Water];
-        both.into_iter().filter(|liquid| self.catches.iter().any(|one| one.liquid == Some(*liquid))).collect()
     }
 
     /// A line of a table of catches.

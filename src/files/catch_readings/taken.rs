@@ -1,6 +1,6 @@
 //! What was read, on a bar: rows by their numbers, gauges by their tags.
 
-use super::{ReadCatch, ReadCatches};
+use super::found::{ReadCatch, ReadCatches};
 use crate::plan::problems::{Problem, Problems};
 use crate::plan::words::{counted, list, short};
 use crate::plan::{Catch, CatchSpan, CaughtLiquid, GaugeReading, Project};

@@ -1,0 +1,68 @@
+//! What a table of catches holds, as it stands there.
+
+use crate::plan::problems::Problems;
+use crate::plan::{CaughtAmount, CaughtLiquid};
+use crate::quantities::{Pressure, Speed, Temperature};
+
+/// One amount of a table.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ReadCatch {
+    /// Where it stands: `line 5`.
+    pub place: String,
+    /// The number of that line, from 1, blank ones counted.
+    pub line: u64,
+    /// Number of the row, as painted on the bar; none for amounts that were pasted alone.
+    pub row: Option<u32>,
+    /// How much.
+    pub amount: CaughtAmount,
+    /// How long, where the line says so; above 0.
+    pub seconds: Option<f64>,
+    /// Which liquid, where the table says so.
+    pub liquid: Option<CaughtLiquid>,
+    /// Why it does not count.
+    pub spoiled: Option<String>,
+}
+
+/// One reading of a table of pressures.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ReadGauge {
+    /// Where it stands.
+    pub place: String,
+    /// Tag of the part.
+    pub tag: String,
+    /// What it showed.
+    pub pressure: Pressure,
+    /// At which ground speed.
+    pub speed: Speed,
+    /// Which liquid.
+    pub liquid: CaughtLiquid,
+}
+
+/// What a table holds.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct ReadCatches {
+    /// The amounts, in the order of the table.
+    pub catches: Vec<ReadCatch>,
+    /// Pressures, of a commissioning sheet.
+    pub gauges: Vec<ReadGauge>,
+    /// For how long every row was caught, where the table says so.
+    pub seconds: Option<f64>,
+    /// Temperature of the liquid, where it says so.
+    pub temperature: Option<Temperature>,
+    /// Date and place, where it says so.
+    pub date: String,
+    /// Who made the test, where it says so.
+    pub by: String,
+    /// What else somebody wrote, with where: for the notes of the test.
+    pub remarks: Vec<String>,
+    /// What can't be read; the rest is above.
+    pub problems: Problems,
+}
+
+impl ReadCatches {
+    /// Which liquids there are amounts of, those of no named one apart.
+    pub fn liquids(&self) -> Vec<CaughtLiquid> {
+        let both = [CaughtLiquid::Product, CaughtLiquid::Water];
+        both.into_iter().filter(|liquid| self.catches.iter().any(|one| one.liquid == Some(*liquid))).collect()
+    }
+}
