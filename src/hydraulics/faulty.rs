@@ -13,7 +13,7 @@ use petgraph::visit::EdgeRef;
 use super::assembly::{Assembly, PortNode};
 use super::link_maker::LinkMaker;
 use super::losses::static_head;
-use super::network::{Boundary, Link, LinkKind, Network, Node};
+use super::network::{Boundary, Fluid, Link, LinkKind, Network, Node};
 use super::outcome::Outcome;
 use super::prepared::PreparedRouting;
 use super::solver::{Solution, Solver};
@@ -195,6 +195,11 @@ impl FaultSolver<'_> {
                 found
             }
         }
+    }
+
+    /// The planned liquid at the point.
+    pub const fn fluid(&self) -> Fluid {
+        self.start.fluid()
     }
 
     /// Liquid reaches an element of a row feed.

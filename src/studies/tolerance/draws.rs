@@ -21,14 +21,14 @@ const STREAMS: u64 = 64;
 
 /// Draws of mean 0 and standard deviation 1.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Draw {
+pub(in crate::studies) struct Draw {
     shape: Shape,
     rectangular: Option<Uniform<f64>>,
     triangular: Option<Triangular<f64>>,
 }
 
 impl Draw {
-    pub(super) fn of(shape: Shape) -> Self {
+    pub(in crate::studies) fn of(shape: Shape) -> Self {
         let (flat, peaked) = (3.0_f64.sqrt(), 6.0_f64.sqrt());
         Self {
             shape,
@@ -37,7 +37,7 @@ impl Draw {
         }
     }
 
-    pub(super) fn next(&self, random: &mut ChaCha8Rng) -> f64 {
+    pub(in crate::studies) fn next(&self, random: &mut ChaCha8Rng) -> f64 {
         let other = match self.shape {
             Shape::Normal => None,
             Shape::Rectangular => self.rectangular.map(|one| one.sample(random)),
@@ -49,7 +49,7 @@ impl Draw {
 
 /// The parts of one bar after the other.
 #[derive(Debug, Clone)]
-pub(super) struct Bars<'a> {
+pub(in crate::studies) struct Bars<'a> {
     scatter: &'a Scatter,
     liquid: &'a Liquid,
     temperature: Temperature,
@@ -57,13 +57,13 @@ pub(super) struct Bars<'a> {
     draws: Vec<Draw>,
     random: ChaCha8Rng,
     /// Of the bar drawn last: the numbers that scatter, SI.
-    pub(super) values: Vec<f64>,
+    pub(in crate::studies) values: Vec<f64>,
     /// And its liquid.
-    pub(super) fluid: Fluid,
+    pub(in crate::studies) fluid: Fluid,
 }
 
 impl<'a> Bars<'a> {
-    pub(super) fn new(
+    pub(in crate::studies) fn new(
         scatter: &'a Scatter,
         liquid: &'a Liquid,
         temperature: Temperature,
@@ -83,7 +83,7 @@ impl<'a> Bars<'a> {
     }
 
     /// Draws the bar of a number; one spread may be left out.
-    pub(super) fn draw(&mut self, bar: u64, without: Option<SpreadKind>) {
+    pub(in crate::studies) fn draw(&mut self, bar: u64, without: Option<SpreadKind>) {
         self.values.copy_from_slice(&self.scatter.planned);
         self.fluid = self.planned;
         let mut thicker = 1.0;

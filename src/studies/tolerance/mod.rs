@@ -6,7 +6,7 @@
 //! parts drawn at random (`draws`) and solved whole, on as many threads as there are cores (`studies/workers.rs`): the same numbers on
 //! any of them, since each bar has random numbers of its own and starts from the same solution.
 
-mod draws;
+pub(in crate::studies) mod draws;
 mod first_order;
 mod found;
 mod monte_carlo;

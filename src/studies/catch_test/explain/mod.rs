@@ -9,6 +9,8 @@ mod answer;
 mod causes;
 mod curve;
 mod evidence;
+pub mod invented;
+mod look;
 mod posterior;
 mod solved;
 mod space;
@@ -88,7 +90,7 @@ impl CauseCurves<'_> {
         }
         Ok(Explanation {
             groups,
-            next: Vec::new(),
+            next: look::next_looks(self, &found, waiting)?,
             scatter: Ratio::from_si(found.scatter),
             cautions: self.cautions(tested),
         })

@@ -19,7 +19,7 @@ use crate::studies::catch_test::readings::{PressureReading, RowReading};
 use crate::studies::{NoAnswer, Waiting};
 
 /// So many spreads apart, readings can't part two causes: the odds between them change by less than e² (7 to 1) as a rule.
-const APART: f64 = 2.0;
+pub(super) const APART: f64 = 2.0;
 /// Single causes that are looked at for groups, the likeliest.
 const GROUPED: usize = 400;
 /// Groups that are tried together with a second cause.

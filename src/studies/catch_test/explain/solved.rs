@@ -7,7 +7,6 @@ use super::causes::Causes;
 use super::curve::{Curve, Effect, Misread};
 use crate::hydraulics::faulty::{FaultSolver, Shown};
 use crate::hydraulics::variation::{LiquidQuantity, Parameter};
-use crate::hydraulics::ways::RowWay;
 use crate::hydraulics::{KeptSolver, Outcome};
 use crate::plan::SpreadKind;
 use crate::plan::{PartId, PartItem, RowId};
@@ -44,7 +43,8 @@ pub struct CauseCurves<'a> {
     pub(super) curves: Vec<SolvedCurve>,
     pub(super) columns: Vec<SpreadColumn>,
     pub(super) solver: FaultSolver<'a>,
-    pub(super) ways: Vec<RowWay>,
+    /// What scatters by itself.
+    pub(super) scatter: Scatter,
 }
 
 impl<'a> CauseCurves<'a> {
@@ -75,7 +75,8 @@ impl<'a> CauseCurves<'a> {
             FaultSolver::new(of.project, of.routing, &mut prepared, &of.point, &watched)
                 .map_err(|outcome| no_numbers(&of, &outcome))?;
         let ways = prepared.ways();
-        let columns = spread_columns(&of, &mut prepared, &watched);
+        let scatter = Scatter::of(of.project, of.routing, &mut prepared, &of.point);
+        let columns = spread_columns(&of, &scatter, &mut prepared, &watched);
         let Some(sound) = solver.solve(&[]) else { return Err(no_numbers(&of, &outcome)) };
         let filter_takes =
             outcome.parts().iter().filter_map(|part| Some((part.part, part.drop?.si()))).collect();
@@ -92,7 +93,7 @@ impl<'a> CauseCurves<'a> {
             },
         )?;
         let curves = solved.into_iter().flatten().collect();
-        Ok(Self { of, outcome, sound, watched, curves, columns, solver, ways })
+        Ok(Self { of, outcome, sound, watched, curves, columns, solver, scatter })
     }
 
     /// The sound bar under the conditions of the test.
@@ -181,10 +182,10 @@ pub(super) fn of_readings(curve: Curve, sound: &Shown) -> SolvedCurve {
 /// What parts as sold and the liquid in the field do to first order, as [`tolerance`](crate::studies::tolerance) takes it.
 fn spread_columns(
     of: &Studied<'_>,
+    scatter: &Scatter,
     prepared: &mut crate::hydraulics::PreparedRouting<'_>,
     watched: &[PartId],
 ) -> Vec<SpreadColumn> {
-    let scatter = Scatter::of(of.project, of.routing, prepared, &of.point);
     let mut numbers = scatter.numbers.clone();
     let (density, viscosity) = (LiquidQuantity::Density, LiquidQuantity::Viscosity);
     numbers.extend([density, viscosity].map(Parameter::Liquid));

@@ -10,7 +10,6 @@ use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
 use super::solved::CauseCurves;
 use crate::hydraulics::faulty::Shown;
 use crate::plan::PartId;
-use crate::quantities::Flow;
 use crate::studies::NoAnswer;
 use crate::studies::catch_test::readings::{PressureReading, RowReading};
 
@@ -129,9 +128,9 @@ impl Space {
         (flow.max(0.0) / self.expected[at] + NOTHING).ln()
     }
 
-    /// The flow that counts so.
-    pub(super) fn flow_of(&self, at: usize, counted: f64) -> Flow {
-        Flow::from_si((counted.exp() - NOTHING).max(0.0) * self.expected[at])
+    /// A share of what is expected as it counts here, less what a sound row has.
+    pub(super) fn counted(share: f64) -> f64 {
+        (share.max(0.0) + NOTHING).ln() - (1.0 + NOTHING).ln()
     }
 
     fn of_shown(&self, shown: &Shown) -> Vec<f64> {
@@ -162,16 +161,13 @@ impl Space {
         self.factor.l_dirty().solve_lower_triangular_mut(raw);
     }
 
-    /// Back from there.
-    pub(super) fn unwhiten(&self, white: &DVector<f64>) -> DVector<f64> {
-        let count = white.len();
-        let lower = self.factor.l_dirty();
-        let line = |at: usize| (0..=at).map(|k| lower[(at, k)] * white[k]).sum();
-        DVector::from_iterator(count, (0..count).map(line))
-    }
-
     /// Solves the covariance for a right-hand side.
     pub(super) fn solve(&self, raw: &DVector<f64>) -> DVector<f64> {
+        self.factor.solve(raw)
+    }
+
+    /// The same for many.
+    pub(super) fn solve_all(&self, raw: &DMatrix<f64>) -> DMatrix<f64> {
         self.factor.solve(raw)
     }
 }

@@ -1,0 +1,105 @@
+//! How well causes of a catch test are found, on tests invented by the model: `cargo bench --bench catch_test`.
+//!
+//! The truth is drawn, the faulty bar of drawn parts is solved by the engine, caught with a scatter, and explained. That tests
+//! the fit and the odds, not how true the model and the weights are. Seeded: the same tables on any machine, but for the times.
+//! `EQUIROW_CATCH_PART=20` makes a twentieth of the cases, `EQUIROW_CATCH_ROWS=24,80` only these bars.
+
+#![expect(clippy::unwrap_used, reason = "a benchmark stops where its input is missing")]
+
+#[path = "../engine/invented_bars.rs"]
+mod invented_bars;
+#[path = "../engine/invented_tests.rs"]
+mod invented_tests;
+
+use std::time::Instant;
+
+use equirow::plan::{CauseWeights, RoutingGeometry};
+use equirow::studies::catch_test::explain::invented::Invention;
+use equirow::studies::catch_test::explain::{CauseCurves, ExplainOptions, explain};
+use equirow::studies::catch_test::readings::TestedRouting;
+use equirow::studies::{Studied, Unwatched};
+use invented_tests::{CATCHING, Reliability, SEED, Score, assess};
+
+fn number(name: &str, usual: usize) -> usize {
+    std::env::var(name).ok().and_then(|text| text.parse().ok()).unwrap_or(usual)
+}
+
+fn main() {
+    let part = number("EQUIROW_CATCH_PART", 1).max(1);
+    let rows = std::env::var("EQUIROW_CATCH_ROWS").unwrap_or_else(|_| "24,40,80,120".to_owned());
+    println!(
+        "Invented tests: these figures test the fit and the odds, not how true the model and the weights are."
+    );
+    let mut reliability = Reliability::default();
+    for rows in rows.split(',').filter_map(|text| text.trim().parse::<u32>().ok()) {
+        let sections = match rows {
+            0..=30 => 3,
+            31..=90 => 5,
+            _ => 9,
+        };
+        let (project, gauges) = invented_bars::plumbed(rows, sections);
+        let routing = &project.routings[0];
+        let geometry = RoutingGeometry::working(&project, routing);
+        let point = project.duties.first().usual_point();
+        let of = Studied { project: &project, routing: geometry.with(routing), point };
+        let began = Instant::now();
+        let curves = CauseCurves::solve(&of, &gauges, None, &Unwatched).unwrap();
+        let solved = began.elapsed();
+        let weights = CauseWeights::default();
+        let one = curves.invent(Invention::One, &weights, &CATCHING, &gauges[..1], (SEED, 1)).unwrap();
+        let tested = TestedRouting { studied: of, rows: one.rows, gauges: one.gauges };
+        let began = Instant::now();
+        let answer = explain(&tested, &weights, &ExplainOptions::default(), &Unwatched).unwrap();
+        println!(
+            "\n{rows} rows: all causes solved in {:.2} s; one test explained from nothing in {:.2} s, {} groups",
+            solved.as_secs_f64(),
+            began.elapsed().as_secs_f64(),
+            answer.groups.len()
+        );
+        println!(
+            "{:>9} {:>8} {:>6} {:>8} {:>8} {:>10} {:>10} {:>9}",
+            "faults", "scatter", "cases", "first", "3 first", "its rows", "of 3 first", "s a case"
+        );
+        for really in [1.0, 2.0] {
+            for (name, what, cases) in
+                [("one", Invention::One, 1000), ("two", Invention::Two, 500), ("none", Invention::Sound, 500)]
+            {
+                let began = Instant::now();
+                let all = assess(&curves, what, &weights, &gauges[..1], really, cases / part);
+                let score = Score::of(&all, 3.0);
+                println!(
+                    "{name:>9} {really:>8} {:>6} {:>8} {:>8} {:>10} {:>10} {:>9.3}",
+                    score.cases,
+                    score.percent(score.first),
+                    score.percent(score.among_three),
+                    score.percent(score.rows_first),
+                    score.percent(score.rows_among_three),
+                    began.elapsed().as_secs_f64() / all.len().max(1) as f64,
+                );
+                if what == Invention::One && really == 1.0 && number("EQUIROW_CATCH_MISSES", 0) > 0 {
+                    for (truth, assessment) in
+                        all.iter().filter(|one| one.1.place != Some(0) && one.1.effect > 3.0)
+                    {
+                        println!(
+                            "    {truth}, {:.1} spreads: place {:?}, first {}, odds {:?}",
+                            assessment.effect,
+                            assessment.place,
+                            assessment.first,
+                            assessment
+                                .groups
+                                .iter()
+                                .take(3)
+                                .map(|one| (one.0 * 100.0).round())
+                                .collect::<Vec<_>>()
+                        );
+                    }
+                }
+            }
+        }
+        reliability.add(&assess(&curves, Invention::ByWeights, &weights, &gauges[..1], 1.0, 500 / part));
+    }
+    println!(
+        "\nOdds of groups against how many of them held the truth, tests drawn by the weights and scatters assumed"
+    );
+    print!("{reliability}");
+}
