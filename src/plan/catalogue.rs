@@ -327,6 +327,18 @@ impl Entry {
         Some((field, value))
     }
 
+    /// What was calibrated of the entry that it takes the place of is calibrated no more once somebody changed a number that
+    /// liquid meets.
+    pub(super) fn settle(&mut self, old: &Self) {
+        let met = |entry: &Self| {
+            let numbers = entry.item.numbers().into_iter();
+            numbers.filter(|number| number.0 != Field::Rated).collect::<Vec<_>>()
+        };
+        if self.calibrated.is_some() && self.calibrated == old.calibrated && met(self) != met(old) {
+            self.calibrated = None;
+        }
+    }
+
     /// The same entry with another number; none where its kind has no such number or can't take it. Whether it is in range is
     /// for [`validate::entry`](super::validate::entry) to say.
     #[must_use]

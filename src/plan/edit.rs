@@ -360,7 +360,7 @@ fn carry_out(project: &mut Project, edit: Edit) -> Result<(), EditError> {
     Ok(())
 }
 
-fn put_duty(project: &mut Project, duty: Duty) -> Result<(), EditError> {
+fn put_duty(project: &mut Project, mut duty: Duty) -> Result<(), EditError> {
     if project.duties.iter().any(|one| one.id != duty.id && one.name == duty.name) {
         return Err(in_use(format!("the name {}", duty.name), "another duty"));
     }
@@ -377,6 +377,9 @@ fn put_duty(project: &mut Project, duty: Duty) -> Result<(), EditError> {
     let is_new = project.duties.get(duty.id).is_none();
     let found = project.duties.count() + usize::from(is_new);
     sound(Bound::Duties.broken_by("project", "it", found).into_iter().collect())?;
+    if let Some(old) = project.duties.get(duty.id) {
+        duty.liquid.settle(&old.liquid);
+    }
     project.duties.put(duty);
     Ok(())
 }
@@ -515,8 +518,11 @@ fn remove_section(project: &mut Project, id: SectionId) -> Result<(), EditError>
 fn put_entries(project: &mut Project, entries: Vec<Entry>) -> Result<(), EditError> {
     sound(Bound::Entries.broken_by("catalogue", "it", entries.len()).into_iter().collect())?;
     let mut trial = project.clone();
-    for entry in entries {
+    for mut entry in entries {
         sound(validate::entry(&entry))?;
+        if let Some(old) = trial.catalogue.entry(&entry.key) {
+            entry.settle(old);
+        }
         let key = entry.key.clone();
         put(&mut trial.catalogue.entries, entry, |one| one.key == key);
     }

@@ -128,6 +128,18 @@ impl Liquid {
         if self.suspension { Some(LiquidCaution::Suspension) } else { None }
     }
 
+    /// What was calibrated of the liquid that it takes the place of is assumed once somebody changed it.
+    pub(super) fn settle(&mut self, old: &Self) {
+        let viscosities = |liquid: &Self| {
+            let points = liquid.points.iter();
+            points.map(|point| (point.temperature, point.viscosity)).collect::<Vec<_>>()
+        };
+        let is_kept = self.viscosity_source == old.viscosity_source;
+        if self.viscosity_source.calibrated().is_some() && is_kept && viscosities(self) != viscosities(old) {
+            self.viscosity_source = Source::Assumed;
+        }
+    }
+
     /// Properties at a temperature: density linear, viscosity linear in its logarithm between points; outside
     /// the table the nearest point, and saying so. `None` only for a table without points.
     pub fn at(&self, temperature: Temperature) -> Option<LiquidState> {

@@ -196,6 +196,7 @@ impl CatalogueTable {
         copy.key = free_key(project, key);
         copy.part_number = String::new();
         copy.price = None;
+        copy.calibrated = None;
         self.selected = Some(copy.key.clone());
         Some(copy)
     }
@@ -378,6 +379,10 @@ impl CatalogueTable {
                 result = Some(Entry { materials, ..entry.clone() });
             }
         });
+        if let Some((field, by)) = entry.calibration() {
+            let words = format!("{} {}", field.name(), by.words_with_interval(units));
+            ui.label(RichText::new(words).color(Theme::of(ui.visuals()).soft));
+        }
         let numbers = entry.item.numbers();
         egui::Grid::new("numbers of an entry").num_columns(6).spacing([12.0, 5.0]).show(ui, |ui| {
             let mut cells = 0;

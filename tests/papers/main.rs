@@ -9,6 +9,7 @@
 
 mod after_cutting;
 mod behaviour;
+mod catch_test;
 mod commissioning_sheet;
 mod customer_sheet;
 mod hinge_crossings;

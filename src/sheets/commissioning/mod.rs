@@ -9,8 +9,8 @@ use std::collections::BTreeSet;
 use crate::checks::{self, Finding, Severity};
 use crate::hydraulics::evenness::{Spread, coefficient_of_variation};
 use crate::hydraulics::{NoNumbers, Outcome};
-use crate::plan::words::capital;
-use crate::plan::{Duty, LaidRouting, Project, Routing};
+use crate::plan::words::{self, capital};
+use crate::plan::{Duty, Entry, EntryKey, Field, LaidRouting, Project, Routing};
 use crate::quantities::{Flow, Measure, Pressure};
 use crate::sheets::basis::Basis;
 use crate::sheets::cautions;
@@ -72,7 +72,7 @@ pub(super) fn from_basis(basis: &Basis) -> Document {
         let water = water_outcomes.and_then(|outcomes| outcomes.get(usual));
         document.blocks.extend(catches(project, routing, duty, outcome, water));
     }
-    document.blocks.extend(weak_spots(project, basis.findings()));
+    document.blocks.extend(weak_spots(project, routing.routing, basis.findings()));
     document.blocks.extend(in_operation(basis));
     document.blocks.extend(cautions::blocks());
     document
@@ -223,7 +223,7 @@ fn pump_check(basis: &Basis) -> PaperTable {
 }
 
 /// Where the prediction is weak or the bar outside its limits: the errors and warnings at all speeds of the sheet.
-fn weak_spots(project: &Project, findings: &[Finding]) -> Vec<Block> {
+fn weak_spots(project: &Project, routing: &Routing, findings: &[Finding]) -> Vec<Block> {
     let rows: Vec<Vec<PaperCell>> = findings
         .iter()
         .filter(|finding| finding.severity != Severity::Note)
@@ -256,13 +256,36 @@ fn weak_spots(project: &Project, findings: &[Finding]) -> Vec<Block> {
             ..PaperTable::default()
         }));
     }
-    blocks.push(Block::Paragraph(
+    blocks.push(Block::Paragraph(format!(
         "How far the prediction can be trusted: a bore 1 % off costs 2 % of flow in an orifice, 2.7 % in a turbulent and \
-         4 % in a laminar metering tube; discharge coefficients are the catalogue's, to be calibrated by the first catch; a \
-         metering tube is taken as straight unless it has a coil diameter."
-            .to_owned(),
-    ));
+         4 % in a laminar metering tube; {}; a metering tube is taken as straight unless it has a coil diameter.",
+        coefficients(project, routing)
+    )));
     blocks
+}
+
+/// Where the discharge coefficients of the orifices in use are from.
+fn coefficients(project: &Project, routing: &Routing) -> String {
+    let used: BTreeSet<&EntryKey> =
+        routing.feeds.iter().flat_map(|feed| feed.elements()).map(|element| element.entry()).collect();
+    let entries = used.into_iter().filter_map(|key| project.catalogue.entry(key));
+    let orifices: Vec<&Entry> = entries
+        .filter(|entry| entry.told_by_catch().is_some_and(|(field, _)| field == Field::Discharge))
+        .collect();
+    let told = |entry: &&Entry| {
+        Some(format!("{} {}", entry.description, entry.calibration()?.1.words_with_interval(project.units)))
+    };
+    let told: Vec<String> = orifices.iter().filter_map(told).collect();
+    match (told.len(), orifices.len()) {
+        (0, _) => {
+            "discharge coefficients are the catalogue's, to be calibrated by the first catch".to_owned()
+        }
+        (some, all) if some < all => format!(
+            "discharge coefficients are the catalogue's, to be calibrated by a catch, but for that of {}",
+            words::list(&told)
+        ),
+        _ => format!("the discharge coefficient of {}", words::list(&told)),
+    }
 }
 
 /// What bites at work on slopes, in the cold, worn or with the pump off, which no finding at these speeds tells.

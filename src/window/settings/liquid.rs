@@ -47,17 +47,11 @@ pub(in crate::window) fn liquid_choice(ui: &mut Ui, liquid: &mut Liquid, units: 
     });
 }
 
-/// The viscosities with the temperatures that they hold at.
-fn viscosities(liquid: &Liquid) -> Vec<(Temperature, Viscosity)> {
-    liquid.points.iter().map(|point| (point.temperature, point.viscosity)).collect()
-}
-
 /// The table of properties over temperature, to change.
 pub(super) fn liquid_table(ui: &mut Ui, liquid: &mut Liquid, units: UnitSystem) {
     grid(ui, "liquid name", |ui| text(ui, "Name", &mut liquid.name));
     heading(ui, "Density and viscosity");
     let mut remove = None;
-    let before = viscosities(liquid);
     Grid::new("liquid table").num_columns(4).min_col_width(96.0).spacing([10.0, 4.0]).show(ui, |ui| {
         for measure in [Measure::Temperature, Measure::Density, Measure::Viscosity] {
             ui.label(soft(ui, measure.unit(units).symbol).small());
@@ -122,10 +116,6 @@ pub(super) fn liquid_table(ui: &mut Ui, liquid: &mut Liquid, units: UnitSystem) 
     {
         let temperature = Temperature::from_si(last.temperature.si() + 10.0);
         liquid.points.push(LiquidPoint { temperature, ..last });
-    }
-    // A number that somebody enters is no longer the one that a catch test told.
-    if liquid.viscosity_source.calibrated().is_some() && viscosities(liquid) != before {
-        liquid.viscosity_source = Source::Assumed;
     }
     ui.add_space(4.0);
     grid(ui, "liquid sources", |ui| {

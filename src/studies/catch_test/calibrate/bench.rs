@@ -242,9 +242,9 @@ impl<'b, 'a> Bench<'b, 'a> {
         all
     }
 
-    /// What scatters each place besides the reading itself, a column for each independent cause, by one standard deviation:
-    /// parts as sold, and the numbers that are not fitted, as they are assumed.
-    pub(super) fn causes(&self, free: &[usize]) -> DMatrix<f64> {
+    /// Covariance of all places without that of reading them, SI: what parts as sold add, and the numbers that are not fitted,
+    /// as they are assumed.
+    pub(super) fn covariance(&self, free: &[usize]) -> DMatrix<f64> {
         let fits_viscosity = free.iter().any(|at| self.numbers[*at].is == Some(Calibratable::Viscosity));
         let pieces = self
             .pieces
@@ -259,10 +259,10 @@ impl<'b, 'a> Bench<'b, 'a> {
             .map(|(_, number)| &number.slopes * number.sd);
         let columns: Vec<DVector<f64>> = pieces.chain(assumed).collect();
         if columns.is_empty() {
-            DMatrix::zeros(self.places.len(), 0)
-        } else {
-            DMatrix::from_columns(&columns)
+            return DMatrix::zeros(self.places.len(), self.places.len());
         }
+        let columns = DMatrix::from_columns(&columns);
+        &columns * columns.transpose()
     }
 }
 

@@ -123,7 +123,9 @@ impl Work<'_, '_> {
         free.retain(|at| !not_seen.contains(at));
         self.refused.extend(not_seen.into_iter().map(|at| (at, WhyRefused::NotSeen)));
         loop {
-            let Some(covariance) = would_be(bench, &free, &self.readings) else { return free };
+            let Some(covariance) = would_be(bench, &free, &bench.covariance(&free), &self.readings) else {
+                return free;
+            };
             let wide = |(column, at): (usize, &usize)| {
                 let number = &bench.numbers[*at];
                 number.is.as_ref()?;
@@ -171,7 +173,8 @@ impl Work<'_, '_> {
                 "look at what explains them first, and leave out rows that are doubted",
             )
         };
-        let whitening = Whitening::of(&self.readings, bench, free).ok_or_else(|| no_fit(NotFitted::Open))?;
+        let whitening =
+            Whitening::of(&self.readings, &bench.covariance(free)).ok_or_else(|| no_fit(NotFitted::Open))?;
         let mut against = AgainstReadings { bench, whitening, free: free.to_vec() };
         let fit = fit(&mut against, &vec![0.0; free.len()]).map_err(no_fit)?;
         let freedom = fit.freedom as f64;

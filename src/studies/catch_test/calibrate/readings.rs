@@ -44,13 +44,13 @@ pub(super) struct Whitening {
 }
 
 impl Whitening {
-    /// By the readings' own scatter and that of all that is not fitted. None where that can't be.
-    pub(super) fn of(readings: &[Reading], bench: &Bench<'_, '_>, free: &[usize]) -> Option<Self> {
-        let causes = bench.causes(free);
-        let own = DMatrix::from_fn(readings.len(), causes.ncols(), |line, column| {
-            causes[(readings[line].place, column)] / readings[line].sd
+    /// By the readings' own scatter and that of the bench. None where that can't be.
+    pub(super) fn of(readings: &[Reading], of_bench: &DMatrix<f64>) -> Option<Self> {
+        let covariance = DMatrix::from_fn(readings.len(), readings.len(), |line, column| {
+            let (one, other) = (readings[line], readings[column]);
+            let common = of_bench[(one.place, other.place)] / (one.sd * other.sd);
+            if line == column { common + 1.0 } else { common }
         });
-        let covariance = &own * own.transpose() + DMatrix::identity(readings.len(), readings.len());
         Some(Self { readings: readings.to_vec(), factor: Cholesky::new(covariance)? })
     }
 
@@ -65,10 +65,15 @@ impl Whitening {
 }
 
 /// Covariance of the logarithms of some numbers as these readings would tell them, at the assumed values. What they leave
-/// open is a thousand times as wide as assumed.
-pub(super) fn would_be(bench: &Bench<'_, '_>, free: &[usize], readings: &[Reading]) -> Option<DMatrix<f64>> {
+/// open is a thousand times as wide as assumed. `of_bench` is [`Bench::covariance`] without these numbers.
+pub(super) fn would_be(
+    bench: &Bench<'_, '_>,
+    free: &[usize],
+    of_bench: &DMatrix<f64>,
+    readings: &[Reading],
+) -> Option<DMatrix<f64>> {
     const HARDLY: f64 = 1e-3;
-    let whitening = Whitening::of(readings, bench, free)?;
+    let whitening = Whitening::of(readings, of_bench)?;
     let mut slopes = DMatrix::zeros(readings.len() + free.len(), free.len());
     for (column, at) in free.iter().enumerate() {
         let number = &bench.numbers[*at];

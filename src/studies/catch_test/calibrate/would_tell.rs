@@ -1,5 +1,7 @@
 //! Which readings would tell a number that these can't.
 
+use nalgebra::DMatrix;
+
 use super::bench::{Bench, Place};
 use super::found::{Calibratable, CalibrationAsked};
 use super::readings::{Reading, would_be};
@@ -19,9 +21,31 @@ const FINER: f64 = 4.0;
 const CATCH_SD: f64 = 0.01;
 
 /// Readings that could be taken besides.
+#[derive(Clone)]
 struct More {
     readings: Vec<Reading>,
     words: String,
+}
+
+impl More {
+    /// The same by a finer gauge.
+    fn finer(&self) -> Self {
+        let finer = |one: &Reading| Reading { sd: one.sd / FINER, ..*one };
+        Self {
+            readings: self.readings.iter().map(finer).collect(),
+            words: format!("{} of class 0.4", self.words),
+        }
+    }
+}
+
+/// All twos of them.
+fn pairs(singles: &[More]) -> impl Iterator<Item = More> {
+    singles.iter().enumerate().flat_map(|(place, one)| {
+        singles[place + 1..].iter().map(|other| More {
+            readings: one.readings.iter().chain(&other.readings).copied().collect(),
+            words: list(&[one.words.clone(), other.words.clone()]),
+        })
+    })
 }
 
 /// Which readings would tell a number better than it is assumed, besides those that are told: the fewest, of these the best.
@@ -37,45 +61,24 @@ pub(super) fn words(
     let mut free = told.to_vec();
     free.push(at);
     let number = &bench.numbers[at];
-    let within = |more: &[Reading], free: &[usize]| {
+    let of_bench = bench.covariance(&free);
+    let within = |more: &[Reading], free: &[usize], of_bench: &DMatrix<f64>| {
         let all: Vec<Reading> = readings.iter().chain(more).copied().collect();
-        let covariance = would_be(bench, free, &all)?;
+        let covariance = would_be(bench, free, of_bench, &all)?;
         let last = free.len() - 1;
         let sd = covariance[(last, last)].sqrt();
         (sd < number.sd).then_some(HALF_OF_95 * sd)
     };
     let percent = |part: f64| Measure::Percent.text(part, of.project.units);
     let singles = singles(of, bench, readings);
-    let mut best: Option<(f64, String)> = None;
-    let mut offer = |found: Option<f64>, words: &dyn Fn() -> String| {
-        if let Some(found) = found
-            && best.as_ref().is_none_or(|best| found < best.0)
-        {
-            best = Some((found, words()));
-        }
+    let best = |offers: &mut dyn Iterator<Item = More>| {
+        offers
+            .filter_map(|one| Some((within(&one.readings, &free, &of_bench)?, one.words)))
+            .min_by(|a, b| a.0.total_cmp(&b.0))
     };
-    for one in &singles {
-        offer(within(&one.readings, &free), &|| one.words.clone());
-    }
-    if best.is_none() {
-        let mut offer = |found: Option<f64>, words: &dyn Fn() -> String| {
-            if let Some(found) = found
-                && best.as_ref().is_none_or(|best| found < best.0)
-            {
-                best = Some((found, words()));
-            }
-        };
-        for (place, one) in singles.iter().enumerate() {
-            for other in &singles[place + 1..] {
-                let both: Vec<Reading> = one.readings.iter().chain(&other.readings).copied().collect();
-                offer(within(&both, &free), &|| list(&[one.words.clone(), other.words.clone()]));
-            }
-            let finer: Vec<Reading> =
-                one.readings.iter().map(|one| Reading { sd: one.sd / FINER, ..*one }).collect();
-            offer(within(&finer, &free), &|| format!("{} of class 0.4", one.words));
-        }
-    }
-    if let Some((within, words)) = best {
+    let found = best(&mut singles.iter().cloned())
+        .or_else(|| best(&mut pairs(&singles).chain(singles.iter().map(More::finer))));
+    if let Some((within, words)) = found {
         return format!("{words} would tell it within ±{}", percent(within));
     }
     // Water's viscosity is known: what an orifice or filter takes of it is told alone.
@@ -84,7 +87,11 @@ pub(super) fn words(
         && at != viscosity
     {
         let alone: Vec<usize> = free.iter().copied().filter(|one| *one != viscosity).collect();
-        let found = singles.iter().filter_map(|one| Some((within(&one.readings, &alone)?, &one.words)));
+        // As if it were fitted, a viscosity that is known adds nothing.
+        let known: Vec<usize> = alone.iter().copied().chain([viscosity]).collect();
+        let of_water = bench.covariance(&known);
+        let found =
+            singles.iter().filter_map(|one| Some((within(&one.readings, &alone, &of_water)?, &one.words)));
         if let Some((within, words)) = found.min_by(|a, b| a.0.total_cmp(&b.0)) {
             return format!(
                 "the same with clean water, whose viscosity is known, and {words} would tell it within ±{}",
@@ -117,10 +124,13 @@ fn singles(of: &Studied<'_>, bench: &Bench<'_, '_>, readings: &[Reading]) -> Vec
             Place::Part(id) => {
                 let part = of.routing.routing.part(*id);
                 let item = part.and_then(|part| of.project.catalogue.item(&part.entry));
-                let tag = part.map_or("", |part| part.tag.as_str());
-                match item.and_then(|item| item.facts().reading) {
-                    Some(Shows::Pressure) => format!("reading gauge {tag}"),
-                    _ => format!("a gauge at {tag}"),
+                // Where no gauge is or goes, none is asked for.
+                let (Some(part), Some(item)) = (part, item.filter(|item| bears_gauge(item))) else {
+                    continue;
+                };
+                match item.facts().reading {
+                    Some(Shows::Pressure) => format!("reading gauge {}", part.tag),
+                    _ => format!("a gauge at {}", part.tag),
                 }
             }
         };
@@ -134,6 +144,11 @@ fn singles(of: &Studied<'_>, bench: &Bench<'_, '_>, readings: &[Reading]) -> Vec
         all.push(More { readings: rows, words: "catching the rows that were not caught".to_owned() });
     }
     all
+}
+
+/// It is a gauge, or one goes onto it.
+fn bears_gauge(item: &PartItem) -> bool {
+    item.read_at().is_some() || item.facts().reading == Some(Shows::Pressure)
 }
 
 /// Full scale of the smallest gauge of the catalogue that bears a pressure, or half as much again where it has none. Pa.

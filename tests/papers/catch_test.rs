@@ -1,0 +1,167 @@
+//! The page of a catch test: what was taken down stands on it, marks say in words what is off, and it comes on both papers and
+//! as a table.
+
+use std::path::Path;
+use std::sync::Arc;
+
+use equirow::files;
+use equirow::hydraulics::solve;
+use equirow::plan::catch_test::tested_bar;
+use equirow::plan::{
+    Catch, CatchScatter, CatchSpan, CatchTest, CatchTestId, CaughtAmount, CaughtLiquid, Drive, Edit,
+    GaugeReading, Project, RoutingGeometry, TestedBarId, edit,
+};
+use equirow::quantities::{Angle, Pressure, Speed, Volume};
+use equirow::sheets::catch_test::catch_sheet;
+use equirow::sheets::document::{Block, Document, PaperTable};
+use equirow::sheets::spreadsheet::{csv, xlsx};
+use equirow::sheets::{Date, SheetKind, SheetOptions, SheetSet, sheet_set};
+
+const SECONDS: f64 = 60.0;
+
+/// The nine-metre bar with a test on it: what the engine computes is caught, but for half of that at the seventh row; the
+/// ninth was not caught, the third twice and once spoiled.
+fn tested() -> Project {
+    let folder = Path::new(concat!(env!("CARGO_MANIFEST_DIR"), "/examples"));
+    let mut project = files::open(&folder.join("nine-metre-bar.ron")).unwrap();
+    let duty = project.duties.first().clone();
+    let routing = project.routings[0].clone();
+    let outcome = solve(&project, &routing, &duty.usual_point());
+    let mut catches: Vec<Catch> = Vec::new();
+    for (place, row) in outcome.rows().iter().enumerate() {
+        let catch = |part: f64, spoiled: Option<&str>| Catch {
+            row: row.row,
+            amount: CaughtAmount::Volume(Volume::from_si(row.flow.si() * SECONDS * part)),
+            span: None,
+            spoiled: spoiled.map(str::to_owned),
+        };
+        match place {
+            2 => catches.extend([
+                catch(0.99, None),
+                catch(1.01, None),
+                catch(0.4, Some("the jug was knocked over")),
+            ]),
+            6 => catches.push(catch(0.5, None)),
+            8 => {}
+            _ => catches.push(catch(1.0, None)),
+        }
+    }
+    let gauges = outcome.parts().iter().filter(|part| part.pressure.is_some()).take(1);
+    let gauges = gauges.map(|part| GaugeReading {
+        part: part.part,
+        pressure: part.pressure.unwrap(),
+        sd: Some(Pressure::from_si(2000.0)),
+    });
+    let test = CatchTest {
+        id: CatchTestId(1),
+        name: "Yard".to_owned(),
+        bar: TestedBarId(1),
+        duty: duty.id,
+        liquid: CaughtLiquid::Product,
+        temperature: Some(duty.temperature),
+        drive: Drive::Speed(Speed::from_si(duty.usual.si())),
+        side_slope: Angle::ZERO,
+        fore_aft_slope: Angle::ZERO,
+        span: CatchSpan::Seconds(SECONDS),
+        catches,
+        gauges: gauges.collect(),
+        scatter: CatchScatter::default(),
+        date: "2026-11-30".to_owned(),
+        by: String::new(),
+        notes: "calm,\nlevel yard".to_owned(),
+    };
+    let bar = tested_bar(&project, routing.id, duty.id).unwrap();
+    edit::apply(&mut project, Edit::PutCatchTestOn(Box::new(test), Arc::new(bar))).unwrap();
+    project
+}
+
+fn paper(project: &Project) -> Document {
+    let geometry = RoutingGeometry::working(project, &project.routings[0]);
+    catch_sheet(project, geometry.with(&project.routings[0]), project.duties.first())
+}
+
+fn table<'a>(document: &'a Document, caption: &str) -> &'a PaperTable {
+    document.tables().find(|table| table.caption == caption).unwrap()
+}
+
+fn cell<'a>(table: &'a PaperTable, line: usize, heading: &str) -> &'a str {
+    let column = table.columns.iter().position(|column| column.heading == heading).unwrap();
+    table.rows[line][column].printed()
+}
+
+fn paragraphs(document: &Document) -> String {
+    let words = document.blocks.iter().filter_map(|block| match block {
+        Block::Paragraph(words) | Block::Heading(words) => Some(words.as_str()),
+        _ => None,
+    });
+    words.collect::<Vec<_>>().join("\n")
+}
+
+#[test]
+fn the_filled_in_sheet_says_what_was_read_and_what_is_off() {
+    let project = tested();
+    let document = paper(&project);
+    let rows = table(&document, "Catch of every row");
+    assert_eq!(rows.rows.len(), 36);
+    assert_eq!(cell(rows, 0, "Off expected"), "0.0");
+    assert_eq!(cell(rows, 0, "Mark"), "");
+    assert_eq!(cell(rows, 6, "Mark"), "ASKED, DRAWN, OUTLIER");
+    assert_eq!(cell(rows, 6, "Off expected"), "−50.0");
+    assert_eq!(cell(rows, 8, "Mark"), "not caught");
+    assert_eq!(cell(rows, 8, "Caught"), "");
+    let read = cell(rows, 2, "Read");
+    assert_eq!(read.matches("mL").count(), 3, "{read}");
+    assert!(read.contains("spoiled: the jug was knocked over"), "{read}");
+    let words = paragraphs(&document);
+    assert!(words.contains("Neither as drawn nor within the limits"), "{words}");
+    assert!(words.contains("row 7"), "{words}");
+    let conditions = table(&document, "Conditions of the test");
+    let said: Vec<&str> = conditions.rows.iter().map(|row| row[1].printed()).collect();
+    assert!(said.contains(&"2026-11-30") && said.contains(&"calm, level yard"), "{said:?}");
+    assert!(said.contains(&"for 60.0 s") || said.contains(&"for 60 s"), "{said:?}");
+    assert_eq!(table(&document, "Gauges").rows.len(), 1);
+    let calibrated = table(&document, "What the readings tell of what was assumed");
+    assert!(calibrated.rows.iter().all(|row| ["told", "not told"].contains(&row[1].printed())));
+    assert!(calibrated.notes.iter().any(|note| note.contains("doubted: row 7")), "{:?}", calibrated.notes);
+}
+
+fn pages(project: &Project, kinds: &[SheetKind], letter: bool) -> SheetSet {
+    let geometry = RoutingGeometry::working(project, &project.routings[0]);
+    let mut project = project.clone();
+    if letter {
+        project.units = equirow::quantities::UnitSystem::Us;
+    }
+    let mut options = SheetOptions::all(&project, Date::parse("2026-11-30").unwrap());
+    options.kinds = kinds.to_vec();
+    sheet_set(&project, geometry.with(&project.routings[0]), &options).unwrap()
+}
+
+#[test]
+fn it_comes_on_a4_and_letter_with_no_word_cut_and_is_left_out_where_there_is_none() {
+    let project = tested();
+    for letter in [false, true] {
+        let set = pages(&project, &[SheetKind::CatchTest], letter);
+        assert!((1..=4).contains(&set.pages.len()), "{}", set.pages.len());
+        assert!(!set.warnings.iter().any(|one| one.contains("cut short")), "{:?}", set.warnings);
+    }
+    let with = pages(&project, &SheetKind::ALL, false);
+    assert!(with.kinds.contains(&SheetKind::CatchTest));
+    let folder = Path::new(concat!(env!("CARGO_MANIFEST_DIR"), "/examples"));
+    let untested = files::open(&folder.join("nine-metre-bar.ron")).unwrap();
+    assert!(!pages(&untested, &SheetKind::ALL, false).kinds.contains(&SheetKind::CatchTest));
+    let alone = pages(&untested, &[SheetKind::CatchTest], false);
+    assert_eq!(alone.pages.len(), 1, "a page that says that there is no test");
+    assert!(paragraphs(&paper(&untested)).contains("No catch test"));
+}
+
+#[test]
+fn as_a_table_it_holds_the_same_cells() {
+    let project = tested();
+    let document = paper(&project);
+    let text = String::from_utf8(csv(&document).unwrap()).unwrap();
+    for table in document.tables() {
+        assert!(text.contains(&table.caption) || text.contains("Of the test"), "{}", table.caption);
+    }
+    assert!(text.contains("\"ASKED, DRAWN, OUTLIER\"") && text.contains("knocked over"), "{text}");
+    assert!(xlsx(&document, "").is_ok());
+}
