@@ -11,10 +11,17 @@ use crate::plan::{
 };
 use crate::quantities::{Angle, Measure, Ratio, UnitSystem};
 use crate::studies::catch_test::calibrate::{Calibration, CalibrationAsked, calibrate};
+use crate::studies::catch_test::explain::{Candidate, ExplainOptions, Explanation, NextLook, explain};
 use crate::studies::catch_test::judged::{Judged, JudgedRow, judge};
 use crate::studies::catch_test::prepare::PreparedTest;
 use crate::studies::catch_test::verdict_words::{headline, sentences};
 use crate::studies::{NoAnswer, Studied, Unwatched};
+
+/// Causes that are less likely than this are not printed.
+const LEAST_ODDS: f64 = 0.02;
+
+/// More causes than this are not printed.
+const MOST_CAUSES: usize = 8;
 
 /// The newest catch test of a routing for a duty, as a paper; one that says so where there is none.
 pub fn catch_sheet(project: &Project, routing: LaidRouting, duty: &Duty) -> Document {
@@ -82,6 +89,9 @@ fn paper(basis: &Basis, test: &CatchTest) -> Document {
     if let Ok(judged) = &judged {
         document.blocks.push(Block::Table(rows(&of, test, judged)));
         document.blocks.extend(gauges(&of, judged).map(Block::Table));
+        let weights = &basis.project.cause_weights;
+        let explained = explain(&prepared.tested(), weights, &ExplainOptions::default(), &Unwatched);
+        document.blocks.extend(causes(explained, basis.project.units));
         let doubted = judged.rows.iter().filter(|row| row.is_outlier).map(|row| row.row).collect();
         let asked = CalibrationAsked::of(test, doubted);
         document.blocks.extend(calibration(&of, calibrate(&prepared.tested(), &asked, &Unwatched)));
@@ -294,6 +304,73 @@ fn gauges(of: &Studied<'_>, judged: &Judged) -> Option<PaperTable> {
         notes: vec!["DRAWN: more than three standard deviations from what is expected.".to_owned()],
         ..PaperTable::default()
     })
+}
+
+/// What explains it, by odds, and what to look at next.
+fn causes(found: Result<Explanation, NoAnswer>, units: UnitSystem) -> Vec<Block> {
+    let found = match found {
+        Ok(found) => found,
+        Err(why) => return vec![Block::Paragraph(sentence(&format!("Nothing explains this test: {why}")))],
+    };
+    let percent = |odds: f64| PaperCell::measure(Measure::Percent, Some(Ratio::from_si(odds)), units);
+    let line = |(group, one): (usize, &Candidate)| {
+        vec![
+            PaperCell::count(group + 1),
+            percent(found.groups[group].odds),
+            percent(one.odds),
+            PaperCell::text(capital(&one.what)),
+            PaperCell::text(capital(&one.why)),
+            PaperCell::text(capital(&one.then_also)),
+            PaperCell::text(capital(&one.to_do)),
+        ]
+    };
+    let in_order = found.in_order();
+    let told = in_order.iter().filter(|(_, one)| one.odds >= LEAST_ODDS).count().max(1).min(MOST_CAUSES);
+    let mut notes = vec![
+        "Causes of one group can't be told apart by this test. Odds are over all causes of the program's table, whose weights \
+         before the test are common practice without a source; \"none of these\" is one of them."
+            .to_owned(),
+    ];
+    notes.extend(found.cautions.iter().map(|one| sentence(one)));
+    let mut blocks = vec![Block::Table(PaperTable {
+        caption: "What explains it".to_owned(),
+        columns: vec![
+            PaperColumn::count("Group", 0.6),
+            PaperColumn::measure("Odds of the group", Measure::Percent, units, 0.8),
+            PaperColumn::measure("Odds", Measure::Percent, units, 0.8),
+            PaperColumn::text("Cause", 2.2),
+            PaperColumn::text("Why", 2.2),
+            PaperColumn::text("Seen then too", 2.2),
+            PaperColumn::text("What to do", 2.2),
+        ],
+        rows: in_order.into_iter().take(told).map(line).collect(),
+        notes,
+        ..PaperTable::default()
+    })];
+    let outcomes = |look: &NextLook| {
+        let each = look.outcomes.iter().map(|one| format!("{}: {}", one.seen, one.means));
+        each.collect::<Vec<_>>().join("; ")
+    };
+    let looks = found.next.iter().map(|look| {
+        vec![
+            PaperCell::text(capital(&look.what)),
+            PaperCell::text(capital(&outcomes(look))),
+            PaperCell::FillIn,
+        ]
+    });
+    if !found.next.is_empty() {
+        blocks.push(Block::Table(PaperTable {
+            caption: "What to look at next, the most telling first".to_owned(),
+            columns: vec![
+                PaperColumn::text("Look", 2.2),
+                PaperColumn::text("What it would mean", 4.2),
+                PaperColumn::text("Seen", 1.6),
+            ],
+            rows: looks.collect(),
+            ..PaperTable::default()
+        }));
+    }
+    blocks
 }
 
 /// What the test tells of the numbers that were assumed.

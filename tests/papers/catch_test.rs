@@ -129,7 +129,7 @@ fn pages(project: &Project, kinds: &[SheetKind], letter: bool) -> SheetSet {
     let geometry = RoutingGeometry::working(project, &project.routings[0]);
     let mut project = project.clone();
     if letter {
-        project.units = equirow::quantities::UnitSystem::Us;
+        project.units = equirow::quantities::UnitSystem::UsCustomary;
     }
     let mut options = SheetOptions::all(&project, Date::parse("2026-11-30").unwrap());
     options.kinds = kinds.to_vec();
