@@ -14,6 +14,7 @@ use crate::studies::catch_test::calibrate::{Calibration, CalibrationAsked, calib
 use crate::studies::catch_test::explain::{Candidate, ExplainOptions, Explanation, NextLook, explain};
 use crate::studies::catch_test::judged::{Judged, JudgedRow, judge};
 use crate::studies::catch_test::prepare::PreparedTest;
+use crate::studies::catch_test::since::changed_since;
 use crate::studies::catch_test::verdict_words::{headline, sentences};
 use crate::studies::{NoAnswer, Studied, Unwatched};
 
@@ -78,6 +79,11 @@ fn paper(basis: &Basis, test: &CatchTest) -> Document {
                 .extend(sentences(judged, &prepared).iter().map(|words| Block::Paragraph(sentence(words))));
         }
         Err(why) => document.blocks.push(Block::Paragraph(sentence(&why.to_string()))),
+    }
+    let changed = changed_since(basis.project, test);
+    if !changed.is_empty() {
+        let words = format!("The bar was another when it was tested; changed since: {}", changed.join("; "));
+        document.blocks.push(Block::Paragraph(sentence(&words)));
     }
     let mut table = conditions(basis.project, test, Some(&of));
     table.notes = prepared
