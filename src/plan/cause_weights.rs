@@ -2,9 +2,7 @@
 //! defaults, files, what is refused and the form in the window come. A new kind is one entry of `causes!`; a file holds only
 //! those weights that were changed.
 
-use serde::Deserialize;
-
-use super::written_where_changed::written_where_changed;
+use super::settings_table::settings_table;
 
 /// Where every weight comes from until somebody enters one.
 const PRACTICE: &str = "common practice, no source";
@@ -71,31 +69,19 @@ macro_rules! causes {
             }
         }
 
-        /// How common each cause is: in about so many of 100 catch tests. A kind that may befall several rows or parts shares
-        /// its weight among them evenly; only their ratios count, and one of 0 is never named.
-        #[derive(Debug, Clone, PartialEq, Deserialize)]
-        #[serde(default, deny_unknown_fields)]
-        pub struct CauseWeights {
-            $($(#[$doc])* pub $field: f64,)*
+        settings_table! {
+            /// How common each cause is: in about so many of 100 catch tests. A kind that may befall several rows or parts
+            /// shares its weight among them evenly; only their ratios count, and one of 0 is never named.
+            #[derive(Debug, Clone, PartialEq)]
+            CauseWeights, CauseEntry;
+            $($(#[$doc])* $field: f64 = CauseKind::$kind.entry().usual, {
+                kind: CauseKind::$kind,
+                name: $name,
+                usual: $usual,
+                get: |weights| weights.$field,
+                set: |weights, value| weights.$field = value,
+            })*
         }
-
-        impl Default for CauseWeights {
-            fn default() -> Self {
-                Self { $($field: CauseKind::$kind.entry().usual,)* }
-            }
-        }
-
-        written_where_changed!(CauseWeights: $($field),*);
-
-        /// All kinds, in the order they are offered.
-        pub static TABLE: [CauseEntry; [$(stringify!($field)),*].len()] = [$(CauseEntry {
-            kind: CauseKind::$kind,
-            key: stringify!($field),
-            name: $name,
-            usual: $usual,
-            get: |weights| weights.$field,
-            set: |weights, value| weights.$field = value,
-        }),*];
     };
 }
 

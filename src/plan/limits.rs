@@ -2,9 +2,7 @@
 //! refused and the form in the window come. A new limit is one entry of `limits!`; a file holds only those that were
 //! changed, so that it opens whatever was added since.
 
-use serde::Deserialize;
-
-use super::written_where_changed::written_where_changed;
+use super::settings_table::settings_table;
 use crate::quantities::{Angle, Length, Measure, Pressure, Ratio, Speed, Volume};
 
 /// What a hose goes over a barb with its clamp, in bores of the hose: 2 (common practice, no source).
@@ -47,33 +45,21 @@ impl Limit {
 
 macro_rules! limits {
     ($($(#[$doc:meta])* $field:ident: $kind:ident = $default:expr, $least:expr => $most:expr, $measure:ident, $name:literal, $source:expr;)*) => {
-        /// Limits of one project.
-        #[derive(Debug, Clone, Copy, PartialEq, Deserialize)]
-        #[serde(default, deny_unknown_fields)]
-        pub struct Limits {
-            $($(#[$doc])* pub $field: $kind,)*
+        settings_table! {
+            /// Limits of one project.
+            #[derive(Debug, Clone, Copy, PartialEq)]
+            Limits, Limit;
+            $($(#[$doc])* $field: $kind = $kind::from_si($default), {
+                name: $name,
+                measure: Measure::$measure,
+                default: $default,
+                least: $least,
+                most: $most,
+                source: $source,
+                get: |limits| limits.$field.si(),
+                set: |limits, value| limits.$field = $kind::from_si(value),
+            })*
         }
-
-        impl Default for Limits {
-            fn default() -> Self {
-                Self { $($field: $kind::from_si($default),)* }
-            }
-        }
-
-        written_where_changed!(Limits: $($field),*);
-
-        /// All limits, in the order they are offered.
-        pub static TABLE: [Limit; [$(stringify!($field)),*].len()] = [$(Limit {
-            key: stringify!($field),
-            name: $name,
-            measure: Measure::$measure,
-            default: $default,
-            least: $least,
-            most: $most,
-            source: $source,
-            get: |limits| limits.$field.si(),
-            set: |limits, value| limits.$field = $kind::from_si(value),
-        }),*];
     };
 }
 

@@ -64,6 +64,7 @@ pub mod routing_geometry;
 pub mod row;
 pub mod row_target;
 pub mod run;
+mod settings_table;
 pub mod solids;
 pub mod spreads;
 pub mod supply;
@@ -73,8 +74,6 @@ mod transport_limits;
 pub mod validate;
 pub mod wetted_material;
 pub mod words;
-mod written_where_changed;
-
 pub use added_line::AddedLine;
 pub use anchors::{Anchors, PlacedPart, PlacedPort};
 pub use bar::{Bar, FrameMember, Hinge, RowWidths, Section};

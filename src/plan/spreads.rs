@@ -4,7 +4,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::written_where_changed::written_where_changed;
+use super::settings_table::settings_table;
 use crate::quantities::Measure;
 
 /// Where a spread comes from that nobody measured or published.
@@ -114,35 +114,23 @@ macro_rules! spreads {
             }
         }
 
-        /// Spreads of one project.
-        #[derive(Debug, Clone, PartialEq, Deserialize)]
-        #[serde(default, deny_unknown_fields)]
-        pub struct Spreads {
-            $($(#[$doc])* pub $field: Spread,)*
+        settings_table! {
+            /// Spreads of one project.
+            #[derive(Debug, Clone, PartialEq)]
+            Spreads, SpreadEntry;
+            $($(#[$doc])* $field: Spread = SpreadKind::$kind.entry().usual, {
+                kind: SpreadKind::$kind,
+                name: $name,
+                measure: Measure::$measure,
+                is_relative: spreads!(@relative $of),
+                is_one: spreads!(@one $among),
+                usual: Spread { sd: $sd, shape: Shape::$shape, common: spreads!(@common $among) },
+                most: $most,
+                source: $source,
+                get: |spreads| spreads.$field,
+                set: |spreads, value| spreads.$field = value,
+            })*
         }
-
-        impl Default for Spreads {
-            fn default() -> Self {
-                Self { $($field: SpreadKind::$kind.entry().usual,)* }
-            }
-        }
-
-        written_where_changed!(Spreads: $($field),*);
-
-        /// All spreads, in the order they are offered.
-        pub static TABLE: [SpreadEntry; [$(stringify!($field)),*].len()] = [$(SpreadEntry {
-            kind: SpreadKind::$kind,
-            key: stringify!($field),
-            name: $name,
-            measure: Measure::$measure,
-            is_relative: spreads!(@relative $of),
-            is_one: spreads!(@one $among),
-            usual: Spread { sd: $sd, shape: Shape::$shape, common: spreads!(@common $among) },
-            most: $most,
-            source: $source,
-            get: |spreads| spreads.$field,
-            set: |spreads, value| spreads.$field = value,
-        }),*];
     };
 }
 
