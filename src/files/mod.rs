@@ -34,7 +34,10 @@ mod written;
 
 pub use catalogue_file::{catalogue_bytes, catalogue_output, open_catalogue};
 pub use embedded::{Example, demo, generic_catalogue};
-pub use project_file::{open, open_with_notes, read_catalogue, read_text, save, write_catalogue, write_text};
+pub use project_file::{
+    VERSION, older_project, open, open_with_notes, read_catalogue, read_text, save, write_catalogue,
+    write_text,
+};
 pub use read_error::ReadError;
 pub use recent::{recent, remember};
 pub use visible_path::visible_path;

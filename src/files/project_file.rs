@@ -204,7 +204,13 @@ fn decimal_comma(before: &str, behind: &str) -> Option<String> {
     let comma = places.find(|&at| near[at] == ',' && at > 0 && digit(at - 1) && digit(at + 1))?;
     let start = (0..comma).rev().find(|&at| !digit(at)).map_or(0, |at| at + 1);
     let end = (comma + 1..near.len()).find(|&at| !digit(at)).unwrap_or(near.len());
-    Some(near[start..end].iter().collect())
+    // Only the value of a field is a number by itself, in `Some` where it may be left away. Numbers that have a point, or
+    // stand in brackets of their own, are several.
+    let lead: String = near[..start].iter().collect();
+    let lead = lead.trim_end().trim_end_matches(['-', '+']).trim_end();
+    let is_value = lead.ends_with(':') || lead.ends_with("Some(");
+    let goes_on = near.get(end).is_some_and(|next| matches!(next, '.' | ','));
+    (is_value && !(goes_on && digit(end + 1))).then(|| near[start..end].iter().collect())
 }
 
 /// The name of the field whose value a place in the text belongs to, from what stands before it.
@@ -223,6 +229,13 @@ fn version(text: &str, what: &str) -> Result<u32, ReadError> {
     }
     let line = text[..text.len() - rest.len()].matches('\n').count() + 1;
     let not_ours = || {
+        if rest.starts_with('{') {
+            return ReadError::one(
+                format!("line {line}"),
+                format!("this begins as a network in the neutral format (JSON), and is not a {what}"),
+                "solve a network with `equirow network FILE`",
+            );
+        }
         ReadError::one(
             format!("line {line}"),
             format!("this is not an Equirow {what}: it does not start with `(version: {VERSION}, {what}: (`"),
@@ -236,7 +249,23 @@ fn version(text: &str, what: &str) -> Result<u32, ReadError> {
         .map(str::trim_start)
         .ok_or_else(not_ours)?;
     let end = digits.find(|c: char| !c.is_ascii_digit()).unwrap_or(digits.len());
-    digits[..end].parse().map_err(|_| not_ours())
+    let found = digits[..end].parse().map_err(|_| not_ours())?;
+    // What the file holds is said by the name of its next field.
+    let holds = digits[end..].trim_start().strip_prefix(',').unwrap_or_default().trim_start();
+    let holds = holds.split_once(':').map_or("", |(name, _)| name.trim_end());
+    match (what, holds) {
+        ("project", "catalogue") => Err(ReadError::one(
+            format!("line {line}"),
+            "this is a catalogue, not a project",
+            "open a project, and compare its catalogue with this file: there entries are taken over (Catalogue)",
+        )),
+        ("catalogue", "project") => Err(ReadError::one(
+            format!("line {line}"),
+            "this is a project, not a catalogue",
+            "open it, and export its catalogue to a file of its own (Catalogue)",
+        )),
+        _ => Ok(found),
+    }
 }
 
 fn unknown_version(found: u32) -> ReadError {
@@ -269,14 +298,23 @@ pub fn save(path: &Path, project: &Project) -> Result<Notes, WriteError> {
     Ok(notes)
 }
 
+/// The version of a project file that is older than the one written now; none of any other file, or where none is.
+pub fn older_project(path: &Path) -> Option<u32> {
+    older(path, "project")
+}
+
 /// That the file there is of an older version than the one that takes its place, if it is. `what` is the word for the
 /// kind of file that it starts with: `project` or `catalogue`.
 pub(super) fn older_version(path: &Path, what: &str) -> Option<NotKept> {
+    older(path, what).map(|before| NotKept::Version { before, now: VERSION })
+}
+
+fn older(path: &Path, what: &str) -> Option<u32> {
     /// Enough for notes that people put before the version.
     const HEAD: u64 = 16 << 10;
     let file = open_to_read(path, LARGEST).ok()?;
     let mut head = Vec::new();
     file.take(HEAD).read_to_end(&mut head).ok()?;
     let found = version(&String::from_utf8_lossy(&head), what).ok()?;
-    (found < VERSION).then_some(NotKept::Version { before: found, now: VERSION })
+    (found < VERSION).then_some(found)
 }

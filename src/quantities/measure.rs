@@ -52,6 +52,9 @@ pub struct Unit {
 pub enum Measure {
     /// Positions, hose lengths: m or ft.
     Distance,
+    /// How far a bar is driven while something goes on: whole m or ft, since it is worked out from flows in lines that
+    /// are assumed empty.
+    Driven,
     /// Lengths to cut hoses and tubes to, as a tape measure shows them: mm or in.
     CutLength,
     /// Bores, diameters: mm or in.
@@ -142,6 +145,7 @@ impl Measure {
     const fn units(self) -> &'static [Unit] {
         match self {
             Self::Distance => &[METRE, FEET, MILLIMETRE, CENTIMETRE, INCHES],
+            Self::Driven => &[unit!("m", 1.0, 0, &[]), unit!("ft", FOOT, 0, &[])],
             Self::CutLength => &[
                 unit!("mm", 1e-3, 0, &[]),
                 unit!("in", INCH, 2, &["inch", "inches", "\"", "''"]),
@@ -461,8 +465,9 @@ mod tests {
         assert_eq!(texts, ["5.0 %", "5.04 %", "4.96 %", "5.004 %", "5.0 %", "7.3 %"]);
     }
 
-    const ALL: [Measure; 24] = [
+    const ALL: [Measure; 25] = [
         Measure::CaughtMass,
+        Measure::Driven,
         Measure::Duration,
         Measure::Roughness,
         Measure::FlowFactor,

@@ -12,6 +12,7 @@ mod kinds;
 mod measure;
 mod parse;
 mod sixteenths;
+mod stored_unit;
 
 pub(crate) use digits::decimals;
 pub use digits::plain;

@@ -220,6 +220,10 @@ impl ProjectDocument {
         self.path.as_deref().is_some_and(|path| self.stamp.is_some() && Stamp::of(path) != self.stamp)
     }
 
+    pub(super) fn file_is_gone(&self) -> bool {
+        self.path.as_deref().is_some_and(|path| self.stamp.is_some() && Stamp::of(path).is_none())
+    }
+
     /// Somebody else has changed the file: what counts as saved is what stands in it now.
     pub(super) fn look_at_disk(&mut self) {
         self.saved = Arc::new(in_file(&self.project, self.path.as_deref()));

@@ -62,7 +62,15 @@ impl Session {
 
     /// Opens a file.
     pub fn open(path: &Path) -> Result<Self, Refusal> {
-        let (project, notes) = files::open_with_notes(path)?;
+        let (project, mut notes) = files::open_with_notes(path)?;
+        if let Some(older) = files::older_project(path) {
+            // Before anything is done about it.
+            notes.push(format!(
+                "The file is in version {older} of the format; saved, it will be in version {}, which an older Equirow can't \
+                 open",
+                files::VERSION
+            ));
+        }
         files::remember(path);
         Ok(Self::with(ProjectDocument::new(project, Some(path.to_owned())).with_notes(notes)))
     }
@@ -99,6 +107,11 @@ impl Session {
     /// The file is not as it was when it was opened or saved: someone else has changed or removed it.
     pub fn changed_on_disk(&self) -> bool {
         self.document.changed_on_disk()
+    }
+
+    /// The file it belongs to is not there any more.
+    pub fn file_is_gone(&self) -> bool {
+        self.document.file_is_gone()
     }
 
     /// Takes the file as it is now for known, so that it is not warned of again.
@@ -200,9 +213,9 @@ impl Session {
         self.solved.look_at(self.document.project(), point);
     }
 
-    /// What has become of what was looked at without being asked for, told once.
-    pub const fn take_remark(&mut self) -> Option<Remark> {
-        self.solved.take_remark()
+    /// What has become of what was half made or looked at without being asked for, told once.
+    pub fn take_remark(&mut self) -> Option<Remark> {
+        self.editor.given_up.take().or_else(|| self.solved.take_remark())
     }
 
     /// A new number with every solve, of this or any other session: whoever drew at the same number drew what is
@@ -283,7 +296,7 @@ impl Session {
 
     /// Changes the project in one named step, whole or not at all.
     pub fn edit(&mut self, name: &str, edits: impl IntoIterator<Item = Edit>) -> Result<(), Refusal> {
-        self.cancel_gesture();
+        self.give_up_gesture();
         self.begin(name);
         if let Err(refusal) = self.change_all(edits) {
             self.revert();
@@ -436,7 +449,7 @@ impl Session {
 
     /// Takes a tool in hand.
     pub fn take(&mut self, tool: Tool) {
-        self.cancel_gesture();
+        self.give_up_gesture();
         self.editor.placing_turn = Angle::ZERO;
         self.editor.tool = tool;
         self.editor.chosen_size = None;

@@ -73,7 +73,56 @@ fn numbers_that_are_not_finite() {
 #[test]
 fn a_negative_bore() {
     let error = broken("bore: 0.008", "bore: -0.008");
-    says(&error, "catalogue, entry hose-8", "bore is -0.008", "above zero");
+    says(
+        &error,
+        "catalogue, entry hose-8",
+        "bore is -8 mm (-0.008 m), but must be above zero",
+        "at most 1000 mm (1 m)",
+    );
+}
+
+/// What a slip of the unit or of a key makes of a rating or an angle, in the words of people and of the file.
+#[test]
+fn numbers_that_nothing_of_this_trade_has() {
+    let error = broken("rated: 1000000.0", "rated: 1e300");
+    says(
+        &error,
+        "catalogue, entry",
+        "rated pressure is 1e295 bar (1e300 Pa)",
+        "at most 10000 bar (1000000000 Pa)",
+    );
+    let angle = demo_text();
+    let at = angle.find("folded: ").unwrap() + "folded: ".len();
+    let end = at + angle[at..].find([',', ')']).unwrap();
+    let error = files::read_text(&format!("{}5.2359{}", &angle[..at], &angle[end..])).unwrap_err();
+    says(
+        &error,
+        "bar, section",
+        "folded angle is 299.995° (5.2359 rad)",
+        "from -270° (-4.71239 rad) to 270°",
+    );
+}
+
+/// A comma between two numbers parts them; only in the value of one field it is a decimal comma.
+#[test]
+fn two_numbers_in_brackets_are_no_number_with_a_decimal_comma() {
+    let says_so = |old: &str, new: &str| broken(old, new).to_string().contains("decimal comma");
+    assert!(says_so("row_spacing: 0.3", "row_spacing: 0,3"));
+    assert!(says_so("weakest_rated: Some(800000.0)", "weakest_rated: Some(2,5)"));
+    assert!(!says_so("weakest_rated: Some(800000.0)", "weakest_rated: Some((0.1,0.2))"));
+    assert!(!says_so("weakest_rated: Some(800000.0)", "weakest_rated: Some((1,2))"));
+    assert!(!says_so("row_spacing: 0.3", "row_spacing: [1,2]"));
+}
+
+#[test]
+fn what_is_another_kind_of_file_is_said_by_its_name() {
+    let catalogue = files::write_catalogue(&files::generic_catalogue()).unwrap();
+    let error = files::read_text(&catalogue).unwrap_err();
+    says(&error, "line ", "this is a catalogue, not a project", "open a project");
+    let error = files::read_catalogue(&demo_text()).unwrap_err();
+    says(&error, "line ", "this is a project, not a catalogue", "export its catalogue");
+    let error = files::read_text("{\"format\": 1}").unwrap_err();
+    says(&error, "line 1", "network", "equirow network");
 }
 
 #[test]
@@ -270,16 +319,22 @@ fn a_broken_duty_is_refused_by_its_name_or_id() {
         files::read_text(&broken).expect_err("a broken duty must be refused")
     };
     for (key, value, place, what, advice) in [
-        ("rate", "-1e-6", "duty Duty 1", "rate (m³/m²) is -0.000001", "give a number from 0"),
-        ("rate", "1e308", "duty Duty 1", "rate (m³/m²) is 1e308", "give a number from 0"),
+        ("rate", "-1e-6", "duty Duty 1", "rate is -10 L/ha (-0.000001 m³/m²)", "give a number from 0 L/ha"),
+        ("rate", "1e308", "duty Duty 1", "rate is 1e308 m³/m²", "give a number from 0"),
         ("slowest", "0.0", "duty Duty 1", "slowest speed is 0", "above zero"),
-        ("usual", "1e300", "duty Duty 1", "usual speed is 3.6e300 km/h", "a speed in the field"),
+        ("usual", "1e300", "duty Duty 1", "usual speed is 3.6e300 km/h", "at most 108 km/h"),
         ("fastest", "0.1", "duty Duty 1", "its speeds are not in order", "slowest at most usual"),
-        ("side_slope", "5.0", "duty Duty 1", "side slope (radians) is 5", "give a number from -0.8 to 0.8"),
-        ("fore_aft_slope", "-5.0", "duty Duty 1", "fore-aft slope (radians) is -5", "give a number"),
-        ("density", "1e200", "liquid", "(kg/m³) is 1e200", "give a number from 300 to 3000"),
-        ("viscosity", "0.0", "liquid", "(Pa·s) is 0", "give a number"),
-        ("temperature", "-300.0", "liquid", "temperature is -300", "give a number from -60 to 120"),
+        (
+            "side_slope",
+            "5.0",
+            "duty Duty 1",
+            "side slope is 286.479° (5 rad)",
+            "give a number from -102.964 % (-0.8 rad) to",
+        ),
+        ("fore_aft_slope", "-5.0", "duty Duty 1", "fore-aft slope is -286.479°", "give a number"),
+        ("density", "1e200", "liquid", "°C is 1e200 kg/m³", "give a number from 300 kg/m³ to 3000 kg/m³"),
+        ("viscosity", "0.0", "liquid", "°C is 0 mPa·s (0 Pa·s)", "give a number"),
+        ("temperature", "-300.0", "liquid", "temperature is -300 °C", "give a number from -60 °C to 120 °C"),
     ] {
         let error = number(key, value);
         says(&error, place, what, advice);

@@ -125,16 +125,35 @@ impl Field {
             | Self::Elbow => Measure::Plain,
         }
     }
+
+    /// More than this, in the stored unit, is nothing that goes on a bar, but a slip of the unit: of what is proved by its
+    /// [`Range`] and not by the kind itself.
+    pub const fn most(self) -> f64 {
+        match self {
+            Self::Bore | Self::Outside | Self::Thickness => 1.0,
+            Self::BendRadius | Self::Spacing => 10.0,
+            Self::Roughness | Self::Opening => 0.1,
+            Self::Rated | Self::FullScale | Self::Cracking | Self::Closing => 1e9,
+            Self::LeastFlow | Self::GreatestFlow | Self::ShownFlow => 10.0,
+            Self::Loss
+            | Self::BranchLoss
+            | Self::Outlets
+            | Self::Inlet
+            | Self::Discharge
+            | Self::Creeping
+            | Self::Elbow => 1e6,
+        }
+    }
 }
 
 /// Which values a number may have.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Range {
-    /// Above 0.
+    /// Above 0, and at most [`Field::most`].
     AboveZero,
-    /// Above 0, or left away where nobody knows it.
+    /// The same, or left away where nobody knows it.
     AboveZeroIfKnown,
-    /// 0 or more.
+    /// 0 or more, and at most [`Field::most`].
     NotNegative,
     /// A loss coefficient: 0 to a million.
     Coefficient,

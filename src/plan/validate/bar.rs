@@ -2,13 +2,13 @@
 
 use std::collections::BTreeSet;
 
-use super::review::{Review, unique};
+use super::review::{FARTHEST, Review, unique};
 use super::size::bar_size;
 use crate::geometry::Point3;
 use crate::plan::problems::Problems;
 use crate::plan::words::called;
 use crate::plan::{Bar, Hinge};
-use crate::quantities::plain;
+use crate::quantities::{Measure, plain};
 
 /// Rules of the bar.
 pub fn bar(bar: &Bar) -> Problems {
@@ -17,7 +17,7 @@ pub fn bar(bar: &Bar) -> Problems {
         return too_much;
     }
     let mut review = Review::of("bar");
-    review.above_zero("row spacing", bar.row_spacing);
+    review.above_zero("row spacing", Measure::Distance, bar.row_spacing.si(), FARTHEST);
     unique(&mut review, "section id", bar.sections.iter().map(|section| section.id.0));
     unique(&mut review, "section name", bar.sections.iter().map(|section| section.name.as_str()));
     unique(&mut review, "row id", bar.rows.iter().map(|row| row.id.0));
@@ -56,8 +56,8 @@ pub fn bar(bar: &Bar) -> Problems {
                 );
                 // A wing turns by three quarters at most: farther it would pass through what carries it.
                 let turn = 1.5 * std::f64::consts::PI;
-                review.number("its lowest angle", hinge.lowest.si(), -turn, turn);
-                review.number("its folded angle", hinge.folded.si(), -turn, turn);
+                review.number("its lowest angle", Measure::Angle, hinge.lowest.si(), -turn, turn);
+                review.number("its folded angle", Measure::Angle, hinge.folded.si(), -turn, turn);
                 review.claim(
                     (Hinge::FIRST_STEP..=Hinge::MOST_STEPS).contains(&hinge.step),
                     || format!("its hinge folds in step {}", hinge.step),
@@ -73,7 +73,8 @@ pub fn bar(bar: &Bar) -> Problems {
         for (index, member) in section.members.iter().enumerate() {
             review.point(&format!("frame member {}", index + 1), member.from);
             review.point(&format!("frame member {}", index + 1), member.to);
-            review.above_zero(&format!("width of frame member {}", index + 1), member.width);
+            let width = format!("width of frame member {}", index + 1);
+            review.above_zero(&width, Measure::CutLength, member.width.si(), FARTHEST);
         }
         before.insert(section.id);
         problems.append(review.problems);

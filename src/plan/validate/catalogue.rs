@@ -3,12 +3,12 @@
 use super::review::{Review, unique};
 use super::size::catalogue_size;
 use crate::plan::bounds::Bound;
-use crate::plan::kinds::{Contradiction, Number, Range};
+use crate::plan::kinds::{Contradiction, Field, Number, Range};
 use crate::plan::problems::Problems;
 use crate::plan::wetted_material::{is_in_order, listed};
 use crate::plan::words::short;
 use crate::plan::{Catalogue, Entry};
-use crate::quantities::plain;
+use crate::quantities::Measure;
 
 /// Rules of the catalogue.
 pub fn catalogue(catalogue: &Catalogue) -> Problems {
@@ -48,7 +48,7 @@ pub fn entry(entry: &Entry) -> Problems {
         "name each once, in the order in which the program offers them",
     );
     if let Some(price) = &entry.price {
-        review.number("price", price.amount, 0.0, 1e9);
+        review.number("price", Measure::Plain, price.amount, 0.0, 1e9);
         let three_letters =
             price.currency.len() == 3 && price.currency.chars().all(|c| c.is_ascii_uppercase());
         review.claim(
@@ -63,12 +63,7 @@ pub fn entry(entry: &Entry) -> Problems {
             || format!("it is a {} with a roll length", entry.item.kind()),
             "leave the roll length out; only hoses and tubes have one",
         );
-        review.above_zero("roll length", roll);
-        review.claim(
-            roll.si() <= 10_000.0,
-            || format!("its roll length is {} m", plain(roll.si())),
-            "check the unit",
-        );
+        review.above_zero("roll length", Measure::Distance, roll.si(), 10_000.0);
     }
     if let Some(calibrated) = &entry.calibrated {
         review.claim(
@@ -76,7 +71,8 @@ pub fn entry(entry: &Entry) -> Problems {
             || format!("it is a {} that was calibrated", entry.item.kind()),
             "leave that out; no catch test tells any of its numbers",
         );
-        review.number("calibrated value", calibrated.value, 0.0, f64::MAX);
+        // A discharge coefficient or a loss coefficient.
+        review.number("calibrated value", Measure::Plain, calibrated.value, 0.0, Field::Loss.most());
         review.calibrated(&calibrated.by);
     }
     for Number { field, value, range } in entry.item.number_table() {
@@ -84,10 +80,10 @@ pub fn entry(entry: &Entry) -> Problems {
             continue;
         }
         let (name, value) = (field.name().to_lowercase(), value.unwrap_or_default());
+        let (measure, most) = (field.measure(), field.most());
         match range {
-            Range::AboveZero | Range::AboveZeroIfKnown => review.positive(&name, value),
-            Range::NotNegative => review.number(&name, value, 0.0, f64::MAX),
-            Range::Coefficient => review.number(&name, value, 0.0, 1e6),
+            Range::AboveZero | Range::AboveZeroIfKnown => review.above_zero(&name, measure, value, most),
+            Range::NotNegative | Range::Coefficient => review.number(&name, measure, value, 0.0, most),
             Range::ByItself => {}
         }
     }

@@ -1,6 +1,6 @@
 //! Rules of catch tests and of the bars that they were made on.
 
-use super::review::{Review, unique};
+use super::review::{MOST_PRESSURE, Review, unique};
 use crate::plan::bounds::Bound;
 use crate::plan::catch_test::{
     Catch, CatchSpan, CatchTest, CatchTests, CaughtAmount, Drive, GaugeReading, LONGEST_CATCH, MOST_CAUGHT,
@@ -8,6 +8,7 @@ use crate::plan::catch_test::{
 };
 use crate::plan::problems::Problems;
 use crate::plan::words::called;
+use crate::quantities::Measure;
 
 /// Farthest distance of a catch, metres: what is driven in an hour.
 const FARTHEST_CATCH: f64 = 50_000.0;
@@ -72,21 +73,26 @@ pub fn catch_test(tests: &CatchTests, test: &CatchTest) -> Problems {
     review.text("who made it", &test.by, Bound::Name);
     review.text("its notes", &test.notes, Bound::Note);
     if let Some(temperature) = test.temperature {
-        review.number("temperature (°C)", temperature.si(), -60.0, 120.0);
+        review.number("temperature", Measure::Temperature, temperature.si(), -60.0, 120.0);
     }
     match test.drive {
         Drive::Speed(speed) => {
-            review.above_zero("its ground speed", speed);
-            review.number("its ground speed (m/s)", speed.si(), 0.0, 30.0);
+            review.above_zero("its ground speed", Measure::GroundSpeed, speed.si(), 30.0);
         }
         Drive::HeldPressure(pressure) => review.pressure("the pressure that was held", pressure),
     }
     for (name, slope) in [("side slope", test.side_slope), ("fore-aft slope", test.fore_aft_slope)] {
-        review.number(&format!("{name} (radians)"), slope.si(), -0.8, 0.8);
+        review.number(name, Measure::Slope, slope.si(), -0.8, 0.8);
     }
     span(&mut review, "it", test.span, test.drive);
-    review.number("the scatter of an amount, as a part of it", test.scatter.amount.si(), 0.0, 1.0);
-    review.number("the scatter of a time (s)", test.scatter.seconds, 0.0, 60.0);
+    review.number(
+        "the scatter of an amount, as a part of it",
+        Measure::Percent,
+        test.scatter.amount.si(),
+        0.0,
+        1.0,
+    );
+    review.number("the scatter of a time", Measure::Duration, test.scatter.seconds, 0.0, 60.0);
     let Some(bar) = tests.project_of(test) else {
         review.claim(
             false,
@@ -111,15 +117,12 @@ pub fn catch_test(tests: &CatchTests, test: &CatchTest) -> Problems {
         );
         match amount {
             CaughtAmount::Volume(volume) => {
-                review.number(&format!("what was caught at {name} (m³)"), volume.si(), 0.0, MOST_CAUGHT.si());
+                let name = format!("what was caught at {name}");
+                review.number(&name, Measure::Catch, volume.si(), 0.0, MOST_CAUGHT.si());
             }
             CaughtAmount::Mass(mass) => {
-                review.number(
-                    &format!("what was caught at {name} (kg)"),
-                    mass.si(),
-                    0.0,
-                    MOST_CAUGHT_MASS.si(),
-                );
+                let name = format!("what was caught at {name}");
+                review.number(&name, Measure::CaughtMass, mass.si(), 0.0, MOST_CAUGHT_MASS.si());
             }
         }
         if let Some(own) = own {
@@ -138,7 +141,7 @@ pub fn catch_test(tests: &CatchTests, test: &CatchTest) -> Problems {
             || format!("{name} is not a part of the routing that was tested"),
             "name a gauge of the tested routing",
         );
-        review.number(&format!("what {name} showed (Pa)"), pressure.si(), 0.0, 1e9);
+        review.number(&format!("what {name} showed"), Measure::Pressure, pressure.si(), 0.0, MOST_PRESSURE);
         if let Some(sd) = sd {
             review.pressure(&format!("the scatter of {name}"), *sd);
         }
@@ -149,12 +152,12 @@ pub fn catch_test(tests: &CatchTests, test: &CatchTest) -> Problems {
 fn span(review: &mut Review, whose: &str, span: CatchSpan, drive: Drive) {
     match span {
         CatchSpan::Seconds(seconds) => {
-            review.positive(&format!("how long {whose} was caught (s)"), seconds);
-            review.number(&format!("how long {whose} was caught (s)"), seconds, 0.0, LONGEST_CATCH);
+            let name = format!("how long {whose} was caught");
+            review.above_zero(&name, Measure::Duration, seconds, LONGEST_CATCH);
         }
         CatchSpan::Distance(distance) => {
-            review.above_zero(&format!("how far {whose} was caught (m)"), distance);
-            review.number(&format!("how far {whose} was caught (m)"), distance.si(), 0.0, FARTHEST_CATCH);
+            let name = format!("how far {whose} was caught");
+            review.above_zero(&name, Measure::Distance, distance.si(), FARTHEST_CATCH);
             review.claim(
                 matches!(drive, Drive::Speed(_)),
                 || format!("{whose} was caught over a distance while a pressure was held, so that nobody knows for how long"),

@@ -17,7 +17,7 @@ pub use review::FARTHEST;
 pub use routing::{feed, feed_in_place, part, routing, run, run_in_place};
 
 use catch_test::{bar_alone, tested_bar_place};
-use review::{Review, unique};
+use review::{MOST_PRESSURE, Review, unique};
 use size::{added_lines_size, liquid_place, liquid_size, project_size};
 
 use super::added_line::MOST_OF_A_LINE;
@@ -36,7 +36,10 @@ use super::{
     TransportLimits,
 };
 use crate::geometry::Point3;
-use crate::quantities::{UnitSystem, plain};
+use crate::quantities::{Measure, UnitSystem, plain};
+
+/// No pump of this trade gives so much by far, m³/s.
+const MOST_FLOW: f64 = 10.0;
 
 /// All broken rules of a project, in the order of its parts; none for a project that may be worked on.
 ///
@@ -130,7 +133,13 @@ pub fn added_lines(lines: &[AddedLine]) -> Problems {
         );
         review.text("its description", &line.description, Bound::Words);
         review.text("its part number", &line.part_number, Bound::Words);
-        review.number("its quantity", f64::from(line.quantity), 1.0, f64::from(MOST_OF_A_LINE));
+        review.number(
+            "its quantity",
+            Measure::Plain,
+            f64::from(line.quantity),
+            1.0,
+            f64::from(MOST_OF_A_LINE),
+        );
         review.name("its unit", &line.unit);
         review.text("its note", &line.note, Bound::Words);
         let first = lines[..at].iter().position(|one| one.is_of_same(line));
@@ -194,9 +203,10 @@ pub fn liquid(liquid: &Liquid, place: &str) -> Problems {
     );
     for point in &liquid.points {
         let at = format!("at {} °C", plain(point.temperature.si()));
-        review.number("temperature", point.temperature.si(), -60.0, 120.0);
-        review.number(&format!("density {at} (kg/m³)"), point.density.si(), 300.0, 3000.0);
-        review.number(&format!("viscosity {at} (Pa·s)"), point.viscosity.si(), 1e-5, 10.0);
+        review.number("temperature", Measure::Temperature, point.temperature.si(), -60.0, 120.0);
+        let (density, viscosity) = (format!("density {at}"), format!("viscosity {at}"));
+        review.number(&density, Measure::Density, point.density.si(), 300.0, 3000.0);
+        review.number(&viscosity, Measure::Viscosity, point.viscosity.si(), 1e-5, 10.0);
     }
     for source in [&liquid.density_source, &liquid.viscosity_source] {
         if let Some(by) = source.calibrated() {
@@ -217,14 +227,9 @@ pub fn duty(duty: &Duty) -> Problems {
     let mut problems = liquid(&duty.liquid, &liquid_place(duty));
     let mut review = Review::of(called("duty", &duty.name, duty.id.0));
     review.name("its name", &duty.name);
-    review.number("rate (m³/m²)", duty.rate.si(), 0.0, 1e-2);
+    review.number("rate", Measure::Rate, duty.rate.si(), 0.0, 1e-2);
     for (name, speed) in [("slowest", duty.slowest), ("usual", duty.usual), ("fastest", duty.fastest)] {
-        review.above_zero(&format!("{name} speed"), speed);
-        review.claim(
-            speed.si() < 30.0,
-            || format!("{name} speed is {} km/h", plain(speed.as_kilometres_per_hour())),
-            "give a speed in the field",
-        );
+        review.above_zero(&format!("{name} speed"), Measure::GroundSpeed, speed.si(), 30.0);
     }
     let ordered = duty.slowest <= duty.usual && duty.usual <= duty.fastest;
     review.claim(
@@ -232,9 +237,9 @@ pub fn duty(duty: &Duty) -> Problems {
         || "its speeds are not in order".to_owned(),
         "slowest at most usual, usual at most fastest",
     );
-    review.number("temperature (°C)", duty.temperature.si(), -60.0, 120.0);
+    review.number("temperature", Measure::Temperature, duty.temperature.si(), -60.0, 120.0);
     for (name, slope) in [("side slope", duty.side_slope), ("fore-aft slope", duty.fore_aft_slope)] {
-        review.number(&format!("{name} (radians)"), slope.si(), -0.8, 0.8);
+        review.number(name, Measure::Slope, slope.si(), -0.8, 0.8);
     }
     problems.append(review.problems);
     problems
@@ -262,24 +267,16 @@ pub fn supply(supply: &Supply) -> Problems {
         review.pressure("pressure at which the relief valve opens", opens);
     }
     if let Some(capacity) = supply.pump_capacity {
-        review.above_zero("largest flow of the pump", capacity);
+        review.above_zero("largest flow of the pump", Measure::TotalFlow, capacity.si(), MOST_FLOW);
     }
     let curve = &supply.pump_curve;
     review.bound(Bound::CurvePoints, "it", curve.len());
     for (number, point) in curve.iter().enumerate().take(Bound::CurvePoints.most()) {
         let number = number + 1;
-        review.number(
-            &format!("flow of the pump's curve, point {number} (m³/s)"),
-            point.flow.si(),
-            0.0,
-            10.0,
-        );
-        review.number(
-            &format!("pressure of the pump's curve, point {number} (Pa)"),
-            point.pressure.si(),
-            0.0,
-            1e9,
-        );
+        let flow = format!("flow of the pump's curve, point {number}");
+        review.number(&flow, Measure::TotalFlow, point.flow.si(), 0.0, MOST_FLOW);
+        let pressure = format!("pressure of the pump's curve, point {number}");
+        review.number(&pressure, Measure::Pressure, point.pressure.si(), 0.0, MOST_PRESSURE);
     }
     review.claim(
         curve.len() != 1,
@@ -348,10 +345,10 @@ pub fn cause_weights(weights: &CauseWeights) -> Problems {
 pub fn transport_limits(limits: &TransportLimits) -> Problems {
     let mut review = Review::of("limits of transport");
     if let Some(width) = limits.width {
-        review.number("width", width.si(), 0.5, 60.0);
+        review.number("width", Measure::Distance, width.si(), 0.5, 60.0);
     }
     if let Some(height) = limits.height {
-        review.number("height", height.si(), 0.5, 20.0);
+        review.number("height", Measure::Distance, height.si(), 0.5, 20.0);
     }
     review.problems
 }
@@ -360,7 +357,7 @@ pub fn transport_limits(limits: &TransportLimits) -> Problems {
 pub fn limits(limits: &Limits) -> Problems {
     let mut review = Review::of("limits");
     for limit in &limits::TABLE {
-        review.number(limit.name, limit.of(limits), limit.least, limit.most);
+        review.number(limit.name, limit.measure, limit.of(limits), limit.least, limit.most);
     }
     let (from, to) = (limits.reynolds_from, limits.reynolds_to);
     review.claim(

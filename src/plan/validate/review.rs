@@ -9,10 +9,13 @@ use crate::plan::letters::{self, Lines};
 use crate::plan::problems::{Problem, Problems};
 use crate::plan::words::short;
 use crate::plan::{Bar, BarPoint, Calibrated};
-use crate::quantities::{Pressure, Quantity, plain};
+use crate::quantities::{Measure, Pressure, plain};
 
 /// Farthest from the origin that anything may be, metres: beyond it a coordinate is a slip of the unit.
 pub const FARTHEST: f64 = 200.0;
+
+/// Above this no pressure is anything but a slip of the unit, Pa.
+pub(super) const MOST_PRESSURE: f64 = 1e9;
 
 /// Collects problems of one place.
 pub(super) struct Review {
@@ -55,40 +58,32 @@ impl Review {
         }
     }
 
-    pub(super) fn above_zero(&mut self, name: &str, value: impl Quantity) {
-        self.positive(name, value.si());
-    }
-
     /// A pressure that something is set to or bears: above zero, and no more than anything of this trade bears by far.
     pub(super) fn pressure(&mut self, name: &str, value: Pressure) {
-        const MOST: Pressure = Pressure::from_si(1e9);
-        self.above_zero(name, value);
+        self.above_zero(name, Measure::Pressure, value.si(), MOST_PRESSURE);
+    }
+
+    /// A number above zero, in the stored unit, and no larger than anything of this trade is by far.
+    pub(super) fn above_zero(&mut self, name: &str, measure: Measure, value: f64, most: f64) {
+        let positive = value.is_finite() && value > 0.0;
+        let but = if positive { "" } else { ", but must be above zero" };
         self.claim(
-            !value.is_finite() || value <= MOST,
-            || format!("{name} is {} Pa", plain(value.si())),
-            "give a pressure in Pa, at most 1000000000 (10000 bar)",
+            positive && value <= most,
+            || format!("{name} is {}{but}", measure.text_and_stored(value)),
+            &format!("give a number above zero, at most {}", measure.text_and_stored(most)),
         );
     }
 
-    pub(super) fn positive(&mut self, name: &str, value: f64) {
-        let advice = "give a number above zero";
-        self.claim(
-            value.is_finite() && value > 0.0,
-            || format!("{name} is {}, but must be above zero", plain(value)),
-            advice,
-        );
-    }
-
-    pub(super) fn number(&mut self, name: &str, value: f64, least: f64, most: f64) {
-        let advice = if most == f64::MAX {
-            "give a number that is not negative".to_owned()
-        } else {
-            format!("give a number from {} to {}", plain(least), plain(most))
-        };
+    /// A number in a range, both in the stored unit.
+    pub(super) fn number(&mut self, name: &str, measure: Measure, value: f64, least: f64, most: f64) {
         self.claim(
             value.is_finite() && value >= least && value <= most,
-            || format!("{name} is {}", plain(value)),
-            &advice,
+            || format!("{name} is {}", measure.text_and_stored(value)),
+            &format!(
+                "give a number from {} to {}",
+                measure.text_and_stored(least),
+                measure.text_and_stored(most)
+            ),
         );
     }
 
@@ -112,8 +107,15 @@ impl Review {
     pub(super) fn calibrated(&mut self, by: &Calibrated) {
         self.text("the day it was calibrated", &by.on, Bound::Name);
         self.text("the test it was calibrated from", &by.test, Bound::Name);
-        self.number("temperature of the calibration", by.temperature.si(), -60.0, 120.0);
-        self.positive("what a calibrated number is known within (1 is as much as itself)", by.within.si());
+        self.number(
+            "temperature of the calibration",
+            Measure::Temperature,
+            by.temperature.si(),
+            -60.0,
+            120.0,
+        );
+        // As much as a thousand times itself is nothing that anybody calls known.
+        self.above_zero("what a calibrated number is known within", Measure::Percent, by.within.si(), 1000.0);
     }
 
     pub(super) fn name(&mut self, name: &str, text: &str) {

@@ -11,7 +11,7 @@ use crate::plan::problems::Problems;
 use crate::plan::run::{End, Line, Run};
 use crate::plan::words::{called, short};
 use crate::plan::{Project, Routing};
-use crate::quantities::plain;
+use crate::quantities::Measure;
 
 /// Rules of one routing.
 pub fn routing(project: &Project, routing: &Routing) -> Problems {
@@ -52,7 +52,7 @@ pub fn part(project: &Project, routing: &Routing, part: &Part) -> Problems {
         "name a section of the bar",
     );
     review.point("it", part.position);
-    review.number("its turn (radians)", part.turn.si(), -100.0, 100.0);
+    review.number("its turn", Measure::Angle, part.turn.si(), -100.0, 100.0);
     if let Some(mount) = part.mount {
         port_exists(&mut review, project, routing, mount, "it is mounted on");
         let mut at = Some(mount.part);
@@ -127,6 +127,9 @@ fn end(review: &mut Review, project: &Project, routing: &Routing, end: &End, how
 
 /// Farther than this from a hinge nothing is clamped for its sake, and no loop there is longer, metres.
 const LONGEST_AT_HINGE: f64 = 100.0;
+/// No hose or tube of a bar is as long, metres.
+const LONGEST: f64 = 1000.0;
+
 /// Nearer to a hinge than this there is no room for a clamp, metres.
 const NEAREST_CLAMP: f64 = 0.001;
 
@@ -141,15 +144,16 @@ fn line(review: &mut Review, project: &Project, line: &Line) {
     for point in &line.waypoints {
         review.riding("a waypoint", *point, &project.bar);
     }
-    review.number("its slack", line.slack.si(), 0.0, 10.0);
+    review.number("its slack", Measure::Percent, line.slack.si(), 0.0, 10.0);
     for crossing in &line.crossings {
         if let Some(entered) = crossing.entered {
-            review.number("an extra length at a hinge, in metres,", entered.si(), 0.0, LONGEST_AT_HINGE);
+            let name = "an extra length at a hinge";
+            review.number(name, Measure::Distance, entered.si(), 0.0, LONGEST_AT_HINGE);
         }
         if let Some(clamps) = crossing.clamps {
             for (side, place) in [("before", clamps.before), ("behind", clamps.behind)] {
-                let name = format!("the distance of the clamp {side} the hinge, in metres,");
-                review.number(&name, place.si(), NEAREST_CLAMP, LONGEST_AT_HINGE);
+                let name = format!("the distance of the clamp {side} the hinge");
+                review.number(&name, Measure::Distance, place.si(), NEAREST_CLAMP, LONGEST_AT_HINGE);
             }
         }
         let hinged = project.bar.section(crossing.section).is_some_and(|section| section.hinge.is_some());
@@ -160,12 +164,7 @@ fn line(review: &mut Review, project: &Project, line: &Line) {
         );
     }
     if let Some(measured) = line.measured {
-        review.above_zero("its measured length", measured);
-        review.claim(
-            measured.si() < 1000.0,
-            || format!("its measured length is {} m", plain(measured.si())),
-            "check the unit",
-        );
+        review.above_zero("its measured length", Measure::Distance, measured.si(), LONGEST);
     }
 }
 
@@ -247,9 +246,11 @@ pub fn feed(project: &Project, routing: &Routing, feed: &RowFeed) -> Problems {
                         "choose a metering tube",
                     );
                 }
-                review.above_zero("length of its metering tube", *length);
+                let name = "length of its metering tube";
+                review.above_zero(name, Measure::Distance, length.si(), LONGEST);
                 if let Some(coil) = coil {
-                    review.above_zero("coil diameter of its metering tube", *coil);
+                    let name = "coil diameter of its metering tube";
+                    review.above_zero(name, Measure::Distance, coil.si(), LONGEST);
                 }
             }
             FeedElement::Piece(kind, key) => {
