@@ -130,7 +130,8 @@ fn kink(
     Finding {
         severity: Severity::Warning,
         what: format!(
-            "bends too tight at the hinge: radius {} in {} between its clamps, minimum {}",
+            "bends too tight at the hinge, {}: radius {} in {} between its clamps, minimum {}",
+            at.words(),
             length(radius),
             length(free),
             length(least)

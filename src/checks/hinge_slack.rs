@@ -74,7 +74,8 @@ fn check(here: &Context) -> Vec<Finding> {
     let tags = list(&tight.iter().map(|one| one.tag.clone()).collect::<Vec<_>>());
     let numbers = |one: &Tight| {
         let has = here.text_apart(Measure::Distance, one.has, one.needs);
-        format!("{has} across the hinge, needs {}", here.text(Measure::Distance, one.needs))
+        let needs = here.text(Measure::Distance, one.needs);
+        format!("{has} across the hinge, needs {needs} {}", one.at.words())
     };
     let each = |one: &Tight| {
         let lacks = here.text(Measure::Distance, one.needs - one.has);

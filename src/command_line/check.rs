@@ -10,7 +10,9 @@ use super::arguments::{Format, OneRouting, conditions, duty_name};
 use super::{ANSWER_IS_NO, Ended, print, print_json, solved};
 use crate::checks::{self, ClosedTest, Finding, FindingSubject, Release, Severity};
 use crate::hydraulics::{self, Outcome};
-use crate::plan::{FoldPosition, Project, Routing, RoutingGeometry};
+use crate::plan::{FoldPosition, OperatingPoint, Project, Routing, RoutingGeometry};
+use crate::session::Session;
+use crate::session::remedy_trial::RemedyTrial;
 
 /// The subcommand.
 const NAME: &str = "check";
@@ -49,7 +51,9 @@ pub(super) fn run(arguments: &Arguments) -> Ended {
     let release = Release::of(&project, &findings, &range.outcomes, test.as_ref()).words(project.units);
     let answer_is_no = findings.iter().any(|finding| finding.severity == Severity::Error);
     let code = if answer_is_no { ExitCode::from(ANSWER_IS_NO) } else { ExitCode::SUCCESS };
-    let reports = findings.iter().map(|finding| report(&project, routing, finding)).collect();
+    let mut reports: Vec<CheckFinding> =
+        findings.iter().map(|finding| report(&project, routing, finding)).collect();
+    try_others(&project, routing, &point, &findings, &mut reports);
     Ok(match arguments.format {
         Format::Json => print_json(
             &CheckReport { duty: duty_name(&project, point.duty), release, findings: reports },
@@ -95,8 +99,48 @@ struct CheckFinding {
     each: Vec<String>,
     #[serde(rename = "try")]
     advice: String,
+    /// Other ways to put it right, each solved for every duty.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    others: Vec<OtherWay>,
     dismissed: bool,
     reason: Option<String>,
+}
+
+/// Another way to put a finding right, with what comes of it.
+#[derive(Serialize)]
+struct OtherWay {
+    what: String,
+    /// What is still found of what it is for.
+    leaves: Vec<String>,
+    /// Errors and warnings that are there only with it.
+    brings: Vec<String>,
+}
+
+/// Solves the other ways of every finding that has some, as the window does before it offers them; what can't be carried
+/// out is left away.
+fn try_others(
+    project: &Project,
+    routing: &Routing,
+    point: &OperatingPoint,
+    findings: &[Finding],
+    reports: &mut [CheckFinding],
+) {
+    if findings.iter().all(|finding| finding.others.is_empty()) {
+        return;
+    }
+    let mut session = Session::new(project.clone(), None);
+    session.show_routing(routing.id);
+    session.look_at_duty(point.duty);
+    for (finding, report) in findings.iter().zip(reports) {
+        report.others = finding
+            .others
+            .iter()
+            .filter_map(|way| {
+                let RemedyTrial { leaves, brings } = session.try_out(way).ok()?;
+                Some(OtherWay { what: session.remedy_detail(way), leaves, brings })
+            })
+            .collect();
+    }
 }
 
 fn report(project: &Project, routing: &Routing, finding: &Finding) -> CheckFinding {
@@ -116,6 +160,7 @@ fn report(project: &Project, routing: &Routing, finding: &Finding) -> CheckFindi
         message: finding.what.clone(),
         each: finding.each.clone(),
         advice: finding.advice.clone(),
+        others: Vec::new(),
         dismissed: !hidden_by.is_empty(),
         reason: (!hidden_by.is_empty()).then(|| reasons.join("; ")),
     }
@@ -140,12 +185,23 @@ fn table(reports: &[CheckFinding], findings: &[Finding]) -> String {
         text.push_str("\nNo findings\n");
     }
     for (report, finding) in reports.iter().zip(findings) {
-        let folded = finding.fold.map_or_else(String::new, |at| format!(" ({})", at.words()));
-        let _ = writeln!(text, "\n{:<8} {}{folded}: {}", report.severity, finding.place, report.message);
+        let _ = writeln!(text, "\n{:<8} {}: {}", report.severity, finding.place, report.message);
         for line in &report.each {
             let _ = writeln!(text, "{:<10}{line}", "");
         }
         let _ = writeln!(text, "{:<8} try: {}", "", report.advice);
+        for way in &report.others {
+            let came: Vec<String> = [("leaves", &way.leaves), ("brings", &way.brings)]
+                .into_iter()
+                .flat_map(|(word, lines)| lines.iter().map(move |line| format!("{word} {line}")))
+                .collect();
+            let came = if came.is_empty() {
+                "puts it right and brings no other harm".to_owned()
+            } else {
+                came.join("; ")
+            };
+            let _ = writeln!(text, "{:<8} or:  {}: {came}", "", way.what);
+        }
         if let Some(reason) = &report.reason {
             let _ = writeln!(text, "{:<8} hidden: {reason}", "");
         }

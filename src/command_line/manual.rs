@@ -8,7 +8,7 @@ use clap_complete::Shell;
 use clap_mangen::Man;
 
 use super::{Ended, command, print, wrong_usage};
-use crate::session::commands::{Menu, TABLE};
+use crate::session::commands::{CommandEntry, Menu, TABLE};
 
 #[derive(Args)]
 pub(super) struct OfSubcommand {
@@ -71,10 +71,18 @@ fn window_commands() -> String {
     for menu in Menu::ALL {
         let _ = writeln!(text, "\n{}", menu.label());
         for entry in TABLE.iter().filter(|entry| entry.menu == menu) {
-            let _ = writeln!(text, "  {:<16}{:<34}{}", entry.keys_text(), entry.label, entry.about);
+            let _ = writeln!(text, "{}", line(entry));
         }
     }
     text
+}
+
+/// Keys, name and use of a command, in columns as wide as the longest of all takes.
+fn line(entry: &CommandEntry) -> String {
+    let widest = |of: fn(&CommandEntry) -> usize| TABLE.iter().map(of).max().unwrap_or_default();
+    let keys = widest(|one| one.keys_text().chars().count());
+    let label = widest(|one| one.label.chars().count());
+    format!("  {:<keys$}  {:<label$}  {}", entry.keys_text(), entry.label, entry.about)
 }
 
 #[cfg(test)]
@@ -82,11 +90,16 @@ mod tests {
     use super::*;
 
     #[test]
-    fn the_page_names_every_command_once() {
+    fn the_page_names_every_command_once_with_its_columns_apart() {
         let page = window_commands();
         for entry in TABLE {
-            let line = format!("{:<16}{:<34}{}", entry.keys_text(), entry.label, entry.about);
-            assert_eq!(page.matches(&line).count(), 1, "{}", entry.label);
+            let words = [entry.label, entry.about];
+            let of_it = |line: &&str| {
+                let mut columns = line.split("  ").map(str::trim).filter(|one| !one.is_empty());
+                columns.clone().count() == 2 + usize::from(entry.keys.is_some())
+                    && words.iter().all(|one| columns.any(|column| column == *one))
+            };
+            assert_eq!(page.lines().filter(of_it).count(), 1, "{}", entry.label);
         }
     }
 }

@@ -290,6 +290,11 @@ fn every_rule_speaks_on_a_bar_that_is_bad_in_its_way() {
         let outcome = solve(&bad, routing, &bad.duties.first().usual_point());
         let all = all_findings(&bad, geometry.with(routing), &outcome, &[]);
         let found = all.iter().filter(|one| one.kind.rule == *name);
+        // Where in the fold is said by the sentence alone, on every front.
+        for one in found.clone().filter(|one| one.fold.is_some()) {
+            let says = ["folded", "on the road", "at work", "over the hinge"];
+            assert!(says.iter().any(|words| one.what.contains(words)), "{one}");
+        }
         let told =
             found.filter(|one| !one.what.is_empty() && !one.advice.is_empty() && !one.place.is_empty());
         if told.count() == 0 {
