@@ -6,6 +6,7 @@ use super::asked::{NoAnswer, Studied};
 use crate::hydraulics::losses::{coil, orifice, reynolds};
 use crate::hydraulics::outcome::{RowState, RowsCovered};
 use crate::hydraulics::{KeptSolver, Outcome, PreparedRouting};
+use crate::plan::pressure_bound::{PressureBound, is_no_margin};
 use crate::plan::words::called;
 use crate::plan::{
     CheckValve, ElementItem, ElementKind, FeedElement, OperatingPoint, Project, Routing, RoutingGeometry,
@@ -72,6 +73,15 @@ impl Wish {
     }
 }
 
+/// What is not granted at some points, each once: what the supply can't give at one of them leaves no margin at another, and
+/// says more.
+pub(super) fn without_what_is_said(mut broken: Vec<Wish>) -> Vec<Wish> {
+    if broken.contains(&Wish::Pressure) {
+        broken.retain(|wish| *wish != Wish::Margin);
+    }
+    broken
+}
+
 /// What a solve at one speed comes to.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Judged {
@@ -106,6 +116,13 @@ pub struct Judged {
     pub rows: RowsCovered,
     /// What is not granted here, first what is given up first.
     pub broken: Vec<Wish>,
+}
+
+impl Judged {
+    /// All limits of the project are kept here: all is granted but perhaps the margin.
+    pub(super) fn keeps_limits(&self) -> bool {
+        self.broken.iter().all(|wish| *wish == Wish::Margin)
+    }
 }
 
 /// The slowest, usual and fastest point of every duty: the one that is looked at first, as it is looked at, then the
@@ -165,10 +182,12 @@ struct RowWay {
 pub(super) struct Judge<'a> {
     project: &'a Project,
     ways: Vec<RowWay>,
+    /// What bounds the pressure at the pump; none where nobody asks for its margin.
+    bound: Option<&'a PressureBound>,
 }
 
 impl<'a> Judge<'a> {
-    pub(super) fn new(project: &'a Project, routing: &Routing) -> Self {
+    pub(super) fn new(project: &'a Project, routing: &Routing, bound: Option<&'a PressureBound>) -> Self {
         let mut ways = Vec::new();
         let mut first = 0;
         for feed in &routing.feeds {
@@ -192,7 +211,7 @@ impl<'a> Judge<'a> {
                 ways.push(way);
             }
         }
-        Self { project, ways }
+        Self { project, ways, bound }
     }
 
     /// What an outcome of the routing comes to.
@@ -237,7 +256,14 @@ impl<'a> Judge<'a> {
         });
         let missing = outcome.at_limit().map(|(missing, _)| missing);
         let all_fed = outcome.fed_rows() >= outcome.rows_in_total().rows;
+        let pump = outcome.numbers().map(|numbers| numbers.pump_pressure);
+        let is_lacking = missing.is_some() || pump.is_none();
+        let margin = self.bound.zip(pump).map(|(bound, pump)| bound.margin(pump));
         let mut broken = Vec::new();
+        // What the supply can't give at all leaves no margin either; that is said already.
+        if !is_lacking && margin.is_some_and(is_no_margin) {
+            broken.push(Wish::Margin);
+        }
         if over_cracking.is_some_and(|times| times < limits.metering_over_cracking.si()) {
             broken.push(Wish::Scatter);
         }
@@ -247,12 +273,12 @@ impl<'a> Judge<'a> {
         if !all_fed || farthest.is_none_or(|(_, one)| one.abs() > limits.row_deviation) {
             broken.push(Wish::Rows);
         }
-        if missing.is_some() || outcome.numbers().is_none() {
+        if is_lacking {
             broken.push(Wish::Pressure);
         }
         Judged {
             point: outcome.point,
-            pump: outcome.numbers().map(|numbers| numbers.pump_pressure),
+            pump,
             metering,
             over_cracking,
             reynolds,

@@ -154,7 +154,7 @@ struct Tried {
 
 impl Tried {
     fn of(of: &Studied, routing: &Routing, points: &[OperatingPoint], usual: &OperatingPoint) -> Self {
-        let judge = Judge::new(of.project, routing);
+        let judge = Judge::new(of.project, routing, None);
         prepared(of.project, routing, |network| {
             let mut dry = WithoutLiquid::default();
             let mut farthest: BTreeMap<RowId, Ratio> = BTreeMap::new();

@@ -176,13 +176,18 @@ impl Says<'_> {
                 Some(format!("{}{under}{ends}", words::window(project, window)))
             })
             .collect();
-        if !windows.is_empty() {
-            out.push(format!("It keeps all limits {}", list(&windows)));
-        }
         let bound = PressureBound::of(project, self.of.routing);
+        let wanted = short(project, Measure::Percent, NO_MARGIN);
+        if !windows.is_empty() {
+            let margin = if bound.is_some() {
+                format!(", and a margin of {wanted} at the pump,")
+            } else {
+                String::new()
+            };
+            out.push(format!("It keeps all limits{margin} {}", list(&windows)));
+        }
         if let Some((bound, margin)) = bound.zip(choice.margin) {
             let words = capital(&words::margin_words(project, choice, margin));
-            let wanted = short(project, Measure::Percent, NO_MARGIN);
             out.push(format!("{words} {}; {wanted} are wanted", bound.words(project)));
         }
         let reserve = short(project, Measure::Percent, project.limits.pump_reserve);

@@ -1,6 +1,6 @@
 //! A candidate in all rows, solved at every speed of every duty, with the check valve that goes with it.
 
-use super::super::trial::{Judge, Wish, prepared, speed_window};
+use super::super::trial::{Judge, Wish, prepared, speed_window, without_what_is_said};
 use super::candidates::{self, Candidate};
 use super::choice::{AtTemperature, CUT_ERROR, ChoiceAtDuty, MeteringChoice, TEMPERATURE_STEP, ValveChoice};
 use super::fitted::{fit, metering_elements, uniform_valve};
@@ -10,7 +10,6 @@ use crate::hydraulics::PreparedRouting;
 use crate::hydraulics::outcome::RowState;
 use crate::hydraulics::resistance::VariedQuantity;
 use crate::hydraulics::variation::Parameter;
-use crate::plan::pressure_bound::is_no_margin;
 use crate::plan::{
     CheckValve, ElementItem, ElementKey, ElementKind, EntryKey, Metering, OperatingPoint, Routing, RowId,
 };
@@ -63,7 +62,7 @@ impl Ground<'_> {
     ) -> Option<MeteringChoice> {
         let project = self.project();
         let metering = candidates::most_common(&by_row)?;
-        let judge = Judge::new(project, routing);
+        let judge = Judge::new(project, routing, self.bound.as_ref());
         prepared(project, routing, |network| {
             let duties: Vec<ChoiceAtDuty> = self
                 .points
@@ -109,12 +108,9 @@ impl Ground<'_> {
             let highest =
                 duties.iter().flat_map(|duty| &duty.at).filter_map(|one| one.pump).reduce(Pressure::max);
             let margin = self.bound.as_ref().zip(highest).map(|(bound, highest)| bound.margin(highest));
-            // What the supply can't give at all leaves no margin either; that is said already.
-            if margin.is_some_and(is_no_margin) && !broken.contains(&Wish::Pressure) {
-                broken.push(Wish::Margin);
-            }
             broken.sort_unstable();
             broken.dedup();
+            let broken = without_what_is_said(broken);
             Some(MeteringChoice {
                 margin,
                 metering,

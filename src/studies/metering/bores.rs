@@ -3,7 +3,8 @@
 //!
 //! Hoses that pass the same flow and are of one stock are sized together, so that both wings of a bar stay alike. Sizing
 //! begins with the narrowest hose that keeps the velocity and widens, one size at a time, whichever hose brings the most,
-//! until the rows are even and the supply gives what is asked.
+//! until the rows are even and the supply gives what is asked. Each size has the lengths that it needs: a wider hose bends
+//! less tight, so that its free pieces at hinges are longer, and one for which no length serves is not taken.
 
 use super::super::asked::{NoAnswer, Waiting};
 use super::super::report::Lines;
@@ -16,8 +17,8 @@ use crate::plan::feed::with_tube;
 use crate::plan::joints::{EndFit, barb_for, between_entries, outlet_joint};
 use crate::plan::pressure_bound::NO_MARGIN;
 use crate::plan::{
-    Catalogue, End, FeedElement, FeedId, HoseStock, Project, Routing, RoutingGeometry, Run, RunId, StockItem,
-    StockKey,
+    Catalogue, CrossingBasis, End, FeedElement, FeedId, HoseStock, LineGeometry, Project, Routing,
+    RoutingGeometry, Run, RunId, StockItem, StockKey,
 };
 use crate::quantities::{Pressure, Ratio, Speed};
 
@@ -62,7 +63,10 @@ struct Group {
 
 /// What all points come to with one set of bores.
 struct Whole {
+    /// Of each group.
     velocity: Vec<Speed>,
+    /// Of each group: no hinge is known to be crossed at no length.
+    crosses: Vec<bool>,
     cv: Option<Ratio>,
     pump: Option<Pressure>,
     /// How far evenness and pressure are beyond their limits; 0 where they are kept.
@@ -85,8 +89,7 @@ pub(super) fn bores(
     waiting: &dyn Waiting,
 ) -> Result<Vec<BoreChoice>, NoAnswer> {
     let project = ground.project();
-    let geometry = RoutingGeometry::working(project, &routing);
-    let sizing = Sizing { ground, geometry };
+    let sizing = Sizing { ground };
     let mut groups = sizing.groups(&routing);
     let limit = project.limits.hose_velocity;
     let first = sizing.whole(&routing, &groups);
@@ -125,6 +128,7 @@ pub(super) fn bores(
             let whole = sizing.whole(&sizing.with(&routing, &groups), &groups);
             groups[place].at = before;
             let group = &groups[place];
+            let crosses = whole.crosses[place];
             let (stock, dimensions) = &group.stocks[at];
             let velocity = whole.velocity[place];
             let ends_fit = match &group.lines {
@@ -139,7 +143,8 @@ pub(super) fn bores(
                 pump: whole.pump,
                 ends_fit,
                 has_margin: whole.tight <= 0.0,
-                keeps: whole.beyond <= 0.0 && velocity <= limit,
+                crosses,
+                keeps: whole.beyond <= 0.0 && velocity <= limit && crosses,
             }
         };
         let (least, now) = (trial(chosen), trial(now));
@@ -182,16 +187,15 @@ fn ends_fit(project: &Project, routing: &Routing, feeds: &[FeedId], stock: &Stoc
 
 struct Sizing<'a> {
     ground: &'a Ground<'a>,
-    /// Lengths and places, which no bore changes.
-    geometry: RoutingGeometry,
 }
 
 impl Sizing<'_> {
     /// Hoses that pass the same flow and are of one stock, the most flow first, then the delivery tubes.
     fn groups(&self, routing: &Routing) -> Vec<Group> {
         let project = self.ground.project();
+        let geometry = RoutingGeometry::working(project, routing);
         let mut kept = KeptSolver::default();
-        let mut network = kept.prepare(project, self.geometry.with(routing));
+        let mut network = kept.prepare(project, geometry.with(routing));
         let outcomes: Vec<_> = self.ground.points.iter().map(|points| network.solve(&points[2])).collect();
         let flow = |run: &Run| outcomes.iter().map(|one| one.flow_of(run.id).abs()).fold(0.0, f64::max);
         let mut flows: Vec<(f64, &Run)> =
@@ -268,9 +272,10 @@ impl Sizing<'_> {
                     continue;
                 }
                 groups[place].at += 1;
-                let then = lacks(&self.whole(&self.with(routing, groups), groups));
+                let whole = self.whole(&self.with(routing, groups), groups);
                 groups[place].at -= 1;
-                if then < now - 1e-9 && best.is_none_or(|(known, _)| then < known) {
+                let then = lacks(&whole);
+                if whole.crosses[place] && then < now - 1e-9 && best.is_none_or(|(known, _)| then < known) {
                     best = Some((then, place));
                 }
             }
@@ -283,11 +288,13 @@ impl Sizing<'_> {
     fn whole(&self, routing: &Routing, groups: &[Group]) -> Whole {
         let project = self.ground.project();
         let limits = &project.limits;
-        let judge = Judge::new(project, routing);
+        let judge = Judge::new(project, routing, None);
+        let geometry = RoutingGeometry::working(project, routing);
         let mut kept = KeptSolver::default();
-        let mut network = kept.prepare(project, self.geometry.with(routing));
+        let mut network = kept.prepare(project, geometry.with(routing));
         let mut whole = Whole {
             velocity: vec![Speed::ZERO; groups.len()],
+            crosses: groups.iter().map(|group| crosses(&geometry, &group.lines)).collect(),
             cv: None,
             pump: None,
             beyond: 0.0,
@@ -333,6 +340,22 @@ impl Sizing<'_> {
         let margin = self.ground.bound.as_ref().zip(whole.pump).map(|(bound, pump)| bound.margin(pump));
         whole.tight = margin.map_or(0.0, |margin| (NO_MARGIN - margin).si().max(0.0));
         whole
+    }
+}
+
+/// At every hinge that these lines cross a length serves, as far as that is known.
+fn crosses(geometry: &RoutingGeometry, lines: &Lines) -> bool {
+    let serves = |line: &LineGeometry| {
+        line.crossings.iter().all(|one| match &one.basis {
+            CrossingBasis::Entered(Err(why)) | CrossingBasis::Assumed(why) => !why.is_too_tight(),
+            CrossingBasis::Entered(Ok(_)) | CrossingBasis::Computed(_) => true,
+        })
+    };
+    match lines {
+        Lines::Hoses(runs) => runs.iter().filter_map(|run| geometry.run(*run)).all(serves),
+        Lines::Tubes(feeds) => {
+            feeds.iter().filter_map(|feed| geometry.feed(*feed)).all(|feed| feed.tubes().all(serves))
+        }
     }
 }
 

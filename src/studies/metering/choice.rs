@@ -150,7 +150,7 @@ pub struct ChoiceAtDuty {
     pub duty: DutyId,
     /// Slowest, usual, fastest.
     pub at: [Judged; 3],
-    /// The speeds between which all that depends on the speed is granted; none where it is at no speed.
+    /// The speeds between which all that depends on the speed is granted, the margin too; none where it is at no speed.
     pub window: Option<(Speed, Speed)>,
     /// Where the pump's reserve ends within that: above this speed it is less than the project's limit.
     pub reserve_to: Option<Speed>,
@@ -229,7 +229,9 @@ pub struct BoreTrial {
     pub pump: Option<Pressure>,
     /// The ends go together with what they are joined to, as they are (tubes; hoses have fittings).
     pub ends_fit: bool,
-    /// Velocity, evenness and pressure are kept.
+    /// At every hinge that they cross a length serves, as far as that is known.
+    pub crosses: bool,
+    /// Velocity, evenness and pressure are kept, and they cross their hinges.
     pub keeps: bool,
     /// The pump has a margin to what bounds its pressure.
     pub has_margin: bool,

@@ -1,6 +1,6 @@
 //! Which choice to take, two of them where one does not do, and the one that comes nearest.
 
-use super::super::trial::Wish;
+use super::super::trial::{Judged, Wish};
 use super::choice::{MeteringChoice, TwoSets};
 use super::words;
 use crate::plan::{Metering, Project};
@@ -36,7 +36,7 @@ pub(super) fn two_sets(project: &Project, choices: &[MeteringChoice]) -> Option<
     let duties = choices.first()?.duties.len();
     let works_at = |choice: &MeteringChoice, duty: usize| {
         suits_at_all(choice)
-            && choice.duties.get(duty).is_some_and(|one| one.at.iter().all(|at| at.broken.is_empty()))
+            && choice.duties.get(duty).is_some_and(|one| one.at.iter().all(Judged::keeps_limits))
     };
     if duties > 1 {
         let of_duty = |duty: usize| {

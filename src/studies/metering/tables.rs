@@ -10,6 +10,7 @@ use super::choice::{BoreChoice, BoreTrial, ChoiceAtDuty, MeteringChoice};
 use super::words::{self, inward, short, text};
 use crate::hydraulics::losses::reynolds::LAMINAR_END;
 use crate::plan::Metering;
+use crate::plan::pressure_bound::NO_MARGIN;
 use crate::plan::words::{capital, count};
 use crate::quantities::{Measure, Pressure};
 
@@ -92,6 +93,10 @@ impl Says<'_> {
                 )
             )
         )];
+        notes.push(format!(
+            "does from and to: all limits are kept there, and the pump keeps a margin of {} to what bounds its pressure",
+            short(project, Measure::Percent, NO_MARGIN)
+        ));
         notes.push(match self.found.options.pressure {
             Some(pressure) => format!(
                 "tubes are cut to take {} at the usual speed",
@@ -225,6 +230,9 @@ impl Says<'_> {
         let mut missed = Vec::new();
         if trial.velocity > limits.hose_velocity {
             missed.push("velocity");
+        }
+        if !trial.crosses {
+            missed.push("bends too tight at a hinge");
         }
         if !trial.keeps && missed.is_empty() {
             missed.push("evenness or pressure");

@@ -30,14 +30,17 @@ pub(super) fn cut(ground: &Ground, routing: &mut Routing, tube: &TubeCandidate) 
     let most = (LONGEST / step.si()).floor().max(least);
     let start = tube.rows_at(Length::from_si(most * step.si()), step);
     fit(routing, &start);
-    let judge = Judge::new(project, routing);
+    let judge = Judge::new(project, routing, ground.bound.as_ref());
     let (chosen, window) = prepared(project, routing, |network| {
         let outcome = network.solve(&ground.points[0][1]);
         let elements = metering_elements(routing, &outcome);
         let mut trial = Trial { ground, tube, network, elements, judge: &judge, step };
         let controlled = project.supply.follows_speed();
         let even = first_from(least, most, |steps| trial.is_even(steps));
-        let pushed = last_to(least, most, |steps| trial.is_pushed(steps));
+        let pushed = last_to(least, most, |steps| trial.is_pushed(steps, false));
+        // The margin below what bounds the pressure too, where a length has it that keeps the rows even.
+        let with_margin = last_to(least, most, |steps| trial.is_pushed(steps, true));
+        let pushed = with_margin.filter(|to| even.is_some_and(|even| even <= *to)).or(pushed);
         // Where nothing meters the flow, another length is another flow.
         let window = even.zip(pushed).filter(|(even, pushed)| controlled && even <= pushed);
         let chosen = match ground.options.pressure {
@@ -114,11 +117,11 @@ impl Trial<'_, '_, '_> {
         })
     }
 
-    /// The supply gives what is asked at the fastest speed.
-    fn is_pushed(&mut self, steps: f64) -> bool {
+    /// The supply gives what is asked at the fastest speed, and has its margin there where that is wanted.
+    fn is_pushed(&mut self, steps: f64, with_margin: bool) -> bool {
         self.ground.points.iter().all(|[_, _, fastest]| {
-            let judged = self.judged(steps, fastest);
-            !judged.broken.contains(&Wish::Pressure)
+            let broken = self.judged(steps, fastest).broken;
+            !broken.contains(&Wish::Pressure) && !(with_margin && broken.contains(&Wish::Margin))
         })
     }
 

@@ -1,6 +1,6 @@
 //! What keeps a metering from being recommended: of every line of the table one reason at least.
 
-use super::super::trial::Wish;
+use super::super::trial::{Wish, without_what_is_said};
 use super::answer::Says;
 use super::choice::{ChoiceAtDuty, MeteringChoice};
 use crate::plan::Metering;
@@ -8,13 +8,13 @@ use crate::plan::Metering;
 impl Says<'_> {
     /// What a choice misses under a duty, first what weighs most.
     pub(super) fn missed(choice: &MeteringChoice, at: &ChoiceAtDuty) -> Vec<Wish> {
-        let no_speed_changes = |wish: &&Wish| matches!(wish, Wish::Margin | Wish::Passage | Wish::Material);
+        let no_speed_changes = |wish: &&Wish| matches!(wish, Wish::Passage | Wish::Material);
         let at_any_speed = choice.broken.iter().filter(no_speed_changes);
         let mut missed: Vec<Wish> =
             at_any_speed.chain(at.at.iter().flat_map(|one| &one.broken)).copied().collect();
         missed.sort_unstable_by(|a, b| b.cmp(a));
         missed.dedup();
-        missed
+        without_what_is_said(missed)
     }
 
     /// What a choice misses, under this duty or another one; where it misses nothing, why another one is taken.
@@ -30,6 +30,7 @@ impl Says<'_> {
             let mut missed: Vec<Wish> = theirs.filter(|wish| !here.contains(wish)).collect();
             missed.sort_unstable_by(|a, b| b.cmp(a));
             missed.dedup();
+            let missed = without_what_is_said(missed);
             let named = words(&missed).into_iter().map(|one| format!("{one}{}", self.under(other.duty)));
             all.extend(named);
         }

@@ -198,7 +198,7 @@ pub(super) fn give_up(project: &Project, choice: &MeteringChoice, wish: Wish) ->
     };
     let is_missed = choice.duties.iter().flat_map(|duty| &duty.at).any(|one| one.broken.contains(&wish));
     let by_speed = Some(choice).filter(|_| is_missed).and_then(|choice| does(project, choice));
-    let depends = !matches!(wish, Wish::Margin | Wish::Passage);
+    let depends = wish != Wish::Passage;
     let all: Vec<String> = instead.into_iter().chain(by_speed.filter(|_| depends)).collect();
     all.join("; ")
 }

@@ -59,7 +59,7 @@ pub fn report(study: &PrimeStudy, of: &Studied) -> StudyReport {
             vec![
                 StudyColumn::words("Row"),
                 StudyColumn::number("Liquid after", Measure::Duration),
-                StudyColumn::number("Driven meanwhile", Measure::Distance),
+                StudyColumn::number("Driven meanwhile", Measure::Driven),
                 StudyColumn::number("Its way holds", Measure::Volume),
                 StudyColumn::number("Runs clear after", Measure::Duration),
             ],
@@ -156,7 +156,7 @@ fn answer(study: &PrimeStudy, of: &Studied) -> Vec<String> {
     let mut all: Vec<String> = study.not_fed.iter().cloned().collect();
     if let Some([first, last]) = study.first_and_last() {
         let (early, late) = (first.fill_s.unwrap_or(0.0), last.fill_s.unwrap_or(0.0));
-        let driven = Measure::Distance.text(last.driven.map_or(0.0, Length::si), units);
+        let driven = Measure::Driven.text(last.driven.map_or(0.0, Length::si), units);
         all.push(format!(
             "start the pump {} before the bar moves: from empty lines liquid comes to row {} after {} and to row {} last, and at {} \
              that would be {driven} of rows without liquid",
