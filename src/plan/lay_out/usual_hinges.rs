@@ -1,6 +1,6 @@
 //! How wings are hinged and folded unless somebody says otherwise.
 
-use super::layout::HingePair;
+use super::layout::{Fold, HingePair};
 use crate::plan::bar::Hinge;
 use crate::quantities::{Angle, Length};
 
@@ -10,16 +10,23 @@ const OVER_PARTS: Length = Length::metres(1.1);
 /// Height of the hinge line of a wing that goes up with another laid on it, whose far end then comes down to the centre.
 const UNDER_WINGS: Length = Length::metres(1.0);
 
+/// The pair from the centre whose wings are laid in front of those inside them.
+const IN_FRONT: usize = 2;
+
 /// Hinges of so many pairs as wings are usually folded: each outer wing is laid on the one inside it, the outermost first, and
 /// the innermost goes up last; no two wings then stand in one place (common practice, no source). A wing that is laid on another
-/// turns about a line so high over the rails that what stands on both has room between them.
+/// turns about a line so high over the rails that what stands on both has room between them. Of three pairs the outermost is
+/// laid in front of the middle one: laid on it, it would come between that and the innermost, with its openers down on what
+/// stands there. A fourth is laid on the third.
 pub fn usual_hinges(pairs: usize) -> Vec<HingePair> {
     let usual = |from_centre: usize| HingePair {
         height: match (from_centre, pairs) {
             (0, 1) => HingePair::default().height,
             (0, _) => UNDER_WINGS,
+            (IN_FRONT, _) => HingePair::default().height,
             _ => OVER_PARTS,
         },
+        fold: if from_centre == IN_FRONT { Fold::Forward } else { Fold::Up },
         angle: Angle::degrees(if from_centre == 0 { 90.0 } else { 180.0 }),
         step: u8::try_from(pairs - from_centre).unwrap_or(Hinge::MOST_STEPS).min(Hinge::MOST_STEPS),
         ..HingePair::default()
@@ -60,6 +67,8 @@ mod tests {
         assert_eq!(told(&usual_hinges(1)), [(90.0, 1)]);
         assert_eq!(usual_hinges(1), [HingePair::default()]);
         assert_eq!(told(&usual_hinges(3)), [(90.0, 3), (180.0, 2), (180.0, 1)]);
+        let folds: Vec<Fold> = usual_hinges(4).iter().map(|one| one.fold).collect();
+        assert_eq!(folds, [Fold::Up, Fold::Up, Fold::Forward, Fold::Up]);
         assert!(usual_hinges(12).iter().all(|one| (1..=Hinge::MOST_STEPS).contains(&one.step)));
         assert_eq!(hinges_for(&usual_hinges(2), 3), usual_hinges(3));
         assert_eq!(hinges_for(&usual_hinges(3), 1), usual_hinges(1));
