@@ -4,6 +4,7 @@
 
 use super::copied::Copied;
 use super::frame_cache::FrameCache;
+use super::refusal::Remark;
 use super::selected::Selection;
 use super::snap::{Snap, SnapSettings};
 use super::tool::{Gesture, Tool};
@@ -36,6 +37,8 @@ pub(super) struct Editor {
     pub(super) copied: Copied,
     /// What was last moved by keys, and the change that did it: the next key goes on in the same step.
     pub(super) nudged: Option<(Selection, u64)>,
+    /// What was half made and given up because something else was asked for; told once.
+    pub(super) given_up: Option<Remark>,
     /// The frame as a graph, for ways along it.
     pub(super) frame: FrameCache,
 }

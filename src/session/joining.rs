@@ -14,7 +14,12 @@ impl Session {
         let end = self.nearest_end(at, reach);
         match (std::mem::take(&mut self.editor.gesture), end) {
             (Gesture::Joining { from, goes_on, waypoints }, Some(end)) if !Self::same_part(&from, &end) => {
-                self.end_hose(stock, from, goes_on, waypoints, end)?;
+                let half = Gesture::Joining { from, goes_on, waypoints: waypoints.clone() };
+                let done = self.end_hose(stock, from, goes_on, waypoints, end);
+                if done.is_err() {
+                    self.editor.gesture = half;
+                }
+                done?;
             }
             (Gesture::Joining { from, goes_on, waypoints }, Some(_)) => {
                 self.editor.gesture = Gesture::Joining { from, goes_on, waypoints };

@@ -302,7 +302,7 @@ impl Session {
             let is_idle = self.editor.gesture == Gesture::None;
             is_idle && *what == self.editor.selection && *edits == self.edits()
         });
-        self.cancel_gesture();
+        self.give_up_gesture();
         if goes_on {
             self.document.reopen();
         }

@@ -245,6 +245,8 @@ pub enum Remark {
     },
     /// The condition that was looked at can't be tried any more, in words.
     ConditionGone(String),
+    /// What was half made was given up because something else was asked for, in words.
+    GivenUp(&'static str),
     /// What a file gave was taken, in words.
     Taken(String),
     /// What could not be carried over to the other wing, in sentences.
@@ -497,6 +499,7 @@ impl fmt::Display for Remark {
                 if *count == 1 { "1 outlet has".to_owned() } else { format!("{count} outlets have") }
             ),
             Self::Partly(refusal) => refusal.fmt(out),
+            Self::GivenUp(what) => write!(out, "Not finished and given up: {what}"),
             Self::Taken(words) => out.write_str(words),
             Self::NotMirrored(notes) => out.write_str(&notes.join("; ")),
         }

@@ -10,7 +10,7 @@ impl Session {
         if id == self.solved.routing_id() || self.project().routing(id).is_none() {
             return;
         }
-        self.cancel_gesture();
+        self.give_up_gesture();
         self.solved.turn_to(id);
         self.solve_anew();
     }

@@ -339,7 +339,7 @@ impl Session {
         parts: &[PartId],
         edits: Vec<Edit>,
     ) -> Result<(), Refusal> {
-        self.cancel_gesture();
+        self.give_up_gesture();
         let (before, following) = (self.routing().clone(), self.following(parts));
         let was_at = self.geometry().anchors.clone();
         self.begin(name);

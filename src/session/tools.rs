@@ -273,8 +273,12 @@ impl Session {
             Gesture::Joining { from, goes_on, mut waypoints } => {
                 let Tool::Join { stock } = self.editor.tool.clone() else { return Ok(None) };
                 let last = waypoints.pop().ok_or(ToolRefusal::HoseLeadsNowhere)?;
-                self.end_hose(&stock, from, goes_on, waypoints, End::Loose(last))?;
-                Ok(None)
+                let half = std::mem::take(&mut self.editor.gesture);
+                let done = self.end_hose(&stock, from, goes_on, waypoints, End::Loose(last));
+                if done.is_err() {
+                    self.editor.gesture = half;
+                }
+                done.map(|()| None)
             }
             Gesture::None => Ok(None),
             _ => self.release(),

@@ -73,6 +73,15 @@ struct ChangedFile {
     saving: bool,
     /// There were edits here that were in no file.
     unsaved: bool,
+    /// Nothing is there any more.
+    is_gone: bool,
+}
+
+/// A file of an older version that is to be saved over.
+#[derive(Debug, Clone)]
+struct OlderFile {
+    path: PathBuf,
+    version: u32,
 }
 
 /// What stands below the drawing.
@@ -144,6 +153,7 @@ pub struct App {
     recovery: Option<Recovery>,
     /// Someone else has changed the file, and is asked about.
     disk: Option<ChangedFile>,
+    older_file: Option<OlderFile>,
     had_focus: bool,
     /// A field for text had the focus in the last pass.
     had_field: bool,
@@ -194,6 +204,7 @@ impl App {
             side_panels: SidePanels::default(),
             recovery: None,
             disk: None,
+            older_file: None,
             had_focus: true,
             had_field: false,
             styled: false,
@@ -409,6 +420,7 @@ impl App {
             || self.import.is_some()
             || self.list.is_some()
             || self.disk.is_some()
+            || self.older_file.is_some()
             || self.picture.is_some()
             || self.unreadable.is_some()
             || self.recovery.as_ref().is_some_and(|recovery| recovery.is_asking(&self.session))

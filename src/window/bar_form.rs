@@ -31,6 +31,11 @@ mod typed_lists;
 
 use typed_lists::order_text;
 
+/// Width of the column of entries, as wide as the widest of them, and of that what its scroll bar takes; points. The picture
+/// has the rest.
+const COLUMN: f32 = 440.0;
+const SCROLL_BAR: f32 = 16.0;
+
 /// What comes of the form.
 #[derive(Debug, Clone, PartialEq)]
 pub enum BarFormRequest {
@@ -256,8 +261,9 @@ impl BarForm {
             ui.add_space(6.0);
             let body = size.y - 92.0 - 20.0 * self.notes.len() as f32;
             ui.horizontal_top(|ui| {
-                ui.allocate_ui_with_layout(vec2(400.0, body), UiLayout::top_down(egui::Align::Min), |ui| {
-                    ui.set_min_size(vec2(400.0, body));
+                let column = vec2(COLUMN, body);
+                ui.allocate_ui_with_layout(column, UiLayout::top_down(egui::Align::Min), |ui| {
+                    ui.set_min_size(column);
                     let mut area =
                         ScrollArea::vertical().id_salt("form").max_height(body).auto_shrink([false, false]);
                     // Not where the last one was left.
@@ -265,7 +271,7 @@ impl BarForm {
                         area = area.vertical_scroll_offset(0.0);
                     }
                     area.show(ui, |ui| {
-                        ui.set_max_width(384.0);
+                        ui.set_max_width(COLUMN - SCROLL_BAR);
                         if self.entries(ui) {
                             self.after.ask(FormButton::Table);
                         }

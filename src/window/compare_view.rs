@@ -72,7 +72,6 @@ impl CompareView {
     /// Opens it on the routing in hand and its neighbour, or closes it.
     pub fn toggle(&mut self, session: &mut Session) {
         if self.open.take().is_none() {
-            session.take(Tool::Select);
             // Two routings are compared as planned.
             session.look_as_planned();
             self.open = Some(OpenComparison::new(session));

@@ -113,7 +113,8 @@ fn supply(ui: &mut Ui, session: &mut Session, supply: &Supply) {
     let pressure = supply.control.pressure().unwrap_or_else(|| supply.highest_pressure());
     let metered = matches!(supply.control, Control::Metered { .. });
     let held = matches!(supply.control, Control::Held { .. });
-    ui.horizontal(|ui| {
+    // In as many lines as the column is too narrow for.
+    ui.horizontal_wrapped(|ui| {
         if ui
             .selectable_label(metered, "Metered")
             .on_hover_text("A rate controller holds the total flow up to the pressure limit")

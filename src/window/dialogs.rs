@@ -355,39 +355,6 @@ fn there_words(place: &OutputPlace) -> String {
     age.map_or_else(|| what.clone(), |age| format!("{what}, saved {}", ago(age)))
 }
 
-/// What to do with unsaved work.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Unsaved {
-    /// Save, then go on.
-    Save,
-    /// Go on without.
-    Drop,
-}
-
-/// Asks before unsaved work is dropped.
-pub fn unsaved(ctx: &Context, name: &str) -> DialogAnswer<Unsaved> {
-    let mut answer = DialogAnswer::Waiting;
-    let modal = Modal::new(Id::unique("unsaved")).frame(theme::dialog(ctx)).show(ctx, |ui| {
-        ui.set_width(380.0);
-        ui.heading("Save the changes?");
-        ui.add_space(4.0);
-        ui.label(format!("The last changes to {name} are not saved."));
-        ui.add_space(10.0);
-        ui.horizontal(|ui| {
-            if ui.button("Save").clicked() {
-                answer = DialogAnswer::Is(Unsaved::Save);
-            }
-            if ui.button("Do not save").clicked() {
-                answer = DialogAnswer::Is(Unsaved::Drop);
-            }
-            if ui.button("Cancel").clicked() {
-                answer = DialogAnswer::Closed;
-            }
-        });
-    });
-    answer.or_closed(modal.should_close())
-}
-
 /// Asks before a form that is filled in goes with the window.
 pub fn give_up_form(ctx: &Context) -> DialogAnswer<()> {
     let mut answer = DialogAnswer::Waiting;
@@ -516,51 +483,6 @@ fn ago(age: std::time::Duration) -> String {
         91..=2880 => format!("{} h ago", minutes.div_ceil(60)),
         _ => format!("{} days ago", minutes / 1440),
     }
-}
-
-/// What to do when someone else has changed the file.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Changed {
-    /// Save over it.
-    Overwrite,
-    /// Save to another file.
-    Elsewhere,
-    /// Drop the changes here and open the file as it is now.
-    Reload,
-    /// Go on working with what is here.
-    Keep,
-}
-
-/// Says that someone else has changed the file, before it is saved over or when it is noticed.
-pub fn changed_on_disk(ctx: &Context, name: &str, saving: bool, unsaved: bool) -> DialogAnswer<Changed> {
-    let mut answer = DialogAnswer::Waiting;
-    let modal = Modal::new(Id::unique("changed on disk")).frame(theme::dialog(ctx)).show(ctx, |ui| {
-        ui.set_width(440.0);
-        ui.heading("The file has changed");
-        ui.add_space(4.0);
-        ui.label(format!("{name} was changed or removed by someone else since it was opened or saved here."));
-        ui.add_space(10.0);
-        ui.horizontal(|ui| {
-            if saving {
-                if ui.button("Save as…").clicked() {
-                    answer = DialogAnswer::Is(Changed::Elsewhere);
-                }
-                if ui.button("Save over it").clicked() {
-                    answer = DialogAnswer::Is(Changed::Overwrite);
-                }
-            } else if ui.button("Keep what is here").clicked() {
-                answer = DialogAnswer::Is(Changed::Keep);
-            }
-            let reload = if unsaved { "Discard my changes and open it" } else { "Open it as it is now" };
-            if ui.button(reload).clicked() {
-                answer = DialogAnswer::Is(Changed::Reload);
-            }
-            if saving && ui.button("Cancel").clicked() {
-                answer = DialogAnswer::Closed;
-            }
-        });
-    });
-    answer.or_closed(modal.should_close())
 }
 
 /// A list of problems, one a line, which never grows beyond the screen: what does not fit is scrolled to, and the

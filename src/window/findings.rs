@@ -19,17 +19,17 @@ use crate::session::Session;
 use crate::session::remedy_trial::RemedyTrial;
 use crate::session::tool::Gesture;
 
-/// Room that is left for what is no error, points: one line of it.
-const ROOM_FOR_OTHERS: f32 = 30.0;
+/// Room that is left for what is no error, points: two lines of it.
+const ROOM_FOR_OTHERS: f32 = 2.0 * FINDING;
 
 /// Findings that are in sight before anybody makes room for more.
-const IN_SIGHT: f32 = 5.0;
+const IN_SIGHT: f32 = 6.0;
 /// Width of all words of a finding, points.
 const WORDS: f32 = 420.0;
 /// Height of a finding, points.
-const FINDING: f32 = 25.0;
+const FINDING: f32 = 23.0;
 
-/// Room for five findings: the same however many there are, since a drawing that moves while something is dragged could
+/// Room for six findings: the same however many there are, since a drawing that moves while something is dragged could
 /// not be aimed at.
 pub const ROOM: f32 = FINDING * IN_SIGHT + 14.0;
 
@@ -134,7 +134,7 @@ fn list(ui: &mut Ui, name: &str, most: f32, shrink: [bool; 2], contents: impl Fn
     let shown = area.show(ui, |ui| {
         let top = ui.min_rect().top();
         ui.spacing_mut().item_spacing.y = 2.0;
-        ui.spacing_mut().interact_size.y = 22.0;
+        ui.spacing_mut().interact_size.y = FINDING - 2.0;
         contents(ui);
         top
     });

@@ -18,7 +18,7 @@ use crate::geometry::{Point2, View};
 use crate::plan::{Edit, Envelope, FoldPosition, FoldSweep, FoldedBar, RoutingId};
 use crate::quantities::{Length, Measure, UnitSystem};
 use crate::session::commands::Command;
-use crate::session::{Session, Tool};
+use crate::session::{Session, SetAside, Tool};
 
 /// How long a step of folding takes while it is played, seconds.
 const SECONDS_A_STEP: f64 = 3.0;
@@ -42,8 +42,10 @@ pub struct FoldView {
     open: Option<OpenFold>,
 }
 
-#[derive(Debug, Default)]
+#[derive(Debug)]
 struct OpenFold {
+    /// What was half made on the drawing, to go on with when this is closed.
+    aside: SetAside,
     position: FoldPosition,
     /// From where it is looked at; from all sides if none.
     side: Option<SeenFrom>,
@@ -79,10 +81,16 @@ struct SceneKey {
 impl FoldView {
     /// Opens it in working position, or closes it.
     pub fn toggle(&mut self, session: &mut Session) {
-        if self.open.take().is_none() {
-            session.take(Tool::Select);
-            self.open = Some(OpenFold::default());
+        if !self.close(session) {
+            self.open = Some(OpenFold::new(session.set_aside()));
         }
+    }
+
+    /// Closes it, and goes on with what was laid aside for it; false if it is closed already.
+    fn close(&mut self, session: &mut Session) -> bool {
+        let Some(open) = self.open.take() else { return false };
+        session.take_up(open.aside);
+        true
     }
 
     /// Opens it at a position.
@@ -112,7 +120,7 @@ impl FoldView {
 
     /// Carries out a command that is meant for this view, or says why there is nothing to do; false if it is for someone
     /// else.
-    pub fn run(&mut self, command: Command, session: &Session, ctx: &egui::Context) -> bool {
+    pub fn run(&mut self, command: Command, session: &mut Session, ctx: &egui::Context) -> bool {
         let Some(open) = &mut self.open else { return false };
         match command {
             Command::FitToWindow | Command::FitSelection | Command::FitNextSection => open.canvas.fit(),
@@ -133,7 +141,7 @@ impl FoldView {
                 );
             }
             Command::Cancel if *session.tool() == Tool::Select && session.selection().is_empty() => {
-                self.open = None;
+                self.close(session);
             }
             _ => return false,
         }
@@ -145,12 +153,26 @@ impl FoldView {
         let Some(open) = &mut self.open else { return };
         // A tool works on the drawing of the bar at work.
         if *session.tool() != Tool::Select || open.show(ui, session) {
-            self.open = None;
+            self.close(session);
         }
     }
 }
 
 impl OpenFold {
+    fn new(aside: SetAside) -> Self {
+        Self {
+            aside,
+            position: FoldPosition::default(),
+            side: None,
+            playing: None,
+            canvas: Canvas::default(),
+            fitted: None,
+            laid: None,
+            scene: None,
+            picture: None,
+        }
+    }
+
     /// True if it is to be closed.
     fn show(&mut self, ui: &mut Ui, session: &mut Session) -> bool {
         self.play(ui);

@@ -17,6 +17,7 @@ pub mod dialogs;
 mod duty_choice;
 pub mod entry;
 pub mod fallback_font;
+pub mod file_questions;
 pub mod findings;
 pub mod fold_view;
 mod form;

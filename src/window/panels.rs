@@ -45,7 +45,7 @@ pub fn palette(ui: &mut Ui, session: &mut Session) {
         }
     } else {
         let room = egui::vec2(ui.available_width(), ui.spacing().interact_size.y);
-        let hint = RichText::new("nothing selected").small().color(Theme::of(ui.visuals()).soft);
+        let hint = RichText::new("choose a part to place").small().color(Theme::of(ui.visuals()).soft);
         ui.add_sized(room, egui::Label::new(hint));
     }
     heading(ui, "Join");

@@ -88,6 +88,11 @@ impl StatusLine {
         self.words != before
     }
 
+    /// What it says no longer holds.
+    pub fn clear(&mut self) {
+        self.words = None;
+    }
+
     /// Says something about a project at once.
     pub fn put(&mut self, words: String, session: &Session) {
         self.words = Some(words);

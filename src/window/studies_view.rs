@@ -19,7 +19,7 @@ use crate::session::Session;
 use crate::session::studies::{Studies, StudyState};
 use crate::session::study_actions::ActionScope;
 use crate::studies::report::{
-    SeriesForm, StudyAction, StudyCell, StudyMark, StudyPlot, StudyReport, StudyTable,
+    SeriesForm, StudyAction, StudyCell, StudyColumn, StudyMark, StudyPlot, StudyReport, StudyTable,
 };
 use crate::studies::{NoAnswer, Study};
 
@@ -273,8 +273,9 @@ impl Shown<'_> {
             return None;
         };
         let id = format!("{} {}", self.report.study.key(), one.title);
+        let left = ui.available_rect_before_wrap().left();
         let scroll = ScrollArea::horizontal().id_salt(&id);
-        scroll.show(ui, |ui| lines(ui, &id, one, self.holds, self.units, self.theme)).inner
+        scroll.show(ui, |ui| lines(ui, &id, one, left, self.holds, self.units, self.theme)).inner
     }
 
     /// What a button in a line is carried out for.
@@ -313,10 +314,44 @@ fn widths(table: &StudyTable, units: UnitSystem) -> Vec<f32> {
     widths.into_iter().map(|width| width.clamp(COLUMN.0, COLUMN.1)).collect()
 }
 
+/// What a line is about stands in its first column, and stays in sight at `left` when the table is scrolled sideways.
+struct NameColumn<'a> {
+    left: f32,
+    width: f32,
+    theme: &'a Theme,
+    /// Where it lies in the table, in this pass.
+    own: f32,
+}
+
+impl NameColumn<'_> {
+    /// Paints it over what has come in its place; called in the last cell of a line, which nothing clips but the table.
+    fn paint(&self, ui: &Ui, text: RichText) {
+        if self.own >= self.left - 1.0 {
+            return;
+        }
+        let line = ui.max_rect();
+        let room =
+            egui::Rect::from_min_size(egui::pos2(self.left, line.top()), vec2(self.width, line.height()));
+        let seen = egui::Rect::from_x_y_ranges(room.x_range(), ui.clip_rect().y_range());
+        let painter = ui.ctx().layer_painter(ui.layer_id()).with_clip_rect(seen);
+        painter.rect_filled(room, 0.0, self.theme.paper);
+        painter.vline(room.right() - 1.0, room.y_range(), egui::Stroke::new(1.0, self.theme.line));
+        let galley = egui::WidgetText::from(text).into_galley(
+            ui,
+            Some(egui::TextWrapMode::Truncate),
+            self.width - 8.0,
+            egui::TextStyle::Body,
+        );
+        let at = egui::pos2(room.left(), room.center().y - galley.size().y / 2.0);
+        painter.galley(at, galley, self.theme.ink);
+    }
+}
+
 fn lines(
     ui: &mut Ui,
     id: &str,
     table: &StudyTable,
+    left: f32,
     holds: bool,
     units: UnitSystem,
     theme: &Theme,
@@ -328,6 +363,7 @@ fn lines(
     let has_actions = longest.is_some();
     let actions = longest.unwrap_or(0) as f32 * LETTER + 24.0;
     ui.spacing_mut().item_spacing.y = 1.0;
+    let ui_width = ui.available_width();
     let mut builder = TableBuilder::new(ui)
         .id_salt(id)
         .striped(true)
@@ -343,7 +379,10 @@ fn lines(
         let longest = table.rows.iter().map(|row| row.mark.word().chars().count()).max().unwrap_or(0);
         builder = builder.column(Column::initial(longest as f32 * SMALL_LETTER + 16.0));
     }
-    for width in widths(table, units) {
+    let widths = widths(table, units);
+    let width = widths.first().copied().unwrap_or(COLUMN.0).min(ui_width * 0.5);
+    let mut name = NameColumn { left, width, theme, own: left };
+    for width in widths {
         builder = builder.column(Column::initial(width).at_least(40.0).resizable(true).clip(true));
     }
     builder = builder.column(Column::remainder());
@@ -353,13 +392,20 @@ fn lines(
             for _ in 0..usize::from(has_actions) + usize::from(has_marks) {
                 header.col(|_| {});
             }
-            for column in &table.columns {
+            let head = |column: &StudyColumn| RichText::new(column.heading(units)).small().color(theme.soft);
+            for (at, column) in table.columns.iter().enumerate() {
                 header.col(|ui| {
-                    let text = RichText::new(column.heading(units)).small().color(theme.soft);
-                    cell(ui, text, column.measure.is_some());
+                    if at == 0 {
+                        name.own = ui.max_rect().left();
+                    }
+                    cell(ui, head(column), column.measure.is_some());
                 });
             }
-            header.col(|_| {});
+            header.col(|ui| {
+                if let Some(first) = table.columns.first() {
+                    name.paint(ui, head(first));
+                }
+            });
         })
         .body(|body| {
             body.rows(LINE_HEIGHT, table.rows.len(), |mut line| {
@@ -392,7 +438,11 @@ fn lines(
                         }
                     });
                 }
-                line.col(|_| {});
+                line.col(|ui| {
+                    if let Some((first, column)) = row.cells.first().zip(table.columns.first()) {
+                        name.paint(ui, RichText::new(first.text(column.measure, units)).color(ink));
+                    }
+                });
                 let response = line.response();
                 response.widget_info(|| {
                     let texts = row.texts(&table.columns, units).join(", ");

@@ -98,6 +98,13 @@ fn arrow_keys_move_the_selected_part_and_leave_sliders_alone() {
     press(&mut harness, Modifiers::SHIFT, Key::ArrowLeft);
     assert!((x(&harness) - was + 0.07).abs() < 1e-9);
     assert_eq!(harness.state().session.undo_name(), Some("Move M1"));
+    // Several keys of one slow frame are as many steps, in their order.
+    let now = x(&harness);
+    for key in [Key::ArrowRight, Key::ArrowRight, Key::ArrowLeft, Key::ArrowRight, Key::ArrowRight] {
+        harness.key_press(key);
+    }
+    harness.run();
+    assert!((x(&harness) - now - 0.03).abs() < 1e-9, "{}", x(&harness) - now);
     let now = x(&harness);
     harness
         .get_by(|node| node.role() == Role::Slider && node.label().is_some_and(|one| one == "Rate slider"))

@@ -6,9 +6,9 @@ use eframe::egui::{Event, Key, Modifiers, PointerButton, pos2};
 use egui_kittest::kittest::Queryable as _;
 use equirow::drawing::{self, FoldRooms, SceneOptions, SeenFrom, Shape};
 use equirow::files;
-use equirow::geometry::View;
-use equirow::plan::{FoldPosition, FoldSweep, Subject};
-use equirow::session::Session;
+use equirow::geometry::{Point2, View};
+use equirow::plan::{End, FoldPosition, FoldSweep, Subject};
+use equirow::session::{Gesture, Session};
 
 use crate::support::{Window, button, open_demo, press, says, show};
 
@@ -178,4 +178,26 @@ fn a_finding_leads_to_the_fold_position_at_which_it_holds() {
         assert!(!harness.state().compare.is_open());
         assert_eq!(harness.state().session.selection().len(), found.subjects.len());
     }
+}
+
+/// Half a hose is there again when the drawing is, and the folded bar has no tool meanwhile.
+#[test]
+fn half_a_hose_outlasts_a_look_at_the_folded_bar_and_at_two_routings() {
+    let mut harness = open_demo();
+    press(&mut harness, NONE, Key::H);
+    let session = &mut harness.state_mut().session;
+    let pump = session.end_place(&End::Supply).unwrap().flat();
+    session.press(pump, None, 0.05, false).unwrap();
+    session.press(Point2::new(1.0, 1.5), None, 0.05, false).unwrap();
+    let half = session.gesture().clone();
+    assert!(matches!(half, Gesture::Joining { .. }));
+    for (key, close) in [(Key::F10, Key::F10), (Key::F10, Key::Escape), (Key::C, Key::C)] {
+        press(&mut harness, NONE, key);
+        press(&mut harness, NONE, close);
+        assert_eq!(*harness.state().session.gesture(), half, "{key:?}, {close:?}");
+    }
+    // What ends it says so.
+    press(&mut harness, Modifiers::COMMAND, Key::U);
+    assert_eq!(*harness.state().session.gesture(), Gesture::None);
+    assert!(says(&harness, "Not finished and given up: the hose that was being drawn"));
 }

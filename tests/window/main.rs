@@ -16,6 +16,7 @@ mod comparison;
 mod duties;
 mod every_part;
 mod everyday;
+mod file_questions;
 mod findings;
 mod folding;
 mod keys;

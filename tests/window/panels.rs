@@ -1164,3 +1164,16 @@ fn a_finding_is_hidden_for_a_reason_shown_with_it_and_brought_back() {
     assert_eq!(session(&harness).project().dismissed[0].reason, "just");
     assert_eq!(session(&harness).undo_name(), Some("Hide a finding"));
 }
+
+/// The choices of the pump's control stand within the details, whose column is narrower than all of them in one line.
+#[test]
+fn the_details_of_the_project_are_no_wider_than_their_panel() {
+    let harness = open_demo();
+    let is_choice = |label: Option<String>| label.is_some_and(|label| label == "Constant pressure");
+    let found: Vec<_> = harness.query_all_by(|node| is_choice(node.label())).collect();
+    assert!(!found.is_empty());
+    for node in found {
+        let rect = node.rect();
+        assert!(rect.max.x <= 1280.0 - 10.0, "{rect:?}");
+    }
+}

@@ -134,7 +134,8 @@ impl SceneMaker<'_> {
         pump.subject = subject;
         self.items.push(pump.growing(grow));
         let (clear_x, clear_y) = (Reach::at_least(0.08, 7.0), Reach::at_least(0.14, 11.0));
-        let places = vec![TextPlace::Right, TextPlace::Left];
+        // Over it where hoses leave to both sides.
+        let places = vec![TextPlace::Right, TextPlace::Left, TextPlace::Above];
         let wordings = wordings.map(str::to_owned).to_vec();
         let text = SceneText { at, places, clear_x, clear_y, wordings, room: None, role: TextRole::Caption };
         self.items.push(DrawItem::new(Layer::Tags, Shape::Text(text), Ink::SoftWords));

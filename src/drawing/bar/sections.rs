@@ -206,7 +206,8 @@ impl SceneMaker<'_> {
     }
 }
 
-/// A name in one line and, if it has several words, in two, then without the words between the first and the last.
+/// A name in one line and, if it has several words, in two, then without the words between the first and the last, at last
+/// these in two lines.
 fn broken(name: &str) -> Vec<String> {
     let mut wordings = vec![name.to_owned()];
     if let Some((first, last)) = name.rsplit_once(' ') {
@@ -214,6 +215,7 @@ fn broken(name: &str) -> Vec<String> {
         // `outer right` of `outer wing right`: the side and how far out tell sections apart.
         if let Some((place, _)) = first.split_once(' ') {
             wordings.push(format!("{place} {last}"));
+            wordings.push(format!("{place}\n{last}"));
         }
     }
     wordings

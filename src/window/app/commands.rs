@@ -6,7 +6,7 @@ use eframe::egui::{Context, Key, RichText, Ui};
 use super::{App, Below, Next, PendingRequest};
 use crate::files::preferences;
 use crate::plan::FoldPosition;
-use crate::session::commands::{self, Command, CommandDone, Menu, TABLE};
+use crate::session::commands::{self, Command, CommandDone, CommandEntry, Menu, TABLE};
 use crate::session::{Gesture, Tool};
 use crate::window::bar_form::BarForm;
 use crate::window::command_list::CommandList;
@@ -41,97 +41,125 @@ const fn leaves_typing_alone(command: Command) -> bool {
     )
 }
 
+/// What a key repeats while it is held.
+const fn goes_by_steps(command: Command) -> bool {
+    matches!(
+        command,
+        Command::NudgeLeft
+            | Command::NudgeRight
+            | Command::NudgeForward
+            | Command::NudgeBack
+            | Command::NudgeLeftFar
+            | Command::NudgeRightFar
+            | Command::NudgeForwardFar
+            | Command::NudgeBackFar
+            | Command::ZoomIn
+            | Command::ZoomOut
+            | Command::PanLeft
+            | Command::PanRight
+            | Command::PanForward
+            | Command::PanBack
+            | Command::Undo
+            | Command::Redo
+            | Command::Turn
+            | Command::TurnBack
+            | Command::PreviousRouting
+            | Command::NextRouting
+    )
+}
+
+/// An event is the keys of a command. The modifiers are those of the event, not of the frame: a quick hand has let go of
+/// Ctrl by the end of a slow one.
+fn is_asked_for(entry: &CommandEntry, event: &egui::Event) -> bool {
+    let Some((keys, key)) = entry.keys.and_then(|keys| Some((keys, Key::from_name(keys.key)?))) else {
+        return false;
+    };
+    // Where + needs Shift, or is on the key of =, it zooms in all the same.
+    let plus = key == Key::Plus;
+    match event {
+        // The keys of the clipboard come as events of their own.
+        egui::Event::Copy => entry.command == Command::Copy,
+        egui::Event::Cut => entry.command == Command::Cut,
+        egui::Event::Paste(_) => entry.command == Command::Paste,
+        egui::Event::Key { key: one, pressed: true, modifiers, .. } => {
+            // Many hands know this one.
+            let redo_too = *one == Key::Y && modifiers.command && !modifiers.shift && !modifiers.alt;
+            (entry.command == Command::Redo && redo_too)
+                || ((*one == key || (plus && *one == Key::Equals))
+                    && modifiers.command == keys.ctrl
+                    && (plus || modifiers.shift == keys.shift)
+                    && !modifiers.alt)
+        }
+        _ => false,
+    }
+}
+
 impl App {
+    /// What the keys of this frame ask for, in the order in which they were pressed: a slow frame holds several, and none
+    /// is to be lost.
     pub(super) fn keys(&mut self, ctx: &Context) {
         let front = self.in_front(ctx);
         let typing = ctx.text_edit_focused();
         let elsewhere = self.focus_elsewhere(ctx);
-        let mut asked = None;
-        for entry in TABLE {
-            let Some(keys) = entry.keys else { continue };
-            let Some(key) = Key::from_name(keys.key) else { continue };
-            // A field that is being typed in owns its keys, undo and the steps by word among them.
-            let plain = !keys.ctrl && !is_function_key(keys.key);
-            let own = matches!(
-                entry.command,
-                Command::Undo
-                    | Command::Redo
-                    | Command::Cut
-                    | Command::Copy
-                    | Command::Paste
-                    | Command::SelectAll
-            ) || keys.key.starts_with("Arrow");
-            // The lines of a table walk with the arrows and take Enter; what is deleted there is deleted.
-            let of_table = self.tables.has_keys() && plain && entry.command != Command::Delete;
-            // egui has taken the focus from a field by Esc already: the key was the field's all the same.
-            let of_field = self.had_field && entry.command == Command::Cancel;
-            // The modifiers of the event, not of the frame: a quick hand has let go of Ctrl by the end of a slow one.
-            let is_asked_for = |event: &egui::Event| {
-                // Where + needs Shift, or is on the key of =, it zooms in all the same.
-                let plus = key == Key::Plus;
-                // Many hands know this one.
-                let redo_too = |one: Key, modifiers: egui::Modifiers| {
-                    entry.command == Command::Redo
-                        && one == Key::Y
-                        && modifiers.command
-                        && !modifiers.shift
-                        && !modifiers.alt
-                };
-                match event {
-                    // The keys of the clipboard come as events of their own.
-                    egui::Event::Copy => entry.command == Command::Copy,
-                    egui::Event::Cut => entry.command == Command::Cut,
-                    egui::Event::Paste(_) => entry.command == Command::Paste,
-                    egui::Event::Key { key: one, pressed: true, modifiers, .. }
-                        if redo_too(*one, *modifiers) =>
-                    {
-                        true
-                    }
-                    egui::Event::Key { key: one, pressed: true, modifiers, .. } => {
-                        (*one == key || (plus && *one == Key::Equals))
-                            && modifiers.command == keys.ctrl
-                            && (plus || modifiers.shift == keys.shift)
-                            && !modifiers.alt
-                    }
-                    _ => false,
+        let mut asked: Vec<Command> = Vec::new();
+        for event in ctx.input(|input| input.events.clone()) {
+            for entry in TABLE.iter().filter(|entry| is_asked_for(entry, &event)) {
+                let Some(keys) = entry.keys else { continue };
+                // A field that is being typed in owns its keys, undo and the steps by word among them.
+                let plain = !keys.ctrl && !is_function_key(keys.key);
+                let own = matches!(
+                    entry.command,
+                    Command::Undo
+                        | Command::Redo
+                        | Command::Cut
+                        | Command::Copy
+                        | Command::Paste
+                        | Command::SelectAll
+                ) || keys.key.starts_with("Arrow");
+                // The lines of a table walk with the arrows and take Enter; what is deleted there is deleted.
+                let of_table = self.tables.has_keys() && plain && entry.command != Command::Delete;
+                // egui has taken the focus from a field by Esc already: the key was the field's all the same.
+                let of_field = self.had_field && entry.command == Command::Cancel;
+                if front == InFront::Dialog && matches!(entry.command, Command::Save | Command::SaveAs) {
+                    status_line::say_words(
+                        ctx,
+                        "Not saved: finish or cancel what is open in front of the drawing first",
+                    );
                 }
-            };
-            if front == InFront::Dialog
-                && matches!(entry.command, Command::Save | Command::SaveAs)
-                && ctx.input(|input| input.events.iter().any(is_asked_for))
-            {
-                status_line::say_words(
-                    ctx,
-                    "Not saved: finish or cancel what is open in front of the drawing first",
-                );
-            }
-            // The keys of the routings turn the pages.
-            let turns = front == InFront::Sheets
-                && matches!(entry.command, Command::PreviousRouting | Command::NextRouting);
-            let kept_back = !turns && front.keeps_back(entry, plain);
-            let of_list = kept_back && (front.advice().is_none() || (plain && front == InFront::List));
-            if of_list || of_table || of_field || (typing && (plain || own)) {
-                continue;
-            }
-            // Sliders and buttons take these keys; and nobody asks for a command with them when there is none to do.
-            let shared = !keys.ctrl && (key == Key::Enter || keys.key.starts_with("Arrow"));
-            if shared && (elsewhere || commands::obstacle(&self.session, entry.command).is_some()) {
-                continue;
-            }
-            if ctx.input(|input| input.events.iter().any(is_asked_for)) {
+                // The keys of the routings turn the pages.
+                let turns = front == InFront::Sheets
+                    && matches!(entry.command, Command::PreviousRouting | Command::NextRouting);
+                let kept_back = !turns && front.keeps_back(entry, plain);
+                let of_list = kept_back && (front.advice().is_none() || (plain && front == InFront::List));
+                if of_list || of_table || of_field || (typing && (plain || own)) {
+                    continue;
+                }
+                // Sliders and buttons take these keys; and nobody asks for a command with them when there is none to do.
+                let shared = !keys.ctrl && (keys.key == "Enter" || keys.key.starts_with("Arrow"));
+                if shared && (elsewhere || commands::obstacle(&self.session, entry.command).is_some()) {
+                    continue;
+                }
                 if let Some(advice) = front.advice().filter(|_| kept_back) {
                     status_line::say_words(ctx, format!("{}: not done; {advice}", entry.label));
                     continue;
                 }
-                asked = Some(entry.command);
+                // A key that is held repeats what goes on by steps, in one frame as in several.
+                let is_held = matches!(event, egui::Event::Key { repeat: true, .. });
+                if !(is_held && !goes_by_steps(entry.command) && asked.contains(&entry.command)) {
+                    asked.push(entry.command);
+                }
                 if typing {
                     // Fields have uses of their own for some of these keys: Ctrl+U would empty the one in hand.
-                    ctx.input_mut(|input| input.events.retain(|event| !is_asked_for(event)));
+                    ctx.input_mut(|input| input.events.retain(|one| *one != event));
                 }
             }
         }
-        if let Some(command) = asked {
+        for command in asked {
             self.ask_for(command, ctx);
+            // What was pressed after that was meant for what is in front now.
+            if self.is_asking() {
+                break;
+            }
         }
     }
 
@@ -254,7 +282,7 @@ impl App {
         if self.sheets.run(command)
             || (!self.sheets.is_open() && self.catch_tests.run(command, ctx))
             || (!self.sheets.is_open() && self.compare.run(command, &self.session, ctx))
-            || (!self.sheets.is_open() && self.fold.run(command, &self.session, ctx))
+            || (!self.sheets.is_open() && self.fold.run(command, &mut self.session, ctx))
         {
             return;
         }
@@ -267,7 +295,12 @@ impl App {
                 status_line::say(ctx, Ok(remark));
                 return;
             }
-            Ok(CommandDone::LeftToWindow) => {}
+            Ok(CommandDone::LeftToWindow) => {
+                // What was said of the last action is over with the next.
+                if !leaves_typing_alone(command) {
+                    self.status.clear();
+                }
+            }
             Err(refusal) => {
                 status_line::say(ctx, Err(refusal));
                 return;

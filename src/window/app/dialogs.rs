@@ -5,13 +5,14 @@ use std::path::PathBuf;
 use eframe::egui;
 use eframe::egui::Context;
 
-use super::{App, ChangedFile, Next, PendingRequest};
+use super::{App, ChangedFile, Next, OlderFile, PendingRequest};
 use crate::files::preferences::{prefer, preferences};
 use crate::plan::Edit;
 use crate::session::Session;
 use crate::window::bar_form::{BarForm, BarFormRequest};
-use crate::window::dialogs::{self, Changed, DialogAnswer, Purpose, Unsaved};
+use crate::window::dialogs::{self, DialogAnswer, Purpose};
 use crate::window::duty_choice::DutyRequest;
+use crate::window::file_questions::{self, Changed, Older, Unsaved};
 use crate::window::front::OverDrawing;
 use crate::window::import_rows::ImportRows;
 use crate::window::settings::SettingsRequest;
@@ -56,6 +57,7 @@ impl App {
         self.list(ctx);
         self.forms(ctx);
         self.disk(ctx);
+        self.older_file(ctx);
         if self.giving_up_form {
             match dialogs::give_up_form(ctx) {
                 DialogAnswer::Waiting => {}
@@ -69,7 +71,7 @@ impl App {
             }
         }
         if let Some(next) = self.waiting.clone() {
-            match dialogs::unsaved(ctx, &self.name()) {
+            match file_questions::unsaved(ctx, &self.name()) {
                 DialogAnswer::Waiting => {}
                 DialogAnswer::Closed => self.waiting = None,
                 DialogAnswer::Is(Unsaved::Drop) => {
@@ -238,9 +240,29 @@ impl App {
         }
     }
 
+    fn older_file(&mut self, ctx: &Context) {
+        let Some(OlderFile { path, version }) = &self.older_file else { return };
+        let name = path.file_name().map(|name| name.to_string_lossy().into_owned()).unwrap_or_default();
+        let answer = file_questions::older_version(ctx, &name, *version);
+        if answer == DialogAnswer::Waiting {
+            return;
+        }
+        let Some(OlderFile { path, .. }) = self.older_file.take() else { return };
+        match answer {
+            DialogAnswer::Waiting => {}
+            DialogAnswer::Closed => self.after_save = None,
+            DialogAnswer::Is(Older::Elsewhere) => self.ask_path(Purpose::Save),
+            DialogAnswer::Is(Older::Save) => self.save_now(path),
+        }
+    }
+
     fn disk(&mut self, ctx: &Context) {
-        let Some(ChangedFile { saving, unsaved }) = self.disk else { return };
-        let answer = dialogs::changed_on_disk(ctx, &self.name(), saving, unsaved);
+        let Some(ChangedFile { saving, unsaved, is_gone }) = self.disk else { return };
+        let answer = if is_gone {
+            file_questions::gone_from_disk(ctx, &self.name(), saving)
+        } else {
+            file_questions::changed_on_disk(ctx, &self.name(), saving, unsaved)
+        };
         if answer != DialogAnswer::Waiting {
             self.disk = None;
         }

@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use eframe::egui::{Context, ViewportCommand};
 
-use super::{App, ChangedFile, Next, PendingRequest};
+use super::{App, ChangedFile, Next, OlderFile, PendingRequest};
 use crate::files;
 use crate::session::Session;
 use crate::session::paper_export::stem;
@@ -87,9 +87,20 @@ impl App {
             self.ask_path(Purpose::Save);
             return;
         };
+        // Before it is done: whoever has an older Equirow could not open the file any more.
+        if let Some(version) = files::older_project(&path) {
+            self.path_dialog = None;
+            self.older_file = Some(OlderFile { path, version });
+            return;
+        }
+        self.save_now(path);
+    }
+
+    pub(super) fn save_now(&mut self, path: PathBuf) {
         match self.session.save(&path) {
             Ok(notes) => {
                 self.path_dialog = None;
+                self.status.clear();
                 if !notes.is_empty() {
                     self.status.put(format!("Saved. {notes}"), &self.session);
                 }
@@ -116,7 +127,8 @@ impl App {
 
     fn file_has_changed(&mut self, saving: bool) {
         let unsaved = self.session.is_changed();
-        self.disk = Some(ChangedFile { saving, unsaved });
+        let is_gone = self.session.file_is_gone();
+        self.disk = Some(ChangedFile { saving, unsaved, is_gone });
         self.session.look_at_disk();
     }
 

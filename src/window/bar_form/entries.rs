@@ -169,6 +169,7 @@ impl BarForm {
             Measure::Distance.text(right - left, units)
         );
         ui.label(soft(ui, &text));
+        ui.label(soft(ui, "Another width changes the rows; other rows or spacing change the width"));
         grid(ui, "ranks", |ui| {
             let LayoutRows::Even { ranks, order, count, pattern } = &self.layout.rows else { return };
             let (mut ranks, mut order, count, pattern) =
@@ -430,7 +431,7 @@ impl BarForm {
                     ) {
                         pair.angle = Angle::from_si(new);
                     }
-                    ui.label(soft(ui, "Step")).on_hover_text(
+                    ui.label(soft(ui, &format!("Fold step of {wing}"))).on_hover_text(
                         "Wings of one step fold together; those of step 2 begin when step 1 is done",
                     );
                     let most = (2 * pairs).min(usize::from(Hinge::MOST_STEPS)) as u8;
@@ -438,14 +439,12 @@ impl BarForm {
                     combo(
                         ui,
                         &format!("Fold step of {wing}"),
-                        &pair.step.to_string(),
+                        &format!("step {}", pair.step),
                         (Hinge::FIRST_STEP..=most).map(|step| (step, format!("step {step}"))),
                         &mut pair.step,
                     );
                     ui.end_row();
-                    ui.label("");
-                    ui.label("");
-                    ui.label(soft(ui, "left")).on_hover_text(
+                    ui.label(soft(ui, "The same, left wing")).on_hover_text(
                         "A left wing that folds in another step, so that it does not meet the right one",
                     );
                     let same = (None, "the same step".to_owned());
@@ -453,9 +452,10 @@ impl BarForm {
                         most.max(pair.step_left.unwrap_or(most)).saturating_add(1).min(Hinge::MOST_STEPS);
                     let others = (Hinge::FIRST_STEP..=most).filter(|step| *step != pair.step);
                     let others = others.map(|step| (Some(step), format!("step {step}")));
-                    let shown = pair.step_left.map_or_else(|| "same".to_owned(), |step| step.to_string());
+                    let shown = pair.step_left.map_or_else(|| same.1.clone(), |step| format!("step {step}"));
                     let name = format!("Fold step of {wing} left");
                     combo(ui, &name, &shown, std::iter::once(same).chain(others), &mut pair.step_left);
+                    ui.end_row();
                     pair.step_left = pair.step_left.filter(|left| *left != pair.step);
                 });
                 let warning = Theme::of(ui.visuals()).warning;

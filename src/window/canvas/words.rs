@@ -320,8 +320,10 @@ impl ScenePainter<'_> {
         // The caption of a section moves aside within it, and outwards, bit by bit, where something stands in its way.
         let moves = room.filter(|_| text.role == TextRole::Caption);
         let outwards = if moves.is_some() { 16u8 } else { 1 };
+        // Another caption still stands over or below its owner where it begins or ends there.
+        let own = if text.role == TextRole::Caption { size.x / 2.0 } else { 0.0 };
         let places = (0..outwards).flat_map(|step| {
-            let beside = asides(moves.map_or(0.0, |room| (room - size.x) / 2.0));
+            let beside = asides(moves.map_or(own, |room| (room - size.x) / 2.0));
             beside.flat_map(move |aside| text.places.iter().map(move |place| (step, aside, place)))
         });
         for (step, aside, place) in places {

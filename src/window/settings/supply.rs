@@ -15,7 +15,7 @@ pub(in crate::window) fn supply(ui: &mut Ui, supply: &mut Supply, units: UnitSys
     grid(ui, "supply", |ui| {
         ui.label(soft(ui, "Control"));
         let pressure = supply.control.pressure().unwrap_or_else(|| supply.highest_pressure());
-        ui.horizontal(|ui| {
+        ui.horizontal_wrapped(|ui| {
             for (control, name, about) in [
                 (
                     Control::Metered { limit: pressure },
@@ -107,7 +107,7 @@ fn ratings(ui: &mut Ui, supply: &mut Supply, units: UnitSystem) {
         number(ui, units, name, Measure::Pressure, rated, Pressure::from_si, 1e3..=1e8);
     }
     ui.label(soft(ui, "Relief valve"));
-    ui.horizontal(|ui| {
+    ui.horizontal_wrapped(|ui| {
         let opens = supply.relief_valve.opens_at().unwrap_or(entered);
         for (valve, name, about) in [
             (
