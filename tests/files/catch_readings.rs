@@ -40,6 +40,7 @@ fn a_table_is_read_as_spreadsheets_and_people_write_it() {
         "row\tcaught (ml)\n1\t350,5\n2\t0\n3\t\n1\t351\n",
         "row,outlet,ml\n1,M1.1,\"350,5\"\n2,M1.2,0\n3,M1.3,\n1,M1.1,351 mL\n",
         "# in the yard\nrow,ml\n1.0,3.505E+02\n2,0\n3,\n1,0.351 L\n",
+        "row,ml\n1,350.5\nafter lunch\n2,0\n3\n1,351\n",
         "Row number,Target (mL),Amount (mL)\n1,340,350.5\n2,340,0\n3,340,\n1,340,351\n",
     ] {
         let found = read(text);

@@ -97,6 +97,16 @@ impl CatchColumns {
     }
 }
 
+impl CatchColumns {
+    /// A line reads as one of this table: a number where the row stands, and an amount.
+    pub(super) fn holds_catch(&self, cells: &[String]) -> bool {
+        let begins_as_number = |at: usize| {
+            cells.get(at).is_some_and(|cell| cell.starts_with(|first: char| first.is_ascii_digit()))
+        };
+        begins_as_number(self.row) && self.amounts.iter().any(|column| begins_as_number(column.at))
+    }
+}
+
 fn liquid(words: &[String]) -> Option<CaughtLiquid> {
     match words.first().map(String::as_str) {
         Some("liquid" | "product") => Some(CaughtLiquid::Product),

@@ -69,6 +69,8 @@ fn read(lines: &[GridLine], choices: &CatchChoices) -> ReadCatches {
     let mut table = Table::Other;
     let mut has_table = false;
     let mut caption = "";
+    // What a word alone in its line has ended, which may have been a remark.
+    let mut ended: Option<CatchColumns> = None;
     for line in lines {
         if let Some(columns) = CatchColumns::of(&line.cells) {
             for heading in &columns.ounces {
@@ -92,12 +94,21 @@ fn read(lines: &[GridLine], choices: &CatchChoices) -> ReadCatches {
             let liquid = if is_water { CaughtLiquid::Water } else { CaughtLiquid::Product };
             table = Table::Pressures(columns, liquid);
         } else if let [alone] = line.cells.as_slice()
-            && !(choices.pasted && !has_table)
+            && (!choices.pasted || has_table)
         {
-            // The caption of the table that follows.
-            caption = alone;
-            table = Table::Other;
+            // The caption of the table that follows; a number alone is a row that was not caught.
+            if row_number(alone).is_err() {
+                caption = alone;
+                if let Table::Catches(columns) = std::mem::replace(&mut table, Table::Other) {
+                    ended = Some(columns);
+                }
+            }
         } else {
+            if matches!(table, Table::Other)
+                && let Some(columns) = ended.take_if(|columns| columns.holds_catch(&line.cells))
+            {
+                table = Table::Catches(columns);
+            }
             match &table {
                 _ if line.cells.iter().all(String::is_empty) => {}
                 Table::Catches(columns) => found.catch_line(line, columns, choices),
@@ -196,7 +207,7 @@ impl ReadCatches {
                     spoiled: spoiled.clone(),
                 }),
                 Err(what) => {
-                    self.problem(line, format!("row {row}: {what}"), "correct the amount, or leave it empty")
+                    self.problem(line, format!("row {row}: {what}"), "correct the amount, or leave it empty");
                 }
             }
         }
@@ -297,7 +308,7 @@ impl ReadCatches {
                         "write its unit behind it",
                     ),
                     Err(error) => {
-                        self.problem(line, format!("liquid temperature: {error}"), "give it in °C or °F")
+                        self.problem(line, format!("liquid temperature: {error}"), "give it in °C or °F");
                     }
                 },
                 "Density of the liquid, weighed"

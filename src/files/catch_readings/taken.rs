@@ -73,7 +73,7 @@ impl ReadCatches {
             }
             match routing.parts.iter().find(|part| part.tag == reading.tag) {
                 Some(part) => {
-                    taken.gauges.push(GaugeReading { part: part.id, pressure: reading.pressure, sd: None })
+                    taken.gauges.push(GaugeReading { part: part.id, pressure: reading.pressure, sd: None });
                 }
                 None if reading.tag == "Pump" => taken.problem(
                     &reading.place,
