@@ -14,12 +14,13 @@ use std::time::{Duration, Instant};
 
 use equirow::command_line;
 use equirow::files::catalogue_file::{read_catalogue_csv, write_catalogue_csv};
+use equirow::files::catch_readings::{CatchChoices, read_catches, read_catches_from};
 use equirow::files::network_file;
 use equirow::files::row_positions::{Choices, read_row_positions};
 use equirow::files::{demo, read_catalogue, read_text, write_catalogue, write_text};
 use equirow::hydraulics::{self, solver};
-use equirow::plan::Project;
 use equirow::plan::problems::SHOWN;
+use equirow::plan::{CatchUnit, CaughtLiquid, Project};
 
 /// What a run over one target found.
 #[derive(Debug, Clone, Default)]
@@ -47,7 +48,7 @@ pub struct Target {
 }
 
 /// All readers.
-pub const TARGETS: [Target; 6] = [
+pub const TARGETS: [Target; 8] = [
     Target { name: "project", sound: || write_text(&small_project()).unwrap().into_bytes(), read: project },
     Target {
         name: "catalogue",
@@ -60,6 +61,8 @@ pub const TARGETS: [Target; 6] = [
         read: |bytes| kept(read_catalogue_csv(&String::from_utf8_lossy(bytes)).map(drop)),
     },
     Target { name: "row table", sound: row_table, read: rows },
+    Target { name: "catch table", sound: || CATCHES.as_bytes().to_vec(), read: catches },
+    Target { name: "catch workbook", sound: catch_workbook, read: catches },
     Target { name: "network", sound: || NETWORK.as_bytes().to_vec(), read: network },
     Target { name: "arguments", sound: || ARGUMENTS.as_bytes().to_vec(), read: arguments },
 ];
@@ -113,6 +116,40 @@ fn rows(bytes: &[u8]) -> (bool, usize) {
     assert!(!found.rows.is_empty() || !found.problems.is_empty(), "neither a row nor a reason");
     assert!(found.problems.to_string().len() < 40_000, "a message that nobody reads");
     (!found.rows.is_empty(), found.problems.shown().len())
+}
+
+/// Catches, as the commissioning sheet has them.
+const CATCHES: &str = "\u{feff}Condition,Value\r\n\"Catch time, s\",40\r\n\r\n\"Pressures and total flow, water\"\r\n\
+    Speed (km/h),Pump read (bar),G1 read (bar)\r\n7.0,1.2,1.0\r\n9.0,,\"1,5 bar\"\r\n\r\nOn the day\r\n\
+    What,Read,What else,Read\r\n\"Date, place\",2026-11-30,Tested by,a\r\nLiquid temperature,12 °C,,\r\n\r\nCatch\r\n\
+    Row,Target (mL),Liquid caught (mL),Water caught (mL),seconds,spoiled,Remarks\r\n1,340,350.5,,40,,\r\n\
+    2,340,12 fl oz,350,,yes,windy\r\n3,340,0,,,,\r\n4,340,\"340,5\",0.75 lb,41 s,,\r\n";
+
+fn catch_workbook() -> Vec<u8> {
+    let mut book = rust_xlsxwriter::Workbook::new();
+    let sheet = book.add_worksheet();
+    for (at, cells) in (0..).zip([["row", "g"], ["1", "350"], ["2", "0.4 kg"], ["3", ""]]) {
+        sheet.write_string(at, 0, cells[0]).unwrap();
+        sheet.write_string(at, 1, cells[1]).unwrap();
+    }
+    sheet.write_number(4, 0, 4.0).unwrap();
+    sheet.write_number(4, 1, 351.5).unwrap();
+    book.save_to_buffer().unwrap()
+}
+
+fn catches(bytes: &[u8]) -> (bool, usize) {
+    let found = match read_catches_from(bytes, &CatchChoices::default()) {
+        Ok(found) => found,
+        Err(error) => return kept(Err(error)),
+    };
+    assert!(!found.catches.is_empty() || !found.problems.is_empty(), "neither a catch nor a reason");
+    assert!(found.problems.to_string().len() < 40_000, "a message that nobody reads");
+    assert!(found.remarks.iter().all(|one| one.len() < 4_000), "a remark that nobody reads");
+    let taken = found.taken(&demo(), CaughtLiquid::Product, None);
+    assert!(taken.problems.to_string().len() < 40_000, "a message that nobody reads");
+    let pasted = CatchChoices { unit: Some(CatchUnit::Gram), pasted: true };
+    let _ = read_catches(&String::from_utf8_lossy(bytes), &pasted);
+    (!found.catches.is_empty(), found.problems.shown().len())
 }
 
 const NETWORK: &str = r#"{"format": "liquid-network/1", "gravity_m_s2": 9.81, "friction_law": "churchill",

@@ -13,10 +13,11 @@ mod taken;
 use std::path::Path;
 
 use super::read_error::ReadError;
-use super::reading::{read_bytes, read_file};
+use super::reading::{read_bytes, text_of};
 use super::row_positions::{LARGEST_TABLE, SPLIT_BY_COMMA};
 use crate::plan::bounds::Bound;
 use crate::plan::catch_test::LONGEST_CATCH;
+use crate::plan::letters::visible_within;
 use crate::plan::problems::Problem;
 use crate::plan::words::{short, with_formula};
 use crate::plan::{CatchUnit, CaughtAmount, CaughtLiquid};
@@ -40,13 +41,16 @@ pub struct CatchChoices {
 pub fn read_catches_of(path: &Path, choices: &CatchChoices) -> Result<ReadCatches, ReadError> {
     let bytes = read_bytes(path, LARGEST_TABLE)
         .map_err(|problem| ReadError { file: Some(path.to_owned()), problems: problem.into() })?;
+    read_catches_from(&bytes, choices).map_err(|error| error.of(path))
+}
+
+/// Reads what such a file holds.
+pub fn read_catches_from(bytes: &[u8], choices: &CatchChoices) -> Result<ReadCatches, ReadError> {
     // ZIP (APPNOTE 4.3.7).
     if bytes.starts_with(b"PK\x03\x04") {
-        let lines = grid::of_workbook(&bytes).map_err(|error| error.of(path))?;
-        return Ok(read(&lines, choices));
+        return Ok(read(&grid::of_workbook(bytes)?, choices));
     }
-    let text = read_file(path, LARGEST_TABLE).map_err(|error| error.of(path))?;
-    Ok(read_catches(&text, choices))
+    text_of(bytes).map(|text| read_catches(&text, choices))
 }
 
 /// Reads a table as text.
@@ -164,7 +168,7 @@ impl ReadCatches {
         let note = with_formula(note);
         // What the commissioning sheet says itself.
         if !note.is_empty() && note != "draws air in" && note != "gets nothing" {
-            self.remarks.push(format!("{}: {note}", row_words(cell(columns.row))));
+            self.remarks.push(format!("{}: {}", row_words(cell(columns.row)), kept(note, Bound::Words)));
         }
         if filled.is_empty() {
             return;
@@ -294,8 +298,8 @@ impl ReadCatches {
                     Ok(seconds) => self.seconds = Some(seconds),
                     Err(what) => self.problem(line, format!("catch time: {what}"), "give it in seconds"),
                 },
-                "Date, place" => value.clone_into(&mut self.date),
-                "Tested by" => value.clone_into(&mut self.by),
+                "Date, place" => self.date = kept(value, Bound::Name),
+                "Tested by" => self.by = kept(value, Bound::Name),
                 "Liquid temperature" => match Measure::Temperature.parse(value, UnitSystem::Metric) {
                     Ok(celsius)
                         if Measure::Plain.parse(value, UnitSystem::Metric).is_err() || celsius < 45.0 =>
@@ -316,11 +320,18 @@ impl ReadCatches {
                 | "Gauges at zero before the first start"
                 | "Rows that drip after the pump stops, supply open"
                 | "Filter screen clean"
-                | "Rows cleaned or changed" => self.remarks.push(format!("{name}: {value}")),
+                | "Rows cleaned or changed" => {
+                    self.remarks.push(format!("{name}: {}", kept(value, Bound::Words)))
+                }
                 _ => {}
             }
         }
     }
+}
+
+/// Somebody's words as a project keeps them: what can't be seen is written by its code, what is too long shortened.
+fn kept(words: &str, bound: Bound) -> String {
+    visible_within(words, bound.most()).into_owned()
 }
 
 /// What a note is of.
@@ -371,6 +382,6 @@ fn spoiled(cell: &str) -> Option<String> {
     match cell.to_lowercase().as_str() {
         "" | "no" | "n" | "0" | "false" => None,
         "yes" | "y" | "x" | "1" | "true" => Some("marked in the table".to_owned()),
-        _ => Some(cell.to_owned()),
+        _ => Some(kept(cell, Bound::Words)),
     }
 }
