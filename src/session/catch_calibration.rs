@@ -60,7 +60,7 @@ impl CatchCalibration {
             _ => false,
         };
         if !holds {
-            self.drop();
+            self.forget();
         }
     }
 
@@ -92,7 +92,7 @@ impl CatchCalibration {
     }
 
     /// Forgets it, and stops the work.
-    pub fn drop(&mut self) {
+    pub fn forget(&mut self) {
         *self = Self::default();
     }
 

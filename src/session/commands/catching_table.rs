@@ -1,6 +1,6 @@
 //! The lines of the table of commands about catch tests.
 
-use super::names::{Command, CommandEntry, Menu, ctrl_shift, entry, plain};
+use super::names::{Command, CommandEntry, Menu, ctrl, ctrl_shift, entry, plain};
 
 /// All commands about catch tests, in the order of their menu.
 pub(super) const CATCHING: &[CommandEntry] = &[
@@ -29,7 +29,7 @@ pub(super) const CATCHING: &[CommandEntry] = &[
         Command::PasteCatches,
         "Paste catches",
         Menu::Project,
-        Some(ctrl_shift("V")),
+        Some(ctrl("J")),
         "Take down amounts copied in a spreadsheet: rows and amounts, or amounts alone from the row in hand on",
     ),
     entry(

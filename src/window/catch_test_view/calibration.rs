@@ -67,7 +67,7 @@ pub(super) fn show(
         ui.horizontal(|ui| {
             ui.add(ProgressBar::new(part).desired_width(120.0).show_percentage());
             if ui.button("Stop calibrating").clicked() {
-                calibration.drop();
+                calibration.forget();
             }
         });
         return;
