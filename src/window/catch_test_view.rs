@@ -293,7 +293,7 @@ impl CatchTestView {
             more: &self.of.more,
             scroll_to: self.of.scroll_to.take(),
         };
-        if let Some(request) = table.show(ui) {
+        for request in table.show(ui) {
             self.carry_out(ui.ctx(), session, request);
         }
     }

@@ -40,6 +40,13 @@ fn enter(window: &mut Window, name: &str, text: &str) {
     press(window, Modifiers::NONE, Key::Enter);
 }
 
+/// Empties the field of a name.
+fn empty(window: &mut Window, name: &str) {
+    fill(window, name, "x");
+    press(window, Modifiers::NONE, Key::Backspace);
+    press(window, Modifiers::NONE, Key::Enter);
+}
+
 fn paste(window: &mut Window, text: &str) {
     window.event(Event::Paste(text.to_owned()));
     window.run_ok();
@@ -140,7 +147,7 @@ fn a_row_is_caught_again_and_a_spoiled_catch_stays_on_paper_without_counting() {
     assert!((row.caught.si() * 66.0 - 440e-6).abs() < 1e-12, "the one that counts, over its own time");
     assert!(says(&window, "jug knocked over"));
     // Emptied, it is taken out.
-    enter(&mut window, "Amount of row 1", "");
+    empty(&mut window, "Amount of row 1");
     assert_eq!(amounts(&window), [(1, 440.0)]);
 }
 
@@ -164,7 +171,7 @@ fn conditions_are_entered_and_hang_together() {
     assert!(matches!(test(&window).drive, Drive::HeldPressure(held) if (held.si() - 1.8e5).abs() < 1e-6));
     enter(&mut window, "Jug ±", "2");
     assert!((test(&window).scatter.amount.si() - 0.02).abs() < 1e-12);
-    enter(&mut window, "Test name", "");
+    empty(&mut window, "Test name");
     assert_eq!(test(&window).name, "Test 1", "a test keeps a name");
     press(&mut window, Modifiers::NONE, Key::Escape);
 }
@@ -225,6 +232,11 @@ fn what_is_typed_is_taken_before_the_view_closes_or_says_why_not() {
     assert!(window.state().catch_tests.is_open());
     assert!(says(&window, "Not done: Amount of row 2"));
     press(&mut window, Modifiers::NONE, Key::Escape);
+    // Whoever presses on another row has entered what was typed in this one.
+    fill(&mut window, "Amount of row 3", "390");
+    window.get_by_label("Amount of row 5").click();
+    window.run_ok();
+    assert!(amounts(&window).contains(&(3, 390.0)), "{:?}", amounts(&window));
     // What is scrolled out of sight while it is typed is taken too.
     fill(&mut window, "Amount of row 2", "400");
     window.get_by_label("Amount of row 2").scroll_down();

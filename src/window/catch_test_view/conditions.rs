@@ -342,6 +342,24 @@ fn gauge(ui: &mut Ui, test: &mut CatchTest, bar: &Project, part: PartId, units: 
             None => test.gauges.push(GaugeReading { part, pressure, sd: None }),
         }
     }
+    if let Some(reading) = test.gauges.iter_mut().find(|reading| reading.part == part) {
+        ui.label(soft(ui, "±")).on_hover_text(
+            "How well it can be read: one standard deviation. Unless somebody knows, 1.6 % of the dial's end",
+        );
+        let scatter = format!("Scatter of {name}");
+        let field = NumberField {
+            empty: "1.6 %",
+            width: 44.0,
+            unit: false,
+            ..NumberField::new(&scatter, Measure::Pressure, units, reading.sd.map(Pressure::si), 1.0..=1e7)
+        };
+        if let Some(new) = field.show(ui, None) {
+            reading.sd = Some(Pressure::from_si(new));
+        }
+        if clear(ui, reading.sd.is_some(), &format!("Scatter of {name} as usual")) {
+            reading.sd = None;
+        }
+    }
     if clear(ui, at.is_some(), &format!("{name} was not read")) {
         test.gauges.retain(|reading| reading.part != part);
     }

@@ -91,7 +91,7 @@ impl TableOf<'_> {
     }
 
     /// Shows it in the room there is; what was done in it.
-    pub(super) fn show(&self, ui: &mut Ui) -> Option<TableRequest> {
+    pub(super) fn show(&self, ui: &mut Ui) -> Vec<TableRequest> {
         let theme = Theme::of(ui.visuals());
         let area = ui.interact(
             ui.available_rect_before_wrap(),
@@ -104,9 +104,9 @@ impl TableOf<'_> {
         ScrollArea::horizontal().id_salt("catches across").show(ui, |ui| self.table(ui, &theme)).inner
     }
 
-    fn table(&self, ui: &mut Ui, theme: &Theme) -> Option<TableRequest> {
+    fn table(&self, ui: &mut Ui, theme: &Theme) -> Vec<TableRequest> {
         let lines = self.lines();
-        let mut request = None;
+        let mut requests = Vec::new();
         ui.spacing_mut().item_spacing = egui::vec2(6.0, 1.0);
         let mut builder = TableBuilder::new(ui)
             .id_salt(("catches", self.test.id))
@@ -150,9 +150,7 @@ impl TableOf<'_> {
                     let next = lines[at + 1..].iter().find(|next| next.place.row != line.place.row);
                     body.row(LINE_HEIGHT, |mut row| {
                         row.set_selected(self.in_hand == Some(line.place.row));
-                        if let Some(found) = self.line(&mut row, *line, next.map(|next| next.place), theme) {
-                            request = Some(found);
-                        }
+                        self.line(&mut row, *line, next.map(|next| next.place), theme, &mut requests);
                         let response = row.response();
                         response.widget_info(|| {
                             egui::WidgetInfo::labeled(
@@ -161,13 +159,15 @@ impl TableOf<'_> {
                                 format!("Catch {} of row {}", line.place.nth + 1, line.number),
                             )
                         });
-                        if response.clicked() && request.is_none() {
-                            request = Some(TableRequest::InHand(line.place.row));
+                        if response.clicked() {
+                            requests.push(TableRequest::InHand(line.place.row));
                         }
                     });
                 }
             });
-        request
+        // What takes a catch out comes last: places count the catches of a row.
+        requests.sort_by_key(|one| matches!(one, TableRequest::Amount(_, None)));
+        requests
     }
 
     fn line(
@@ -176,8 +176,8 @@ impl TableOf<'_> {
         line: Line,
         next: Option<CatchPlace>,
         theme: &Theme,
-    ) -> Option<TableRequest> {
-        let mut request = None;
+        requests: &mut Vec<TableRequest>,
+    ) {
         let catch = line.place.catch(self.test);
         let suffix =
             if line.place.nth > 0 { format!(", catch {}", line.place.nth + 1) } else { String::new() };
@@ -195,42 +195,29 @@ impl TableOf<'_> {
                 what: "amount",
                 name: format!("Amount of {of}"),
             };
-            let (typed, focused) = field.show(ui, &shown, 62.0, next);
-            if focused {
-                request = Some(TableRequest::InHand(line.place.row));
+            let read = |typed: &str| CaughtAmount::parse(typed, self.unit);
+            let done = field.show(ui, &shown, 62.0, next, read);
+            if done.took_focus {
+                requests.push(TableRequest::InHand(line.place.row));
             }
-            match typed {
-                None => {}
-                Some(typed) if typed.is_empty() => {
-                    request = catch.map(|_| TableRequest::Amount(line.place, None));
-                }
-                Some(typed) => match CaughtAmount::parse(&typed, self.unit) {
-                    Ok(amount) => request = Some(TableRequest::Amount(line.place, Some(amount))),
-                    Err(why) => drop(typing::refuse(ui.ctx(), why)),
-                },
-            }
+            requests.extend(done.entered.map(|amount| TableRequest::Amount(line.place, amount)));
         });
         row.col(|ui| {
             let Some(Catch { span, .. }) = catch else { return };
             let shown = span.map(|span| span_text(span, self.units)).unwrap_or_default();
             let field =
                 Cell { test: self.test.id, place: line.place, what: "time", name: format!("Time of {of}") };
-            match field.show(ui, &shown, 46.0, None).0 {
-                None => {}
-                Some(typed) if typed.is_empty() => request = Some(TableRequest::Span(line.place, None)),
-                Some(typed) => match read_span(&typed, self.test.span, self.units) {
-                    Ok(span) => request = Some(TableRequest::Span(line.place, Some(span))),
-                    Err(why) => drop(typing::refuse(ui.ctx(), why)),
-                },
-            }
+            let read = |typed: &str| read_span(typed, self.test.span, self.units);
+            let done = field.show(ui, &shown, 46.0, None, read);
+            requests.extend(done.entered.map(|span| TableRequest::Span(line.place, span)));
         });
         row.col(|ui| {
             let Some(Catch { spoiled, .. }) = catch else { return };
             let name = format!("Why the catch of {of} is spoiled");
             let field = Cell { test: self.test.id, place: line.place, what: "spoiled", name };
-            if let Some(typed) = field.show(ui, spoiled.as_deref().unwrap_or_default(), 104.0, None).0 {
-                request = Some(TableRequest::Spoiled(line.place, Some(typed).filter(|one| !one.is_empty())));
-            }
+            let shown = spoiled.as_deref().unwrap_or_default();
+            let done = field.show(ui, shown, 104.0, None, |typed| Ok(typed.to_owned()));
+            requests.extend(done.entered.map(|why| TableRequest::Spoiled(line.place, why)));
         });
         row.col(|ui| {
             if !line.first || catch.is_none() || !is_in_sight(ui) {
@@ -240,12 +227,11 @@ impl TableOf<'_> {
             let name = format!("One more catch of row {}", line.number);
             button.widget_info(|| egui::WidgetInfo::labeled(egui::accesskit::Role::Button, true, &name));
             if button.clicked() {
-                request = Some(TableRequest::OneMore(line.place.row));
+                requests.push(TableRequest::OneMore(line.place.row));
             }
         });
         let judged = self.judged.filter(|_| line.first).and_then(|judged| judged.row(line.place.row));
         self.judged(row, line, judged, theme);
-        request
     }
 
     /// What the row comes to: flows, deviations, and its mark in words.
@@ -320,33 +306,58 @@ struct Cell {
     name: String,
 }
 
+/// What was done in a cell.
+struct Done<T> {
+    /// What was entered; none in it where the cell was emptied.
+    entered: Option<Option<T>>,
+    took_focus: bool,
+}
+
 impl Cell {
     fn id_of(&self, place: CatchPlace) -> Id {
         Id::unique(("catch", self.test, place, self.what))
     }
 
-    /// The text that was entered, and whether the cell has just taken the focus. A cell out of sight is left away unless
-    /// something is typed in it.
-    fn show(&self, ui: &mut Ui, shown: &str, width: f32, next: Option<CatchPlace>) -> (Option<String>, bool) {
+    /// Shows it; what can't be read stays in it with the reason, and has Enter stay too. A cell out of sight is left away
+    /// unless something is typed in it.
+    fn show<T>(
+        &self,
+        ui: &mut Ui,
+        shown: &str,
+        width: f32,
+        next: Option<CatchPlace>,
+        read: impl Fn(&str) -> Result<T, String>,
+    ) -> Done<T> {
         let id = self.id_of(self.place);
+        let mut done = Done { entered: None, took_focus: false };
         if !is_in_sight(ui) && !is_wanted(ui.ctx(), id) {
-            return (None, false);
+            return done;
         }
-        let mut took_focus = false;
         let field = TextField { width, in_cell: true, ..TextField::new(&self.name, shown) };
-        let mut left_by_enter = false;
+        let mut goes_on = false;
         let typed = field.show_with(ui, id, None, |response| {
-            took_focus = response.gained_focus();
-            left_by_enter =
+            done.took_focus = response.gained_focus();
+            goes_on =
                 response.lost_focus() && response.ctx.input(|input| input.key_pressed(egui::Key::Enter));
-            if took_focus {
+            if done.took_focus {
                 response.scroll_to_me(None);
             }
         });
-        if let Some(next) = next.filter(|_| left_by_enter) {
+        match typed {
+            None => {}
+            Some(typed) if typed.is_empty() => done.entered = Some(None),
+            Some(typed) => match read(&typed) {
+                Ok(value) => done.entered = Some(Some(value)),
+                Err(why) => {
+                    typing::refuse(ui.ctx(), why);
+                    goes_on = false;
+                }
+            },
+        }
+        if let Some(next) = next.filter(|_| goes_on) {
             ui.memory_mut(|memory| memory.request_focus(self.id_of(next)));
         }
-        (typed, took_focus)
+        done
     }
 }
 
