@@ -14,7 +14,7 @@ fn opened(file: &Path) -> Window {
 }
 
 fn version_1(folder: &Path) -> PathBuf {
-    let kept = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/data/version_1/six-metre-bar.ron");
+    let kept = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/data/version_1/six-metre-trial-bar.ron");
     let file = folder.join("bar.ron");
     std::fs::copy(kept, &file).unwrap();
     file
@@ -43,7 +43,7 @@ fn a_file_of_an_older_version_is_said_on_opening_and_asked_about_before_it_is_sa
     assert!(says(&harness, "Save in the newer format?"));
     button(&mut harness, "Save in version 2");
     assert!(!harness.state().session.is_changed());
-    assert!(std::fs::read_to_string(&file).unwrap().contains("(version: 2"));
+    assert!(std::fs::read_to_string(&file).unwrap().contains("version: 2,"));
     // Once it is of today's version nothing is asked.
     let mut harness = opened(&file);
     assert!(!says(&harness, "of the format"));
