@@ -404,8 +404,11 @@ impl App {
         self.close_or_ask(ctx);
         self.window_title(ctx);
         self.had_field = ctx.text_edit_focused();
-        let wake = ctx.clone();
+        let (wake, shown) = (ctx.clone(), self.session.revision());
         self.session.keep_computing(move || wake.request_repaint());
+        if self.session.revision() != shown {
+            ctx.request_repaint();
+        }
         if self.status.take_in(ctx, &mut self.session) {
             ctx.request_repaint();
         }

@@ -52,6 +52,8 @@ pub struct Clamp {
     pub from_hinge: Length,
     /// How far from the axis of the hinge, straight.
     pub from_axis: Length,
+    /// From where to where it may be, along the straight stretch of the hose beside the hinge.
+    pub stretch: (Length, Length),
     /// No frame member of its section is near enough to carry it; not so on a bar without a frame, of which nothing is known.
     pub needs_carrier: bool,
 }
@@ -303,6 +305,7 @@ fn compute(
         Clamp {
             at,
             needs_carrier: !carries_clamp(bar, at),
+            stretch: (Length::metres(near.max(0.0)), Length::metres(near + side.length)),
             along: side.along * sense,
             from_hinge: Length::metres(place),
             from_axis: Length::metres(off.dot(off).sqrt()),

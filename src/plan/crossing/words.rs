@@ -42,6 +42,12 @@ pub fn facts(crossed: &CrossedHinge, units: UnitSystem) -> Vec<(&'static str, St
     };
     let whose = if computed.is_placed { "placed" } else { "suggested" };
     facts.push(("clamps", format!("{}, {whose}", computed.clamp_words(units))));
+    let [inner, outer] = computed.inner_and_outer().map(|clamp| clamp.stretch);
+    let range = |(from, to): (Length, Length)| format!("{} to {}", length(from), length(to));
+    facts.push((
+        "clamps can be",
+        format!("{} from it towards the centre, {} towards the tip", range(inner), range(outer)),
+    ));
     let carriers = computed.inner_and_outer().map(|clamp| clamp.needs_carrier);
     let needs = match carriers {
         [false, false] => None,
