@@ -99,19 +99,11 @@ pub const CLOSING_PRESSURE: &str = closing_pressure::RULE.name;
 /// The rule of gauges that can't be read, or that break.
 pub const GAUGE_RANGE: &str = gauge_range::RULE.name;
 
-/// The rule on tubes that hang free, which papers name a carrier for.
-pub const OPEN_FRAME: &str = open_frame::RULE.name;
-
 /// The rule of what the liquid does in a folded bar at rows that no check valve shuts.
 pub const FOLDED_LIQUID: &str = folded_liquid::RULE.name;
 
-/// The rule of hoses that lie free over more of the frame than they carry without a tie.
-pub const SUPPORTS: &str = supports::RULE.name;
-
 /// The rule of hoses and tubes that are drawn through a part.
 pub const THROUGH_PART: &str = through_part::RULE.name;
-
-pub use open_frame::TIE_PLACES;
 
 /// All rules, in the order their findings are listed within one severity.
 pub const RULES: &[Rule] = &[

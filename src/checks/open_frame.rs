@@ -3,11 +3,11 @@
 use super::finding::{Finding, FindingSubject, Severity};
 use super::words::span;
 use super::{Context, Rule};
-use crate::plan::RowId;
-use crate::plan::frame_graph::FREE_TUBE;
-use crate::plan::open_air::{longest_free_span, nearest_member};
+use crate::plan::holding::hung_lines;
+use crate::plan::open_air::{FreeSpan, nearest_member};
 use crate::plan::place_words::{place_letters, position};
 use crate::plan::words::{counted, ranges};
+use crate::plan::{FeedId, RowId, Subject};
 use crate::quantities::{Length, Measure};
 
 pub(super) const RULE: Rule = Rule {
@@ -17,35 +17,35 @@ pub(super) const RULE: Rule = Rule {
     check,
 };
 
-/// What the places of the finding are.
-pub const TIE_PLACES: &str = "The nearest member to the middle of the span";
-
-/// What a span may be longer than [`FREE_TUBE`] before it is told, metres: the last tie sits on a bracket.
-const BRACKET: f64 = 0.1;
-
 fn check(here: &Context) -> Vec<Finding> {
     let (mut rows, mut feeds) = (Vec::new(), Vec::new());
     let (mut least, mut most) = (f64::INFINITY, 0.0f64);
     // Where the nearest member is, with the rows that could be tied to it there.
     let mut ties: Vec<(String, Vec<RowId>)> = Vec::new();
     let bar = &here.project.bar;
-    for feed in &here.routing.feeds {
-        let Some(laid) = here.routing.geometry.feed(feed.id) else { continue };
-        let spans = laid.tubes().filter_map(|tube| longest_free_span(bar, &tube.path));
-        let Some(free) = spans.max_by(|a, b| a.length.total_cmp(&b.length)) else { continue };
-        if free.length > FREE_TUBE + BRACKET {
-            feeds.push(FindingSubject::Feed(feed.id));
-            let of_feed: Vec<RowId> = feed.branches.iter().map(|branch| branch.row).collect();
-            if let Some(tie) = nearest_member(bar, free.middle) {
-                let at = position(bar, tie.place, tie.section, here.project.units);
-                match ties.iter_mut().find(|one| one.0 == at) {
-                    Some(one) => one.1.extend(&of_feed),
-                    None => ties.push((at, of_feed.clone())),
-                }
-            }
-            rows.extend(of_feed);
-            (least, most) = (least.min(free.length), most.max(free.length));
+    // Of each feed the tube that hangs farthest.
+    let mut hanging: Vec<(FeedId, FreeSpan)> = Vec::new();
+    for line in hung_lines(here.project, here.routing) {
+        let (Subject::Feed(feed), Some(span)) = (line.of, line.hanging(bar)) else { continue };
+        match hanging.last_mut().filter(|one| one.0 == feed) {
+            Some(one) if one.1.length >= span.length => {}
+            Some(one) => one.1 = span,
+            None => hanging.push((feed, span)),
         }
+    }
+    for (id, free) in hanging {
+        let Some(feed) = here.routing.feed(id) else { continue };
+        feeds.push(FindingSubject::Feed(id));
+        let of_feed: Vec<RowId> = feed.branches.iter().map(|branch| branch.row).collect();
+        if let Some(tie) = nearest_member(bar, free.middle) {
+            let at = position(bar, tie.place, tie.section, here.project.units);
+            match ties.iter_mut().find(|one| one.0 == at) {
+                Some(one) => one.1.extend(&of_feed),
+                None => ties.push((at, of_feed.clone())),
+            }
+        }
+        rows.extend(of_feed);
+        (least, most) = (least.min(free.length), most.max(free.length));
     }
     if rows.is_empty() {
         return Vec::new();

@@ -3,11 +3,12 @@
 use super::finding::{Finding, FindingSubject, Severity};
 use super::{Context, Rule};
 use crate::plan::ReliefValve;
+use crate::plan::supply::RELIEF_TOLERANCE;
 use crate::quantities::{Measure, Ratio};
 
 pub(super) const RULE: Rule = Rule {
     name: "relief valve",
-    about: "No relief valve, or nobody said whether there is one; one that opens above the lowest rating, at work, close above it, or in the pressure test",
+    about: "No relief valve, or nobody said whether there is one; one that opens above the lowest rating, may do so by its tolerance, opens at work, close above it, or in the pressure test",
     by_speed: true,
     check,
 };
@@ -67,6 +68,25 @@ fn check(here: &Context) -> Vec<Finding> {
                 here.project.rating_words(rating)
             ),
             format!("set it to {no_more} or less, or use parts with a higher rating"),
+        ));
+    }
+    let latest = opens * (1.0 + RELIEF_TOLERANCE);
+    if let Some(rating) = lowest.filter(|rating| opens <= rating.pressure && latest > rating.pressure) {
+        findings.push(found(
+            "late by its tolerance",
+            Severity::Warning,
+            format!(
+                "the relief valve is set to {} and may open only at {}, {} later, above the lowest rating on the bar: {} ({})",
+                here.text(Measure::Pressure, opens),
+                here.text_apart(Measure::Pressure, latest, rating.pressure),
+                here.short(Measure::Percent, Ratio::from_si(RELIEF_TOLERANCE)),
+                here.text(Measure::Pressure, rating.pressure),
+                here.project.rating_words(rating)
+            ),
+            format!(
+                "set it to {} or less, or use parts with a higher rating; the tolerance is common practice, no source",
+                here.text(Measure::Pressure, rating.pressure / (1.0 + RELIEF_TOLERANCE))
+            ),
         ));
     }
     let working = here.outcome.numbers().map(|numbers| numbers.pump_pressure);
@@ -146,7 +166,10 @@ mod tests {
             sample.project.supply.relief_valve = ReliefValve::OpensAt(Pressure::bar(bar));
             sample.of(RULE).first().map(|one| (one.severity, one.kind.case.clone()))
         };
-        assert_eq!(severity(6.0), None);
+        // 10 % later than 5.45 bar are 5.995 bar, than 5.46 bar 6.006.
+        assert_eq!(severity(5.45), None);
+        let late = Some((Severity::Warning, "late by its tolerance".to_owned()));
+        assert_eq!((severity(5.46), severity(6.0)), (late.clone(), late));
         assert_eq!(severity(6.1), Some((Severity::Error, "late".to_owned())));
         assert_eq!(severity(4.1), None);
         assert_eq!(

@@ -3,8 +3,9 @@
 use super::finding::{Finding, FindingSubject, Severity};
 use super::words::list;
 use super::{Context, Rule};
-use crate::plan::open_air::{FreeSpan, longest_span};
-use crate::plan::{End, Run};
+use crate::plan::Subject;
+use crate::plan::holding::hung_lines;
+use crate::plan::open_air::FreeSpan;
 use crate::quantities::{Length, Measure};
 
 pub(super) const RULE: Rule = Rule {
@@ -16,15 +17,13 @@ pub(super) const RULE: Rule = Rule {
 };
 
 fn check(here: &Context) -> Vec<Finding> {
-    let span = |run: &Run| -> Option<(String, FindingSubject, FreeSpan, Length)> {
-        let laid = here.routing.geometry.run(run.id)?;
-        let outside = here.project.catalogue.stock(&run.line.stock)?.outside;
-        let allowed = outside * here.project.limits.hose_supports.si();
-        let on_bar = [run.from, run.to].map(|end| end != End::Supply);
-        let span = longest_span(&here.project.bar, &laid.path, on_bar)?;
-        (span.length > allowed.si()).then(|| (run.tag.clone(), FindingSubject::Run(run.id), span, allowed))
-    };
-    let mut found: Vec<_> = here.routing.runs.iter().filter_map(span).collect();
+    let lines = hung_lines(here.project, here.routing);
+    let hoses = lines.iter().filter(|line| matches!(line.of, Subject::Run(_)));
+    let hanging = hoses.filter_map(|line| {
+        let span = line.hanging(&here.project.bar)?;
+        Some((line.tag.clone(), FindingSubject::from(line.of), span, line.most))
+    });
+    let mut found: Vec<(String, FindingSubject, FreeSpan, Length)> = hanging.collect();
     found.sort_by(|a, b| (b.2.length / b.3.si()).total_cmp(&(a.2.length / a.3.si())));
     let Some((worst, _, span, allowed)) = found.first() else { return Vec::new() };
     let text = |length: f64| here.text(Measure::Distance, Length::metres(length));

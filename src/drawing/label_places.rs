@@ -67,24 +67,50 @@ impl Places {
         self.take_best(candidates, window, may).map(|(index, _)| index)
     }
 
-    /// The nearest free box of a size from which a leader reaches a point without crossing another or passing over
-    /// words and symbols, and that leader. The place is then taken.
+    /// The nearest free box of a size from which a leader reaches one of some points without crossing another leader or
+    /// passing over words and symbols, and that leader. The place is then taken.
     pub(super) fn place_far(
         &mut self,
-        to: Point2,
+        anchors: &[Point2],
+        size: (f64, f64),
+        window: &Bounds,
+    ) -> Option<(Bounds, [Point2; 2])> {
+        self.place_far_but(anchors, size, window, &Bounds::EMPTY)
+    }
+
+    /// The same, but for a box that is kept for other words.
+    pub(super) fn place_far_but(
+        &mut self,
+        anchors: &[Point2],
         (width, height): (f64, f64),
         window: &Bounds,
+        kept: &Bounds,
     ) -> Option<(Bounds, [Point2; 2])> {
         const STEP: f64 = 3.0;
         const MOST: i32 = 26;
-        let mut tries: Vec<Bounds> = (-MOST..=MOST)
-            .flat_map(|x| (-MOST..=MOST).map(move |y| (f64::from(x) * STEP, f64::from(y) * STEP)))
-            .map(|(x, y)| sized(to.x + x - width / 2.0, to.y + y - height / 2.0, width, height))
-            .filter(|bounds| window.contains(bounds.min) && window.contains(bounds.max))
+        let steps = || {
+            (-MOST..=MOST)
+                .flat_map(|x| (-MOST..=MOST).map(move |y| (f64::from(x) * STEP, f64::from(y) * STEP)))
+        };
+        let about = |to: &Point2| {
+            let to = *to;
+            steps().map(move |(x, y)| {
+                (sized(to.x + x - width / 2.0, to.y + y - height / 2.0, width, height), to)
+            })
+        };
+        let away = |(bounds, to): &(Bounds, Point2)| bounds.nearest(*to).distance(*to);
+        let mut tries: Vec<(Bounds, Point2)> = anchors
+            .iter()
+            .flat_map(about)
+            .filter(|(bounds, _)| window.contains(bounds.min) && window.contains(bounds.max))
+            .filter(|(bounds, _)| !overlap(bounds, kept))
             .collect();
-        tries.sort_by(|a, b| a.nearest(to).distance(to).total_cmp(&b.nearest(to).distance(to)));
-        let found = tries.into_iter().find(|bounds| {
-            self.covers(bounds) == (0, 0) && self.is_free_way(bounds.nearest(to), to) && !bounds.contains(to)
+        // Stable: of anchors as far off the first counts.
+        tries.sort_by(|a, b| away(a).total_cmp(&away(b)));
+        let (found, to) = tries.into_iter().find(|(bounds, to)| {
+            self.covers(bounds) == (0, 0)
+                && self.is_free_way(bounds.nearest(*to), *to)
+                && !bounds.contains(*to)
         })?;
         let leader = [found.nearest(to), to];
         self.taken.push(found);
@@ -248,13 +274,19 @@ mod tests {
         let to = Point2::new(30.0, 30.0);
         places.keep_clear(sized(20.0, 25.0, 9.0, 10.0));
         places.keep_clear(sized(31.0, 25.0, 9.0, 10.0));
-        let (bounds, [from, end]) = places.place_far(to, (8.0, 3.0), &window).unwrap();
+        let (bounds, [from, end]) = places.place_far(&[to], (8.0, 3.0), &window).unwrap();
         assert_eq!(end, to);
         assert!(bounds.contains(from) && !bounds.contains(to));
-        let (other, leader) = places.place_far(to, (8.0, 3.0), &window).unwrap();
+        let (other, leader) = places.place_far(&[to], (8.0, 3.0), &window).unwrap();
         assert!(!overlap(&bounds, &other) && !cross((from, end), (leader[0], leader[1])));
         // No room at all.
-        assert_eq!(places.place_far(to, (8.0, 3.0), &sized(25.0, 25.0, 6.0, 2.0)), None);
+        assert_eq!(places.place_far(&[to], (8.0, 3.0), &sized(25.0, 25.0, 6.0, 2.0)), None);
+        // Behind a wall of words: another point of what it names is reached.
+        let mut walled = Places::default();
+        walled.keep_clear(sized(20.0, 20.0, 20.0, 20.0));
+        let ends = [to, Point2::new(50.0, 30.0)];
+        let (_, [_, end]) = walled.place_far(&ends, (8.0, 3.0), &window).unwrap();
+        assert_eq!(end, ends[1]);
     }
 
     #[test]

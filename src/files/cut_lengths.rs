@@ -13,7 +13,7 @@ use crate::plan::cutting::{
     TAG_HEADING, TO_HEADING,
 };
 use crate::plan::problems::{Problem, Problems};
-use crate::plan::words::short;
+use crate::plan::words::{counted, short};
 use crate::quantities::{Length, UnitSystem, decimals};
 
 /// A length as it was cut.
@@ -77,6 +77,7 @@ pub fn read_cut_lengths(text: &str) -> LengthsAsCut {
         return found;
     };
     let mut columns: Option<Columns> = None;
+    let mut lines = 0;
     each_record(text, delimiter, |line, record| {
         let Some(columns) = &columns else {
             let of_head = Columns::of(record);
@@ -95,6 +96,7 @@ pub fn read_cut_lengths(text: &str) -> LengthsAsCut {
         }
         let cell = |at: Option<usize>| at.and_then(|at| record.get(at)).unwrap_or_default();
         let (tag, length) = (cell(columns.tag).trim_start_matches('\''), cell(columns.as_cut));
+        lines += 1;
         if length.is_empty() {
             return true;
         }
@@ -155,8 +157,11 @@ pub fn read_cut_lengths(text: &str) -> LengthsAsCut {
             "give a cut list that was exported as CSV, with its last length column filled in",
         );
     } else if found.lengths.is_empty() && found.problems.is_empty() {
-        let what = format!("no length is filled in in the column \"{AS_CUT_HEADING}\"");
-        found.problem(1, what, "write the lengths there, or export the list and fill it in");
+        found.problems.add(|| Problem {
+            place: format!("column \"{AS_CUT_HEADING}\""),
+            what: format!("no length is filled in in any of its {}", counted(lines, "line")),
+            advice: "write the lengths there, or export the list and fill it in".to_owned(),
+        });
     }
     let mut tags: Vec<(&str, u64)> = found.lengths.iter().map(|one| (one.tag.as_str(), one.line)).collect();
     tags.sort_unstable();
@@ -293,7 +298,10 @@ mod tests {
         for (text, says) in [
             ("", "line 1: no column is headed \"Tag\"; give a cut list"),
             ("Tag,From\nH1,pump\n", "no column is headed \"As cut (mm)\""),
-            ("Tag,As cut (mm)\nH1,\n", "no length is filled in"),
+            (
+                "Tag,As cut (mm)\nH1,\nH2,\n",
+                "column \"As cut\": no length is filled in in any of its 2 lines; write",
+            ),
             ("Tag,As cut (mm)\nH1,12 bar\n", "line 2: As cut: "),
             ("Tag,As cut (mm)\nH1,-3\n", "line 2: H1: −0.003 m is no length"),
             ("Tag,As cut (mm)\nH1,3e9\n", "line 2: H1: 3000000.000 m is no length of a hose or tube"),

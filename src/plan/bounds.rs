@@ -5,6 +5,7 @@
 //! person can still oversee.
 
 use super::problems::Problem;
+use super::revision::MOST_REVISIONS;
 use super::words::{count, short};
 
 /// Something that a plan may hold only so much of.
@@ -36,6 +37,10 @@ pub enum Bound {
     Entries,
     /// Lines added to the parts list.
     AddedLines,
+    /// Revisions of which a project knows what they changed.
+    Revisions,
+    /// Lengths that a revision changed.
+    ChangedLengths,
     /// Routings of a project.
     Routings,
     /// Parts of a routing.
@@ -68,7 +73,7 @@ pub enum Bound {
 
 impl Bound {
     /// All of them.
-    pub const ALL: [Self; 27] = [
+    pub const ALL: [Self; 29] = [
         Self::Name,
         Self::Words,
         Self::Note,
@@ -82,6 +87,8 @@ impl Bound {
         Self::CurvePoints,
         Self::Entries,
         Self::AddedLines,
+        Self::Revisions,
+        Self::ChangedLengths,
         Self::Routings,
         Self::Parts,
         Self::Hoses,
@@ -135,6 +142,10 @@ impl Bound {
                 "lines added to the parts list",
                 "keep those that are ordered with this bar, and put parts that are drawn into the catalogue",
             ),
+            // Papers name the newest three.
+            Self::Revisions => (MOST_REVISIONS, "revisions", "keep the newest"),
+            // Every hose, and a tube and some pieces of each row feed.
+            Self::ChangedLengths => (5000, "changed lengths", "keep those that differ"),
             // Each is solved and drawn by itself.
             Self::Routings => {
                 (20, "routings", "keep the ones to compare, and the others in a project file of their own")

@@ -49,6 +49,28 @@ pub fn cut_length(length: Length, units: UnitSystem, is_metering: bool) -> Lengt
     Length::metres(cut_micrometres(length, units, is_metering) as f64 / 1e6)
 }
 
+/// How deep tubes go into push-in ends, by their outside diameter, millimetres (usual depths of push-in fittings, from memory:
+/// common practice, no source); straight between two of them.
+const PUSHED_IN: [(f64, f64); 5] = [(4.0, 16.0), (6.0, 17.0), (8.0, 18.5), (10.0, 21.0), (12.0, 23.5)];
+
+/// How deep a tube goes into a push-in end, where its maker does not say: assumed by its outside diameter, no less than that of
+/// the thinnest in the table; beyond the thickest twice the diameter.
+pub fn push_in_depth(outside: Length) -> Length {
+    let millimetres = outside.si() * 1e3;
+    let [(thinnest, least), .., (thickest, _)] = PUSHED_IN;
+    let between = PUSHED_IN.windows(2).find_map(|pair| {
+        let ((from, shallow), (to, deep)) = (pair[0], pair[1]);
+        (from..=to)
+            .contains(&millimetres)
+            .then(|| shallow + (deep - shallow) * (millimetres - from) / (to - from))
+    });
+    Length::millimetres(match between {
+        Some(depth) => depth,
+        None if millimetres < thinnest => least,
+        None => 2.0 * millimetres.max(thickest),
+    })
+}
+
 /// What moves at the end of a hose or tube, so that it needs a loop there.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum MovingEnd {
@@ -86,6 +108,12 @@ pub const fn rounding_words(units: UnitSystem) -> &'static str {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn thicker_tubes_go_deeper_into_push_in_ends() {
+        let depth = |outside: f64| (push_in_depth(Length::millimetres(outside)).si() * 1e4).round() / 10.0;
+        assert_eq!([2.0, 4.0, 7.0, 8.0, 12.0, 16.0].map(depth), [16.0, 16.0, 17.8, 18.5, 23.5, 32.0]);
+    }
 
     #[test]
     fn hoses_are_cut_long_and_metering_tubes_to_the_mark() {

@@ -7,7 +7,7 @@ use crate::geometry::{Point2, Point3};
 
 /// A line as near to the middle of a member as this can be tied to it, metres, seen from above: half a profile and a short
 /// bracket (common practice, no source).
-const TIED: f64 = 0.15;
+pub const TIED: f64 = 0.15;
 
 /// How far over or under the middle of a member a clamp may be to be carried by it, metres: an upright bracket (common
 /// practice, no source).
@@ -25,53 +25,92 @@ pub struct FreeSpan {
     pub middle: Point3,
 }
 
-/// The longest such stretch of a line; none where it is tied all along, and on a bar without a frame, of which nothing is
-/// known.
-pub fn longest_free_span(bar: &Bar, path: &[BarPoint]) -> Option<FreeSpan> {
-    longest_span(bar, path, [true; 2])
+/// A hose or tube with what holds it beside frame members.
+#[derive(Debug, Clone, Copy)]
+pub struct HungPath<'a> {
+    /// Its points.
+    pub path: &'a [BarPoint],
+    /// An end that is not on the bar hangs from what is no part of it, such as the tractor: what lies between that end and the
+    /// first member is for that to hold.
+    pub ends_on_bar: [bool; 2],
+    /// Stretches that hang free on purpose, held at both their ends: between the clamps at a hinge. From and to, metres along
+    /// the way through its points.
+    pub clamped: &'a [[f64; 2]],
 }
 
-/// The same of a line of which an end may hang from what is no part of the bar, such as the tractor: what lies between that
-/// end and the first member is for that to hold.
-pub fn longest_span(bar: &Bar, path: &[BarPoint], ends_on_bar: [bool; 2]) -> Option<FreeSpan> {
+impl<'a> HungPath<'a> {
+    /// Both ends on the bar, no hinge on the way.
+    pub const fn new(path: &'a [BarPoint]) -> Self {
+        Self { path, ends_on_bar: [true; 2], clamped: &[] }
+    }
+}
+
+/// The same as a part of the way of a line seen from above.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct FreeStretch {
+    /// As [`FreeSpan::length`].
+    pub(super) length: f64,
+    /// Where it can be tied no more.
+    pub(super) from: f64,
+    /// Where it can be tied again, or ends.
+    pub(super) to: f64,
+}
+
+/// The longest such stretch of a line; none where it is tied all along, and on a bar without a frame, of which nothing is
+/// known.
+pub fn longest_free_span(bar: &Bar, line: HungPath) -> Option<FreeSpan> {
     let members: Vec<&FrameMember> = bar.sections.iter().flat_map(|section| &section.members).collect();
+    let stretch = longest_stretch(&members, line)?;
+    let middle = point_at(line.path, f64::midpoint(stretch.from, stretch.to))?;
+    Some(FreeSpan { length: stretch.length, middle })
+}
+
+/// The longest stretch beside these members; none where there is no member.
+pub(super) fn longest_stretch(members: &[&FrameMember], line: HungPath) -> Option<FreeStretch> {
     if members.is_empty() {
         return None;
     }
-    let mut longest: Option<(f64, f64)> = None;
+    let mut longest: Option<FreeStretch> = None;
     // What lies within reach of a member counts from its middle.
-    let mut ends_at = |end: f64, free: f64, ties: u8| {
-        let length = free + f64::from(ties) * TIED;
-        if free > GAP && longest.is_none_or(|(most, _)| length > most) {
-            longest = Some((length, end - free / 2.0));
+    let mut ends_at = |to: f64, free: f64, tied: f64| {
+        let length = free + tied;
+        if free > GAP && longest.is_none_or(|most| length > most.length) {
+            longest = Some(FreeStretch { length, from: to - free, to });
         }
     };
-    let (mut passed, mut free, mut ties) = (0.0, 0.0, 0);
-    let mut is_held = ends_on_bar[0];
+    let (mut passed, mut free, mut tied) = (0.0, 0.0, 0.0);
+    let mut way = 0.0;
+    let mut is_held = line.ends_on_bar[0];
     let mut reaches = Vec::new();
-    for pair in path.windows(2) {
+    for pair in line.path.windows(2) {
         let (from, to) = (pair[0].place.flat(), pair[1].place.flat());
         let length = from.distance(to);
+        let along = pair[0].place.distance(pair[1].place);
         reaches.clear();
-        reaches.extend(members.iter().filter_map(|member| reach(from, to, member)));
-        reaches.sort_by(|a: &[f64; 2], b| a[0].total_cmp(&b[0]));
+        reaches.extend(members.iter().filter_map(|member| Some((reach(from, to, member)?, TIED))));
+        let shares = |[begins, ends]: &[f64; 2]| {
+            let share = |at: f64| if along > 0.0 { (at - way) / along } else { 0.0 };
+            clipped(share(*begins), share(*ends))
+        };
+        reaches.extend(line.clamped.iter().filter_map(|one| Some((shares(one)?, 0.0))));
+        reaches.sort_by(|a: &([f64; 2], f64), b| a.0[0].total_cmp(&b.0[0]));
         let mut done = 0.0;
-        for [begins, ends] in reaches.iter().copied() {
+        for ([begins, ends], tie) in reaches.iter().copied() {
             free += length * (begins - done).max(0.0);
             if is_held {
-                ends_at(passed + length * begins, free, ties + 1);
+                ends_at(passed + length * begins, free, tied + tie);
             }
-            (free, ties, is_held) = (0.0, 1, true);
+            (free, tied, is_held) = (0.0, tie, true);
             done = ends.max(done);
         }
         free += length * (1.0 - done);
         passed += length;
+        way += along;
     }
-    if is_held && ends_on_bar[1] {
-        ends_at(passed, free, ties);
+    if is_held && line.ends_on_bar[1] {
+        ends_at(passed, free, tied);
     }
-    let (length, middle) = longest?;
-    Some(FreeSpan { length, middle: point_at(path, middle)? })
+    longest
 }
 
 /// The point of a line after so much of its way seen from above.
@@ -86,6 +125,38 @@ fn point_at(path: &[BarPoint], way: f64) -> Option<Point3> {
         left -= length;
     }
     path.last().map(|last| last.place)
+}
+
+/// The points of a line between two places of its way seen from above, with these places.
+pub(super) fn piece_of(path: &[BarPoint], from: f64, to: f64) -> Vec<BarPoint> {
+    let mut points = Vec::new();
+    let mut passed = 0.0;
+    for pair in path.windows(2) {
+        let length = pair[0].place.flat().distance(pair[1].place.flat());
+        let (begins, ends) = (passed, passed + length);
+        passed = ends;
+        if ends < from || begins > to || length == 0.0 {
+            continue;
+        }
+        let at = |way: f64| BarPoint {
+            place: pair[0].place.towards(pair[1].place, ((way - begins) / length).clamp(0.0, 1.0)),
+            section: pair[0].section,
+        };
+        if points.is_empty() {
+            points.push(at(from));
+        }
+        points.push(at(to.min(ends)));
+    }
+    points
+}
+
+/// How much of a line, seen from above, lies so near to a member that it can be tied to it, metres.
+pub(super) fn beside_member(path: &[BarPoint], member: &FrameMember) -> f64 {
+    let piece = |pair: &[BarPoint]| {
+        let (from, to) = (pair[0].place.flat(), pair[1].place.flat());
+        reach(from, to, member).map_or(0.0, |[begins, ends]| (ends - begins) * from.distance(to))
+    };
+    path.windows(2).map(piece).sum()
 }
 
 /// The place on the middle of a frame member that is nearest to a point, seen from above, with the section of the member;
@@ -216,7 +287,7 @@ mod tests {
     /// From rail to rail 1 m (geometry); along a rail, and beside it, nothing.
     #[test]
     fn a_span_reaches_from_member_to_member_or_to_the_end() {
-        let span = |points: &[(f64, f64)]| longest_free_span(&bar(), &path(points));
+        let span = |points: &[(f64, f64)]| longest_free_span(&bar(), HungPath::new(&path(points)));
         assert_eq!(span(&[(-1.5, 0.0), (1.5, 0.1)]), None);
         let across = span(&[(-1.5, 0.0), (0.0, 0.0), (0.0, 1.0), (1.0, 1.0)]).unwrap();
         assert!((across.length - 1.0).abs() < 1e-9, "{across:?}");
@@ -224,13 +295,16 @@ mod tests {
         let out = span(&[(0.0, 1.0), (0.0, 1.6)]).unwrap();
         assert!((out.length - 0.6).abs() < 1e-9, "{out:?}");
         assert!((out.middle.y - 1.375).abs() < 1e-9, "from the reach of the rail to the end: {out:?}");
-        assert_eq!(longest_free_span(&Bar::default(), &path(&[(0.0, 0.0), (9.0, 0.0)])), None);
+        assert_eq!(longest_free_span(&Bar::default(), HungPath::new(&path(&[(0.0, 0.0), (9.0, 0.0)]))), None);
         // From the tractor over the front rail to the rear one: what counts is between the two.
         let hitch = path(&[(0.0, 5.0), (0.0, 1.0), (0.0, 0.0)]);
-        let long = |ends| longest_span(&bar(), &hitch, ends).map(|span| span.length);
+        let span_of = |path: &[BarPoint], ends_on_bar| {
+            longest_free_span(&bar(), HungPath { ends_on_bar, ..HungPath::new(path) }).map(|span| span.length)
+        };
+        let long = |ends| span_of(&hitch, ends);
         assert!((long([true; 2]).unwrap() - 4.0).abs() < 1e-9);
         assert!((long([false, true]).unwrap() - 1.0).abs() < 1e-9);
-        assert_eq!(longest_span(&bar(), &path(&[(0.0, 5.0), (0.0, 1.0)]), [false, true]), None);
+        assert_eq!(span_of(&path(&[(0.0, 5.0), (0.0, 1.0)]), [false, true]), None);
         let tie = nearest_member(&bar(), Point3::new(3.0, 1.4, 0.5)).unwrap();
         assert_eq!((tie.place, tie.section), (Point3::new(2.0, 1.0, 1.0), SectionId(1)));
         assert_eq!(nearest_member(&Bar::default(), Point3::new(0.0, 0.0, 0.0)), None);
@@ -255,6 +329,20 @@ mod tests {
         assert!(beside[0][0] == 0.0 && (beside[0][1] - 1.15 / 4.0).abs() < 1e-9, "{beside:?}");
         bar.sections[0].members.clear();
         assert!(carries_clamp(&bar, at(0.0, 0.5, 1.0, 1)), "nobody drew a frame");
+    }
+
+    /// Of the 1 m between the rails a piece of 0.4 m lies between clamps: 0.2 and 0.4 m are left (geometry).
+    #[test]
+    fn what_lies_between_clamps_hangs_on_purpose() {
+        let across = path(&[(0.0, 0.0), (0.0, 1.0)]);
+        let span = |clamped: &[[f64; 2]]| {
+            longest_free_span(&bar(), HungPath { clamped, ..HungPath::new(&across) }).map(|span| span.length)
+        };
+        assert!((span(&[[0.2, 0.6]]).unwrap() - 0.4).abs() < 1e-9);
+        assert!((span(&[[0.0, 0.6]]).unwrap() - 0.4).abs() < 1e-9);
+        assert_eq!(span(&[[0.1, 0.9]]), None);
+        let piece = piece_of(&path(&[(0.0, 0.0), (1.0, 0.0), (1.0, 1.0)]), 0.5, 1.25);
+        assert_eq!(piece, path(&[(0.5, 0.0), (1.0, 0.0), (1.0, 0.25)]));
     }
 
     /// Looked at place by place, every 0.2 mm, by the distance to each member alone: the same spans, for slanted lines and
@@ -296,7 +384,7 @@ mod tests {
                 }
             }
             spans = if free > 0.0 { spans.max(free + ties * TIED) } else { spans };
-            let found = longest_free_span(&bar, &path).map_or(0.0, |span| span.length);
+            let found = longest_free_span(&bar, HungPath::new(&path)).map_or(0.0, |span| span.length);
             assert!((found - spans).abs() < 2e-3, "{points:?}: {found} and {spans}");
         }
     }

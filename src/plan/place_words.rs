@@ -16,16 +16,29 @@ pub fn tape(length: f64, units: UnitSystem) -> String {
 /// `H 900, F 900`: H is measured from the hinge that the section hangs on, C from the bar's centre line, F from the middle of
 /// the section's foremost frame member to the rear.
 pub fn position(bar: &Bar, at: Point3, section: SectionId, units: UnitSystem) -> String {
+    let beside = along_the_bar(bar, at, section, units);
+    match behind_the_front(bar, at, section, units) {
+        Some(behind) => format!("{beside}, {behind}"),
+        None => beside,
+    }
+}
+
+/// The part of a [`position`] along the bar: `H 900`, `C 450 left`.
+pub fn along_the_bar(bar: &Bar, at: Point3, section: SectionId, units: UnitSystem) -> String {
     let place = bar.place(Some(section), at);
-    let beside = match (place.from_hinge, place.from_centre) {
+    match (place.from_hinge, place.from_centre) {
         (Some(from), _) => format!("H {}", tape(from, units)),
         (None, x) if x > ON_IT => format!("C {} right", tape(x, units)),
         (None, x) if x < -ON_IT => format!("C {} left", tape(x, units)),
         _ => "C 0".to_owned(),
-    };
-    let Some(behind) = place.behind_front else { return beside };
+    }
+}
+
+/// The part of a [`position`] across the bar: `F 900`, `F 100 in front`; none where a section has no member.
+pub fn behind_the_front(bar: &Bar, at: Point3, section: SectionId, units: UnitSystem) -> Option<String> {
+    let behind = bar.place(Some(section), at).behind_front?;
     let way = if behind < -ON_IT { " in front" } else { "" };
-    format!("{beside}, F {}{way}", tape(behind, units))
+    Some(format!("F {}{way}", tape(behind, units)))
 }
 
 /// What the letters of a [`position`] are measured from, and in what.

@@ -11,6 +11,7 @@ use super::dismissal::{Dismissal, FindingSubject};
 use super::duty::{Duties, Duty};
 use super::limits::Limits;
 use super::liquid::Liquid;
+use super::revision::{Revision, revisions};
 use super::routing::Routing;
 use super::spreads::Spreads;
 use super::supply::{Control, ReliefValve, Supply};
@@ -65,7 +66,7 @@ pub struct Project {
 pub const FIRST_DUTY: &str = "Duty 1";
 
 /// The fields of the title block (after ISO 7200).
-#[derive(Debug, Clone, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct TitleBlock {
     /// Title of the drawing.
@@ -82,9 +83,9 @@ pub struct TitleBlock {
     pub approved_by: String,
     /// Anything else, several lines.
     pub notes: String,
-    /// What each revision changed, a line each, the newest first.
-    #[serde(default, skip_serializing_if = "String::is_empty")]
-    pub changes: String,
+    /// What each revision changed, the newest first.
+    #[serde(default, deserialize_with = "revisions", skip_serializing_if = "Vec::is_empty")]
+    pub changes: Vec<Revision>,
 }
 
 impl Project {

@@ -60,6 +60,16 @@ impl Routing {
         self.feeds.iter().find(|feed| feed.feeds(row))
     }
 
+    /// The tube or metering tube that the cut list names so; none for a hose, and for what is not there.
+    pub fn cut_element_mut(&mut self, tag: &str) -> Option<&mut FeedElement> {
+        // A feed may be called as another one's piece would be.
+        let feeds = || self.feeds.iter().enumerate();
+        let own = feeds().find(|(_, feed)| feed.tag == tag).map(|(at, _)| (at, 1));
+        let (at, number) =
+            own.or_else(|| feeds().find_map(|(at, feed)| Some((at, feed.piece_number(tag)?))))?;
+        self.feeds.get_mut(at)?.elements_mut().filter(|one| one.is_cut()).nth(number - 1)
+    }
+
     /// Every tag in use.
     pub fn tags(&self) -> impl Iterator<Item = &str> {
         let parts = self.parts.iter().map(|part| part.tag.as_str());

@@ -11,8 +11,11 @@ use crate::checks::measured_length::least_lengths;
 use crate::files::cut_lengths::{LengthAsCut, LengthsAsCut, read_cut_lengths_of};
 use crate::plan::cutting::{AS_CUT_HEADING, FINAL_HEADING};
 use crate::plan::problems::{Problem, Problems};
+use crate::plan::revision::with_revision;
 use crate::plan::words::{self, counted, short};
-use crate::plan::{Edit, FeedElement, LaidRouting, Project, Routing, RoutingGeometry, TitleBlock};
+use crate::plan::{
+    ChangedLength, Edit, FeedElement, LaidRouting, Project, Revision, Routing, RoutingGeometry, TitleBlock,
+};
 use crate::quantities::{Length, Measure, UnitSystem, decimals};
 use crate::sheets::cut_plan::{CutPiece, Cutting, pieces};
 
@@ -42,7 +45,7 @@ pub fn take_lengths(
         return Err(problems);
     }
     let mut changed = routing.routing.clone();
-    let mut differ: Vec<String> = Vec::new();
+    let mut differ: Vec<ChangedLength> = Vec::new();
     let mut far: Vec<String> = Vec::new();
     let mut rough: Vec<String> = Vec::new();
     let mut taken = 0;
@@ -74,14 +77,13 @@ pub fn take_lengths(
         let shown = |length: Length| Measure::CutLength.number(length.si(), units);
         // A measured length is printed rounded up for cutting, and what was is the length and not what was printed.
         let measured = before.filter(|_| !piece.is_metering);
-        let before = measured.or(one.fitted).or(piece.length).map(shown);
-        if before.as_deref() != Some(shown(one.length).as_str()) {
-            let was = before.unwrap_or_else(|| "not known".to_owned());
-            let words = format!("{} {} (was {was})", one.tag, shown(one.length));
+        let was = measured.or(one.fitted).or(piece.length);
+        if was.map(shown).as_deref() != Some(shown(one.length).as_str()) {
             if piece.length.is_some_and(|listed| !is_near(one.length, listed, WORTH_NAMING)) {
-                far.push(words.clone());
+                let was = was.map_or_else(|| "not known".to_owned(), shown);
+                far.push(format!("{} {} (was {was})", one.tag, shown(one.length)));
             }
-            differ.push(words);
+            differ.push(ChangedLength { tag: one.tag.clone(), was, is: one.length });
         }
     }
     if !problems.is_empty() {
@@ -98,13 +100,6 @@ pub fn take_lengths(
         return Ok(TakenLengths { edits: Vec::new(), words });
     }
     let revision = next_revision(&project.title.revision);
-    let unit = Measure::CutLength.unit(units).symbol;
-    let what = if differ.is_empty() {
-        "all as listed".to_owned()
-    } else {
-        format!("changed, {unit}: {}", differ.join(", "))
-    };
-    let line = format!("Revision {revision}, routing {}, lengths as cut: {what}", routing.name);
     let mut edits: Vec<Edit> = Vec::new();
     for (_, new) in routing.runs.iter().zip(&changed.runs).filter(|(old, new)| old != new) {
         edits.push(Edit::PutRun(routing.id, new.clone()));
@@ -112,14 +107,21 @@ pub fn take_lengths(
     for (_, new) in routing.feeds.iter().zip(&changed.feeds).filter(|(old, new)| old != new) {
         edits.push(Edit::PutFeed(routing.id, new.clone()));
     }
+    let many_differ = differ.len();
+    let newest = Revision {
+        index: revision.clone(),
+        routing: routing.name.clone(),
+        lengths: differ,
+        note: String::new(),
+    };
     edits.push(Edit::SetTitle(TitleBlock {
-        changes: with_line(&line, &project.title.changes),
+        changes: with_revision(newest, &project.title.changes),
         revision: revision.clone(),
         ..project.title.clone()
     }));
     let words = format!(
         "{all} taken, {} from what was known; now revision {revision}",
-        match differ.len() {
+        match many_differ {
             0 => "none differs".to_owned(),
             1 => "1 differs".to_owned(),
             many => format!("{many} differ"),
@@ -465,12 +467,7 @@ impl<'a> CutPlace<'a> {
         if let Some(at) = routing.runs.iter().position(|run| run.tag == tag) {
             return Some(Self::Measured(&mut routing.runs.get_mut(at)?.line.measured));
         }
-        // A feed may be called as another one's piece would be.
-        let feeds = || routing.feeds.iter().enumerate();
-        let own = feeds().find(|(_, feed)| feed.tag == tag).map(|(at, _)| (at, 1));
-        let (at, number) =
-            own.or_else(|| feeds().find_map(|(at, feed)| Some((at, feed.piece_number(tag)?))))?;
-        match routing.feeds.get_mut(at)?.elements_mut().filter(|one| one.is_cut()).nth(number - 1)? {
+        match routing.cut_element_mut(tag)? {
             FeedElement::Tube(tube) => Some(Self::Measured(&mut tube.line.measured)),
             FeedElement::MeteringTube { length, .. } => Some(Self::Metering(length)),
             _ => None,
@@ -510,20 +507,6 @@ fn next_revision(revision: &str) -> String {
     }
 }
 
-/// The newest line first; the oldest go where all would be too long for the project.
-fn with_line(line: &str, before: &str) -> String {
-    let most = crate::plan::bounds::Bound::Note.most();
-    let mut all: String = line.chars().take(most).collect();
-    for old in before.lines() {
-        if all.chars().count() + 1 + old.chars().count() > most {
-            break;
-        }
-        all.push('\n');
-        all.push_str(old);
-    }
-    all
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -541,12 +524,5 @@ mod tests {
         ] {
             assert_eq!(next_revision(old), new, "{old}");
         }
-    }
-
-    #[test]
-    fn the_newest_change_stands_first_and_the_oldest_go() {
-        assert_eq!(with_line("b", "a"), "b\na");
-        let long = "x".repeat(9_000);
-        assert_eq!(with_line("new", &format!("{long}\n{long}")), format!("new\n{long}"));
     }
 }

@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 
 use super::cut_plan::{CutPlan, cut_plan};
 use super::extras::{Extra, extras};
+use super::holding::Holding;
 use super::items::{ListItem, items};
 use super::leak_check::{LeakCheck, leak_check};
 use super::test_pieces;
@@ -37,6 +38,7 @@ pub struct Basis<'a> {
     items: OnceCell<Vec<ListItem>>,
     cut_plan: OnceCell<CutPlan>,
     extras: OnceCell<Vec<Extra>>,
+    holding: OnceCell<Holding>,
     ways_from_pump: OnceCell<BTreeMap<PartId, WayFromPump>>,
     flushing: OnceCell<FlushOrder>,
     watered: OnceCell<Option<Project>>,
@@ -64,6 +66,7 @@ impl<'a> Basis<'a> {
             items: OnceCell::new(),
             cut_plan: OnceCell::new(),
             extras: OnceCell::new(),
+            holding: OnceCell::new(),
             ways_from_pump: OnceCell::new(),
             flushing: OnceCell::new(),
             watered: OnceCell::new(),
@@ -111,8 +114,13 @@ impl<'a> Basis<'a> {
     /// What the parts list counts beside the catalogue's items.
     pub(super) fn extras(&self) -> &[Extra] {
         let after = self.items().len();
-        self.extras
-            .get_or_init(|| extras(self.project, self.routing, self.cut_plan(), self.flushing(), after))
+        let (plan, holding, flushing) = (self.cut_plan(), self.holding(), self.flushing());
+        self.extras.get_or_init(|| extras(self.project, self.routing, plan, holding, flushing, after))
+    }
+
+    /// What holds hoses, tubes and parts where the frame alone does not.
+    pub(super) fn holding(&self) -> &Holding {
+        self.holding.get_or_init(|| Holding::of(self.project, self.routing))
     }
 
     /// How far each part is from the pump along the hoses.

@@ -11,10 +11,10 @@ use super::document::{
 use super::items::number_of;
 use crate::plan::cutting::{
     AS_CUT_HEADING, FINAL_HEADING, FITTED_HEADING, FROM_HEADING, REVISION_HEADING, STOCK_HEADING,
-    TAG_HEADING, TO_HEADING, rounding_words,
+    TAG_HEADING, TO_HEADING, push_in_depth, rounding_words,
 };
-use crate::plan::{Duty, LaidRouting, Project, place_words, words};
-use crate::quantities::{Measure, Ratio};
+use crate::plan::{Duty, Item, LaidRouting, Project, StockItem, place_words, words};
+use crate::quantities::{Length, Measure, Ratio};
 
 /// The cut list as a paper: what to cut, in which order, and from which roll.
 pub fn cut_list(project: &Project, routing: LaidRouting, duty: &Duty) -> Document {
@@ -37,8 +37,8 @@ pub(super) fn from_basis(basis: &Basis) -> Document {
             "measure through the full fold with the hoses in place",
         ))));
     }
-    document.blocks.extend(changes(project));
     document.blocks.push(Block::Table(cut_table(basis)));
+    document.blocks.extend(changes(project).map(Block::Table));
     document.blocks.push(Block::Paragraph(
         "Cut square with a sharp cutter, leave no burr, and mark how deep each end goes into its fitting before pushing \
          it in. Write down each length as it was cut: read back into the project, they take the place of the computed ones."
@@ -70,9 +70,49 @@ pub(super) fn from_basis(basis: &Basis) -> Document {
 /// The command of the window that reads a filled-in list back.
 const READ_BACK: &str = "Read lengths as cut…";
 
-/// What the revisions changed, the newest first.
-pub(super) fn changes(project: &Project) -> impl Iterator<Item = Block> {
-    project.title.changes.lines().take(MOST_CHANGES).map(|line| Block::Paragraph(format!("{line}.")))
+/// What the newest revisions changed: what was, and what is; lengths that changed alike as one.
+fn changes(project: &Project) -> Option<PaperTable> {
+    let units = project.units;
+    let mut rows: Vec<Vec<PaperCell>> = Vec::new();
+    let length = |one: Option<Length>| PaperCell::measure(Measure::CutLength, one, units);
+    for one in project.title.changes.iter().take(MOST_CHANGES) {
+        let mut line = |what: &str, was: PaperCell, is: PaperCell| {
+            let [index, routing] = [&one.index, &one.routing].map(|words| PaperCell::text(words.as_str()));
+            rows.push(vec![index, routing, PaperCell::text(what), was, is]);
+        };
+        if !one.note.is_empty() {
+            line(&one.note, PaperCell::Empty, PaperCell::Empty);
+        } else if one.lengths.is_empty() {
+            line("all lengths as cut are those of the list", PaperCell::Empty, PaperCell::Empty);
+        }
+        let mut alike: Vec<(PaperCell, PaperCell, Vec<String>)> = Vec::new();
+        for changed in &one.lengths {
+            let was = changed.was.map_or_else(|| PaperCell::text("not known"), |was| length(Some(was)));
+            let is = length(Some(changed.is));
+            match alike.iter_mut().find(|known| (&known.0, &known.1) == (&was, &is)) {
+                Some(known) => known.2.push(changed.tag.clone()),
+                None => alike.push((was, is, vec![changed.tag.clone()])),
+            }
+        }
+        for (was, is, tags) in alike {
+            line(&format!("length as cut of {}", words::tags(&tags)), was, is);
+        }
+    }
+    let older = project.title.changes.len().saturating_sub(MOST_CHANGES);
+    let notes = (older > 0).then(|| format!("{} before these.", words::counted(older, "revision")));
+    (!rows.is_empty()).then(|| PaperTable {
+        caption: "Changes".to_owned(),
+        columns: vec![
+            PaperColumn::text("Revision", 1.0),
+            PaperColumn::text("Routing", 1.0),
+            PaperColumn::text("What changed", 5.0),
+            PaperColumn::measure("Was", Measure::CutLength, units, 1.0),
+            PaperColumn::measure("Is", Measure::CutLength, units, 1.0),
+        ],
+        rows,
+        notes: notes.into_iter().collect(),
+        ..PaperTable::default()
+    })
 }
 
 /// So many revisions are listed.
@@ -216,10 +256,12 @@ fn cut_table(basis: &Basis) -> PaperTable {
     }
     let mut notes = vec![
         rounding_words(units).to_owned(),
-        "Hoses are measured from port to port, tubes from the outlet's face to where the row's liquid leaves. How deep an end \
-         is pushed in, and what check valves, holders and fittings take up of the way, is not known to the catalogue and not \
-         taken off: hold each piece in place before cutting it."
-            .to_owned(),
+        format!(
+            "Hoses are measured from port to port, tubes from the outlet's face to where the row's liquid leaves. What an end goes \
+             into its fitting is not in these lengths, what check valves, holders and fittings take up of the way is not taken \
+             off: hold each piece in place before cutting it.{}",
+            pushed_in(basis)
+        ),
     ];
     notes.extend(remarks.into_iter().map(|(remark, mut places)| {
         // In the order of the routing, so that neighbours read as a range.
@@ -266,6 +308,28 @@ fn cut_table(basis: &Basis) -> PaperTable {
         }
     }
     table
+}
+
+/// Where each tube is marked that goes into a push-in end; nothing where no tube is cut.
+fn pushed_in(basis: &Basis) -> String {
+    let (project, units) = (basis.project, basis.project.units);
+    let mut marks: Vec<String> = Vec::new();
+    for stock in &basis.cut_plan().stocks {
+        let Some(Item::Stock(StockItem::Tube(tube))) = project.catalogue.item(&stock.stock) else { continue };
+        let text = |length: Length| Measure::Bore.short_text(length.si(), units);
+        let mark = format!("{} for {} outside", text(push_in_depth(tube.outside)), text(tube.outside));
+        if !marks.contains(&mark) {
+            marks.push(mark);
+        }
+    }
+    if marks.is_empty() {
+        return String::new();
+    }
+    format!(
+        " Into a push-in end a tube goes about {} (ASSUMED, usual depths: the maker's figure goes first); mark it there, and take it \
+         from the loop at the opener, or cut a tube without one so much longer at each such end.",
+        words::list(&marks)
+    )
 }
 
 /// Heading of the column for what is left of a rough cut, on paper only: files have it as the fitted length.

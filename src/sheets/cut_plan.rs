@@ -38,6 +38,8 @@ pub struct CutPiece {
     pub row: Option<RowId>,
     /// It crosses a hinge.
     pub crosses_hinge: bool,
+    /// Clamps beside hinges, two at each that it crosses, whether its length was measured or not.
+    pub hinge_clamps: usize,
     /// What moves at its end: the loop for that is in its length, unless it was measured.
     pub moving_end: Option<MovingEnd>,
     /// Length as it is fitted, with its loop, rounded; none where an end is not connected.
@@ -184,6 +186,7 @@ pub fn pieces(project: &Project, routing: LaidRouting) -> Vec<CutPiece> {
             feed: None,
             row: None,
             crosses_hinge,
+            hinge_clamps: laid.map_or(0, hinge_clamps),
             stock: run.line.stock.any().clone(),
             length: laid.map(|laid| laid.cut(project)),
             remarks,
@@ -223,6 +226,7 @@ fn feed_pieces(project: &Project, routing: LaidRouting, feed: &RowFeed) -> Vec<C
         };
         for (index, element) in elements.iter().enumerate() {
             let mut moving_end = None;
+            let mut clamps = 0;
             let (length, HingeRemarks { words: remarks, crosses: crosses_hinge }, cutting) = match element {
                 FeedElement::Tube(tube) => {
                     let laid = laid.get(index).and_then(|laid| laid.tube.as_ref());
@@ -230,6 +234,7 @@ fn feed_pieces(project: &Project, routing: LaidRouting, feed: &RowFeed) -> Vec<C
                     let crossings = laid.map_or(0, |laid| laid.hinges.len());
                     let cutting = cutting(project, &tube.line, crossings, false);
                     moving_end = laid.and_then(|laid| laid.moving_end);
+                    clamps = laid.map_or(0, hinge_clamps);
                     (laid.map(|laid| laid.cut(project)), hinges, cutting)
                 }
                 FeedElement::MeteringTube { length, coil, .. } => {
@@ -260,6 +265,7 @@ fn feed_pieces(project: &Project, routing: LaidRouting, feed: &RowFeed) -> Vec<C
                 feed: Some(feed.id),
                 row,
                 crosses_hinge,
+                hinge_clamps: clamps,
                 moving_end,
                 stock: element.entry().clone(),
                 length,
@@ -291,6 +297,11 @@ fn feed_pieces(project: &Project, routing: LaidRouting, feed: &RowFeed) -> Vec<C
         stretch(&branch.elements, laid, &begin, &row, &row, Some(branch.row), section);
     }
     pieces
+}
+
+/// Clamps beside the hinges that a line crosses.
+const fn hinge_clamps(laid: &LineGeometry) -> usize {
+    2 * laid.crossings.len()
 }
 
 /// What is to be known of a length because of hinges on its way.
@@ -395,8 +406,8 @@ pub struct Cut {
 /// Plans the cutting of a routing.
 pub fn cut_plan(project: &Project, routing: LaidRouting) -> CutPlan {
     let mut plan = plan_of(project, pieces(project, routing));
-    if plan.pieces.iter().any(|piece| piece.is_measured) {
-        let bare = not_measured(routing.routing);
+    let bare = not_measured(project, routing.routing);
+    if bare != *routing.routing {
         let geometry = RoutingGeometry::working(project, &bare);
         let first = plan_of(project, pieces(project, geometry.with(&bare)));
         for cut in &mut plan.cuts {
@@ -408,9 +419,19 @@ pub fn cut_plan(project: &Project, routing: LaidRouting) -> CutPlan {
     plan
 }
 
-/// The routing as it was before anything was measured.
-fn not_measured(routing: &Routing) -> Routing {
+/// The routing as it was before anything was measured; metering tubes by what the revisions say they were.
+fn not_measured(project: &Project, routing: &Routing) -> Routing {
     let mut bare = routing.clone();
+    let own = project.title.changes.iter().filter(|one| one.routing == routing.name);
+    for changed in own.flat_map(|one| &one.lengths) {
+        // Newest first: each takes back what it changed, unless somebody chose another length since.
+        if let (Some(FeedElement::MeteringTube { length, .. }), Some(was)) =
+            (bare.cut_element_mut(&changed.tag), changed.was)
+            && *length == changed.is
+        {
+            *length = was;
+        }
+    }
     for run in &mut bare.runs {
         run.line.measured = None;
     }

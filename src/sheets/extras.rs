@@ -1,8 +1,9 @@
-//! What must be ordered and no catalogue entry stands for: reducers, seals, clamps, outlets, ties.
+//! What must be ordered and no catalogue entry stands for: reducers, seals, clamps, carriers, outlets, ties.
 
 use std::collections::BTreeMap;
 
 use super::cut_plan::{CutPiece, CutPlan, LABELS_A_PIECE};
+use super::holding::Holding;
 use super::items::{ListItem, number_of};
 use super::places;
 use super::test_pieces::{Closing, closings};
@@ -34,6 +35,14 @@ pub(super) enum ExtraKind {
     HoseClamp(EntryKey),
     /// What fastens the hoses or tubes of a stock.
     Tie(EntryKey),
+    /// Beside hinges, of hoses and tubes so thick outside, in micrometres.
+    HingeClamp(u64),
+    /// Across open frame, bears hoses and tubes.
+    Carrier,
+    /// Holds clamps beside a hinge where no frame member is.
+    ClampBracket,
+    /// Holds a part where no frame member is.
+    PartBracket,
     /// Holds the end of a row in the furrow.
     OpenerOutlet,
     /// On each end of every hose and tube.
@@ -214,6 +223,7 @@ pub(super) fn extras(
     project: &Project,
     routing: LaidRouting,
     plan: &CutPlan,
+    holding: &Holding,
     flushing: &FlushOrder,
     after: usize,
 ) -> Vec<Extra> {
@@ -324,6 +334,20 @@ pub(super) fn extras(
             false,
         );
     }
+    let mut at_hinges: BTreeMap<u64, usize> = BTreeMap::new();
+    for piece in plan.pieces.iter().filter(|piece| piece.hinge_clamps > 0) {
+        if let Some(outside) = outside_of(project, &piece.stock) {
+            *at_hinges.entry(outside).or_insert(0) += piece.hinge_clamps;
+        }
+    }
+    for (outside, clamps) in at_hinges {
+        let size = format!("for {} outside", Measure::Bore.short_text(outside as f64 / 1e6, units));
+        let what = "Hinge clamp, cushioned saddle or P-clip, one on each side of a hinge".to_owned();
+        add(ExtraKind::HingeClamp(outside), clamps, some_spares(clamps), what, size, false);
+    }
+    for (kind, quantity, what, size) in holding.to_order(project) {
+        add(kind, quantity, 0, what, size, false);
+    }
     // What the last tube of each row ends in.
     for (size, rows) in opener_outlets(project, routing) {
         let what =
@@ -370,6 +394,16 @@ pub(super) fn extras(
         line.number = after + index + 1;
     }
     lines
+}
+
+/// Outside diameter of a hose or tube, in micrometres.
+pub(super) fn outside_of(project: &Project, stock: &EntryKey) -> Option<u64> {
+    let outside = match project.catalogue.item(stock)? {
+        Item::Stock(StockItem::Hose(hose)) => hose.outside,
+        Item::Stock(StockItem::Tube(tube) | StockItem::MeteringTube(tube)) => tube.outside,
+        _ => return None,
+    };
+    Some((outside.si() * 1e6).round() as u64)
 }
 
 /// Clips or ties of a piece of hose or tube; none where its length is not known.

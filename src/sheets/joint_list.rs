@@ -1,9 +1,9 @@
-//! The list of joints: what goes on every port, and where the tube of every row starts and ends.
+//! The list of joints: what goes on every port, where the tube of every row starts and ends, and what holds it.
 
 use std::fmt::Write as _;
 
 use super::basis::Basis;
-use super::document::{Block, Document, PaperCell, PaperColumn, PaperTable, RowGroup, Shown};
+use super::document::{Block, CsvExtent, Document, PaperCell, PaperColumn, PaperTable, RowGroup, Shown};
 use super::extras::{Extra, lower, reducer};
 use super::items::{ListItem, number_of};
 use super::places;
@@ -18,7 +18,8 @@ use crate::plan::{
 };
 use crate::quantities::Measure;
 
-/// The list of joints as a paper: every port but the outlets that feed rows, then every row. Lengths stand in the cut list.
+/// The list of joints as a paper: every port but the outlets that feed rows, then every row, then what holds hoses,
+/// tubes and parts where the frame alone does not. Lengths stand in the cut list.
 pub fn joint_list(project: &Project, routing: LaidRouting, duty: &Duty) -> Document {
     from_basis(&Basis::new(project, routing, duty))
 }
@@ -33,6 +34,9 @@ pub(super) fn from_basis(basis: &Basis) -> Document {
     let (ways, rows) = rows(project, routing, items);
     document.blocks.extend(ways_in_words(ways).into_iter().map(Block::Paragraph));
     document.blocks.push(Block::Table(rows));
+    let held = basis.holding().table(project, basis.extras());
+    document.blocks.extend(held.map(Block::Table));
+    document.csv = CsvExtent::AllTables;
     document
 }
 

@@ -3,7 +3,7 @@
 
 use crate::hydraulics::{KeptSolver, Outcome};
 use crate::plan::{Duty, LaidRouting, Project};
-use crate::quantities::{Pressure, Speed};
+use crate::quantities::{Measure, Pressure, Speed, UnitSystem};
 
 /// What water reaches through open rows, against what the liquid reaches at the fastest speed.
 #[derive(Debug, Clone, PartialEq)]
@@ -23,6 +23,13 @@ pub(super) struct LeakCheck {
 
 /// Pressures closer than this share are the same on a gauge (common practice, no source).
 const ALIKE: f64 = 0.005;
+
+/// The next speed that a controller shows, in the digits of the project's unit.
+fn as_set(speed: Speed, units: UnitSystem) -> Speed {
+    let step = 10f64.powi(-(Measure::GroundSpeed.unit(units).decimals as i32));
+    let steps = (Measure::GroundSpeed.shown(speed.si(), units) / step - 1e-6).ceil();
+    Speed::from_si(Measure::GroundSpeed.stored(steps * step, units))
+}
 
 /// A controller is not set to more than so many times the fastest speed (common practice, no source).
 const MOST: f64 = 2.0;
@@ -62,6 +69,16 @@ pub(super) fn leak_check(
             let Some(numbers) = next.numbers() else { break };
             reached = numbers.pump_pressure;
             found = next;
+        }
+        // A controller is set to what it shows: flow and pressures belong to that.
+        let set = as_set(found.point.speed, watered.units);
+        if set != found.point.speed {
+            let next = prepared.solve(&duty.at(set));
+            solves += 1;
+            if let Some(numbers) = next.numbers() {
+                reached = numbers.pump_pressure;
+                found = next;
+            }
         }
     }
     let is_reached = reached.si() >= asked.si() * (1.0 - ALIKE);

@@ -25,6 +25,7 @@ pub mod fitting_steps;
 pub mod font;
 mod format;
 pub mod hinge_crossings;
+mod holding;
 pub mod items;
 pub mod joint_list;
 mod leak_check;

@@ -55,7 +55,12 @@ pub(super) fn from_basis(basis: &Basis) -> Document {
     document.open = basis.open_findings().unwrap_or_default();
     let before_ordering = |open| Block::Paragraph(format!("Before ordering: {open}."));
     document.blocks.extend(basis.open_findings().map(before_ordering));
-    document.blocks.extend(super::cut_list::changes(project));
+    if let Some(newest) = project.title.changes.first() {
+        let of = if newest.index.is_empty() { String::new() } else { format!(" {}", newest.index) };
+        document
+            .blocks
+            .push(Block::Paragraph(format!("What revision{of} changed stands behind the cut list.")));
+    }
     document.blocks.push(Block::Table(table(basis)));
     document.blocks.extend(cautions::blocks());
     document
@@ -170,8 +175,9 @@ fn table(basis: &Basis) -> PaperTable {
     }));
     let mut notes = vec![
         SPARES.to_owned(),
-        "Bolts, brackets, and carriers for tubes that hang free are not listed, unless somebody added them. Seals are counted for parallel threads (G), one for each joint; tapered \
-         threads are sealed with tape or paste, which is not listed. Plugs of manifold ports are taken to come with the \
+        "Carriers, brackets and hinge clamps are counted from the frame as drawn, the list of joints says where each goes; bolts, \
+         and what holds a part on a member beneath it, are not listed, unless somebody added them. Seals are counted for \
+         parallel threads (G), one for each joint; tapered threads are sealed with tape or paste, which is not listed. Plugs of manifold ports are taken to come with the \
          manifold."
             .to_owned(),
         format!(

@@ -15,11 +15,11 @@ use equirow::plan::letters::{Lines, SAMPLES, first_refused, is_refused, named};
 use equirow::plan::problems::SHOWN;
 use equirow::plan::validate::validate;
 use equirow::plan::{
-    BarPoint, Catch, CatchScatter, CatchSpan, CatchTest, CaughtAmount, CaughtLiquid, CurvePoint, Drive, Duty,
+    BarPoint, Catch, CatchScatter, CatchSpan, CatchTest, CaughtAmount, CaughtLiquid, ChangedLength, CurvePoint, Drive, Duty,
     DutyId, Edit, EditError, EntryKey, FeedElement, FeedId, GaugeReading, HingeCrossing, LiquidPoint, PartId,
-    Port, PortRef, Project, RoutingGeometry, RoutingId, RowId, RunId, SectionId, TestedBar, TestedBarId,
+    Port, PortRef, Project, Revision, RoutingGeometry, RoutingId, RowId, RunId, SectionId, TestedBar, TestedBarId,
 };
-use equirow::quantities::{Angle, Flow, Pressure, Temperature, Volume};
+use equirow::quantities::{Angle, Flow, Length, Pressure, Temperature, Volume};
 use equirow::sheets::cut_list::cut_list;
 use equirow::sheets::parts_list::parts_list;
 use equirow::sheets::spreadsheet::csv;
@@ -128,6 +128,16 @@ fn holding(bound: Bound, many: usize) -> (Project, Edit) {
                 (0..many).map(|at| equirow::plan::AddedLine::new(format!("Bracket {at}"))).collect();
             project.added_lines.clone_from(&lines);
             Edit::SetAddedLines(lines)
+        }
+        Bound::Revisions => {
+            project.title.changes = vec![Revision::default(); many];
+            Edit::SetTitle(project.title.clone())
+        }
+        Bound::ChangedLengths => {
+            let length = ChangedLength { tag: "H1".to_owned(), was: None, is: Length::metres(1.0) };
+            let lengths = vec![length; many];
+            project.title.changes = vec![Revision { lengths, ..Revision::default() }];
+            Edit::SetTitle(project.title.clone())
         }
         Bound::Routings => {
             grow(&mut project.routings, many, |at, routing| {

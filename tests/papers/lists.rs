@@ -6,7 +6,8 @@ use std::path::Path;
 use crate::words_of_papers::{papers, words};
 use equirow::files;
 use equirow::plan::{
-    AddedLine, Control, HingeCrossing, Item, PartItem, Price, Project, RoutingGeometry, Source,
+    AddedLine, ChangedLength, Control, HingeCrossing, Item, PartItem, Price, Project, Revision,
+    RoutingGeometry, Source,
 };
 use equirow::quantities::{Length, Pressure, UnitSystem};
 use equirow::session::paper_export::PaperList;
@@ -410,12 +411,35 @@ fn what_was_measured_is_cut_to_its_length_and_an_unplaced_pump_is_said() {
         assert_eq!(text.matches(&stub).count(), 1, "{text}");
     }
     // What revisions changed stands on the lists to order and to cut from.
-    project.title.changes = "Revision 2: one hose longer\nRevision 1: first".to_owned();
+    let changed = |tag: &str, was: Option<f64>, is: f64| ChangedLength {
+        tag: tag.to_owned(),
+        was: was.map(Length::metres),
+        is: Length::metres(is),
+    };
+    project.title.changes = vec![
+        Revision {
+            index: "3".to_owned(),
+            routing: "A".to_owned(),
+            lengths: vec![
+                changed("T1", Some(1.2), 1.25),
+                changed("H4", None, 4.31),
+                changed("T2", Some(1.2), 1.25),
+            ],
+            note: String::new(),
+        },
+        Revision { note: "one hose longer".to_owned(), ..Revision::default() },
+    ];
     let routing = &project.routings[0];
     let geometry = RoutingGeometry::working(&project, routing);
     let parts = words(&parts_list::parts_list(&project, geometry.with(routing), project.duties.first()));
-    for text in [said(&project), parts] {
-        assert!(text.contains("Revision 2: one hose longer.\nRevision 1: first.\n"), "{text}");
+    assert!(parts.contains("What revision 3 changed stands behind the cut list."), "{parts}");
+    let text = said(&project);
+    for line in [
+        "3 | A | length as cut of T1 and T2 | 1200 | 1250",
+        "3 | A | length as cut of H4 | not known | 4310",
+        "one hose longer",
+    ] {
+        assert!(text.contains(line), "{line}: {text}");
     }
     project.supply.pump = equirow::plan::supply::PUMP_UNLESS_PLACED;
     assert!(said(&project).contains("Cut last, nobody said where the pump is: measure on the tractor"));

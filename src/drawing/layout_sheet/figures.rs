@@ -5,7 +5,7 @@ use super::pointed::Pointed;
 use super::sheet_drawing::SheetDrawing;
 use super::sheets::LayoutSheet;
 use crate::drawing::Subject;
-use crate::drawing::label_places::{spread, uncrossed};
+use crate::drawing::label_places::{overlap, spread, uncrossed};
 use crate::drawing::paper::{
     LINE_FEED, MarkKind, NARROW, PageDraft, PaperLayer, Shade, Style, USUAL, View, touches,
 };
@@ -94,7 +94,7 @@ impl SheetDrawing<'_, '_> {
             let above = Point2::new(at.x, y);
             bodies.iter().any(|body| !body.grown(0.5).contains(at) && touches(above, at, &body.grown(1.0)))
         };
-        let (far, targets): (Vec<_>, Vec<_>) =
+        let (mut far, targets): (Vec<_>, Vec<_>) =
             targets.into_iter().partition(|one| y - one.at.y > LONGEST_LEADER || is_hidden(one.at));
         let wanted: Vec<f64> = targets.iter().map(|one| one.at.x).collect();
         let from = (window.min.x - 10.0).max(self.area.min.x + 24.0);
@@ -102,7 +102,14 @@ impl SheetDrawing<'_, '_> {
         let places = spread(&wanted, 2.0 * BALLOON + 1.5, from, to);
         let centres: Vec<Point2> = places.into_iter().map(|x| Point2::new(x, y)).collect();
         let ends: Vec<Point2> = targets.iter().map(|one| one.at).collect();
+        let marks = draft.page.marks.iter().filter(|mark| matches!(mark.kind, MarkKind::Words(_)));
+        let words: Vec<Bounds> = marks.map(|mark| mark.kind.bounds()).collect();
         for (centre, target) in centres.iter().zip(uncrossed(&centres, &ends)) {
+            // A narrow sheet's notes may reach down into the row.
+            if words.iter().any(|words| overlap(words, &boxed(*centre, BALLOON))) {
+                far.push(targets[target].clone());
+                continue;
+            }
             let Pointed { at: target, number, .. } = targets[target];
             let away = centre.distance(target).max(1e-9);
             let edge = Point2::new(
@@ -127,10 +134,12 @@ impl SheetDrawing<'_, '_> {
         window: &Bounds,
     ) -> Vec<Pointed> {
         let size = (2.0 * BALLOON, 2.0 * BALLOON);
+        let white = self.white_paper(window);
         let mut without = Vec::new();
         for pointed in targets {
             let Pointed { at: target, number, .. } = pointed;
-            let Some((bounds, _)) = self.places.place_far(target, size, window) else {
+            let near = self.places.place_far(&[target], size, window);
+            let Some((bounds, _)) = near.or_else(|| self.places.place_far(&[target], size, &white)) else {
                 without.push(pointed);
                 continue;
             };

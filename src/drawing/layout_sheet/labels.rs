@@ -73,6 +73,8 @@ pub(super) struct PlacedLabel {
     candidates: Vec<(Bounds, bool)>,
     words: LabelWords,
     from: Point2,
+    /// Where a leader from far off may end, that point first.
+    anchors: Vec<Point2>,
     /// What it belongs to, in boxes: a part's symbol, or the stretches of a hose.
     own: Vec<Bounds>,
     /// Where it is, in words, for whoever finds no name there.
@@ -110,13 +112,21 @@ fn needs_leader(labels: &[PlacedLabel], label: &PlacedLabel, bounds: &Bounds) ->
 /// Labels keep so far in front of and behind the drawing at most, millimetres.
 const AROUND_DRAWING: f64 = 9.0;
 
+/// From the top of a sheet to where words of a drawing may stand, millimetres.
+const BELOW_HEADING: f64 = 13.0;
+
+/// Lines kept free for what is left out.
+const FEW_LINES: f64 = 5.0;
+
 impl SheetDrawing<'_, '_> {
     /// Writes labels, the ones with the fewest places first, then all others; returns the names of those without a place.
+    /// What is left is said at `said`, as wide as that is.
     pub(super) fn write_labels(
         &mut self,
         draft: &mut PageDraft,
         labels: &[PlacedLabel],
         window: &Bounds,
+        (said_at, said_room): (Point2, f64),
     ) -> Vec<String> {
         for mark in &draft.page.marks {
             if matches!(mark.kind, MarkKind::Words(_)) {
@@ -128,6 +138,11 @@ impl SheetDrawing<'_, '_> {
             min: Point2::new(self.area.min.x + 14.0, room.min.y),
             max: Point2::new(self.area.max.x - 1.0, room.max.y),
         };
+        let left_out = Bounds {
+            min: Point2::new(said_at.x, said_at.y - FEW_LINES * NEXT_LINE),
+            max: Point2::new(said_at.x + said_room, said_at.y + USUAL),
+        };
+        let white = self.white_paper(window);
         let mut without = Vec::new();
         for label in labels {
             let size = label.words.size(self.source);
@@ -142,11 +157,16 @@ impl SheetDrawing<'_, '_> {
             let boxes: Vec<Bounds> = clear.iter().map(|index| label.candidates[*index].0).collect();
             if let Some(index) = self.places.place_over(&boxes, &room, 1) {
                 self.write_near(draft, labels, label, clear[index]);
-            } else if let Some((bounds, leader)) = self.places.place_far(label.from, size, &room) {
+            } else if let Some((bounds, leader)) = self.places.place_far(&label.anchors, size, &room) {
                 label.words.write(draft, &bounds, false);
                 draft.line(PaperLayer::Notes, &leader, NARROW, Dash::Solid);
             } else if let Some(index) = self.places.place_over(&boxes, &room, usize::MAX) {
                 self.write_near(draft, labels, label, clear[index]);
+            } else if let Some((bounds, leader)) =
+                self.places.place_far_but(&label.anchors, size, &white, &left_out)
+            {
+                label.words.write(draft, &bounds, false);
+                draft.line(PaperLayer::Notes, &leader, NARROW, Dash::Solid);
             } else {
                 // Where a part is to be fitted stands on no other paper.
                 without.push(match label.place.as_str() {
@@ -156,6 +176,15 @@ impl SheetDrawing<'_, '_> {
             }
         }
         without
+    }
+
+    /// Where names that have no room by the drawing may stand, at the end of a leader: the paper over it, below the heading.
+    pub(super) fn white_paper(&self, window: &Bounds) -> Bounds {
+        let room = window.grown(AROUND_DRAWING);
+        Bounds {
+            min: Point2::new(self.area.min.x + 14.0, room.min.y),
+            max: Point2::new(self.area.max.x - 1.0, (self.area.max.y - BELOW_HEADING).max(room.max.y)),
+        }
     }
 
     /// Nothing is left out in silence.
@@ -235,6 +264,7 @@ impl SheetDrawing<'_, '_> {
                 candidates: Self::around(&bounds, width, height),
                 words,
                 from: bounds.centre(),
+                anchors: vec![bounds.centre()],
                 own: vec![bounds],
                 is_hose: false,
             });
@@ -272,7 +302,9 @@ impl SheetDrawing<'_, '_> {
             let stretches = pieces.iter().flat_map(|piece| piece.windows(2));
             let own = stretches.map(|pair| Bounds::around(pair.iter().copied())).collect();
             let place = format!("{} to {}", self.end_tag(&run.from), self.end_tag(&run.to));
-            labels.push(PlacedLabel { candidates, words, from, own, place, is_hose: true });
+            let stretches = pieces.iter().flat_map(|piece| piece.windows(2));
+            let anchors = std::iter::once(from).chain(stretches.flat_map(anchors_of)).collect();
+            labels.push(PlacedLabel { candidates, words, from, anchors, own, place, is_hose: true });
         }
         // Who has the least choice chooses first.
         labels.sort_by_key(|label| label.candidates.len());
@@ -313,7 +345,8 @@ impl SheetDrawing<'_, '_> {
             let (width, height) = words.size(source);
             let candidates = Self::around(&own, width, height);
             let place = words.below.last().cloned().unwrap_or_default();
-            labels.push(PlacedLabel { candidates, words, from: at, own: vec![own], place, is_hose: false });
+            let (own, anchors) = (vec![own], vec![at]);
+            labels.push(PlacedLabel { candidates, words, from: at, anchors, own, place, is_hose: false });
         }
         labels
     }
@@ -387,6 +420,14 @@ impl SheetDrawing<'_, '_> {
             }
         }
     }
+}
+
+/// Points of a straight stretch of a hose that a leader may end at; none of one that is too short to be told.
+fn anchors_of(pair: &[Point2]) -> Vec<Point2> {
+    let at = |t: f64| {
+        Point2::new(pair[0].x + (pair[1].x - pair[0].x) * t, pair[0].y + (pair[1].y - pair[0].y) * t)
+    };
+    if pair[0].distance(pair[1]) < 2.0 { Vec::new() } else { [0.5, 0.25, 0.75].map(at).to_vec() }
 }
 
 /// A box about a point.

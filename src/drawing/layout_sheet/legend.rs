@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+use super::bundles::BUNDLE;
 use super::sheet_drawing::SheetDrawing;
 use super::sheets::LEGEND;
 use crate::drawing::flow_arrow::flow_arrow;
@@ -58,6 +59,10 @@ impl SheetDrawing<'_, '_> {
         let mut clamps = crossed.flat_map(|crossing| &crossing.clamps);
         let clamped = clamps.any(|clamp| (span.0..=span.1).contains(&clamp.at.place.x));
         add(clamped, "clamp at a hinge", LayoutSign::Clamp);
+        let is_bundle = |kind: &MarkKind| matches!(kind, MarkKind::Line { width, .. } if *width == BUNDLE);
+        let bundled =
+            draft.page.marks.iter().any(|one| one.layer == PaperLayer::Tube && is_bundle(&one.kind));
+        add(bundled, "tubes side by side", LayoutSign::Bundle);
         let mut kinds: BTreeMap<&'static str, PartItem> = BTreeMap::new();
         for part in &routing.parts {
             if let Some(item) = project.catalogue.item(&part.entry)
@@ -119,6 +124,7 @@ enum LayoutSign {
     Hose,
     Tube,
     Clamp,
+    Bundle,
     Part(PartItem),
     /// What sits in a row's tube.
     InFeed(Item),
@@ -152,6 +158,12 @@ fn draw_sign(draft: &mut PageDraft, sign: &LayoutSign, at: Point2) {
             draft.line(layer, &across, 0.9, Dash::Solid);
             let ends = [-1.2, 1.2].map(|by| Point2::new(centre.x, centre.y + by));
             draft.line(layer, &ends, 0.5, Dash::Solid);
+        }
+        LayoutSign::Bundle => {
+            draft.line(layer, &across, BUNDLE, Dash::Solid);
+            let stroke =
+                [Point2::new(centre.x - 0.9, centre.y - 1.4), Point2::new(centre.x + 0.9, centre.y + 1.4)];
+            draft.line(layer, &stroke, NARROW, Dash::Solid);
         }
         LayoutSign::Part(item) => sample(draft, item, centre),
         LayoutSign::InFeed(item) => {

@@ -4,6 +4,7 @@
 //! below what the title block states. The shapes are those of the screen ([`bar_scene`]); words have places of their
 //! own, so that none covers another.
 
+mod bundles;
 mod elevation;
 mod figures;
 mod labels;

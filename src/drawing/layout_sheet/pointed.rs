@@ -3,6 +3,7 @@
 use crate::geometry::Point2;
 
 /// What a balloon points at.
+#[derive(Debug, Clone)]
 pub(super) struct Pointed {
     /// Where, on the sheet.
     pub(super) at: Point2,

@@ -317,12 +317,14 @@ impl<'a> SheetDrawing<'a, '_> {
             self.row_strip(draft, strip, &view, &window, window.min.y - STRIP_GAP);
         }
         self.shapes(draft, &view, &window);
+        let bundles = self.bundles(draft, &view, &window);
         self.outlet_numbers(draft, &view);
         self.match_lines(draft, &window);
         let far = self.balloons(draft, &window);
         let labels = self.labels(draft, true, &window);
-        let mut without = self.write_labels(draft, &labels, &window);
+        let mut without = self.write_labels(draft, &labels, &window, below);
         let far = self.far_balloons(draft, far, &window);
+        self.count_bundles(draft, &bundles, &window);
         without.extend(far.iter().map(Pointed::words));
         Self::say_what_has_no_room(draft, &without, below);
         self.legend(draft);
@@ -345,7 +347,7 @@ impl<'a> SheetDrawing<'a, '_> {
         self.match_lines(draft, &window);
         let below = self.dimensions(draft, &view, &window);
         let labels = self.labels(draft, false, &window);
-        let without = self.write_labels(draft, &labels, &window);
+        let without = self.write_labels(draft, &labels, &window, said_at);
         Self::say_what_has_no_room(draft, &without, said_at);
         self.elevation(draft, &view, below - 4.0, self.area.min.y + LEGEND + 2.0);
         self.legend(draft);

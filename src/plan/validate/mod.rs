@@ -99,6 +99,9 @@ pub fn tested_bar(bar: &TestedBar) -> Problems {
     if problems.is_empty() { validate(&bar.project).within(&tested_bar_place(bar)) } else { problems }
 }
 
+/// No hose that somebody cut is longer, metres.
+const LONGEST_KNOWN: f64 = 1000.0;
+
 /// Rules of the title block.
 pub fn title(title: &TitleBlock) -> Problems {
     let mut review = Review::of("title block");
@@ -113,7 +116,19 @@ pub fn title(title: &TitleBlock) -> Problems {
         review.text(name, text, Bound::Words);
     }
     review.text("its notes", &title.notes, Bound::Note);
-    review.text("its list of changes", &title.changes, Bound::Note);
+    review.bound(Bound::Revisions, "its list of changes", title.changes.len());
+    for one in title.changes.iter().take(Bound::Revisions.most()) {
+        review.text("the index of a revision", &one.index, Bound::Words);
+        review.text("the routing of a revision", &one.routing, Bound::Name);
+        review.text("what a revision changed", &one.note, Bound::Note);
+        review.bound(Bound::ChangedLengths, "a revision", one.lengths.len());
+        for length in one.lengths.iter().take(Bound::ChangedLengths.most()) {
+            review.text("a hose or tube of a revision", &length.tag, Bound::Name);
+            for metres in [Some(length.is), length.was].into_iter().flatten() {
+                review.number("a length of a revision", metres.si(), 0.0, LONGEST_KNOWN);
+            }
+        }
+    }
     review.problems
 }
 

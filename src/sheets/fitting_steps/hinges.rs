@@ -2,7 +2,7 @@
 
 use super::work::Work;
 use crate::plan::{
-    CrossedHinge, CrossingBasis, FeedElement, Line, LineGeometry, RowFeed, Run, SectionId, words,
+    Clamp, CrossedHinge, CrossingBasis, FeedElement, Line, LineGeometry, RowFeed, Run, SectionId, words,
 };
 use crate::quantities::Length;
 
@@ -47,7 +47,8 @@ impl<'a> Work<'a> {
         let mut said: Vec<(String, Vec<String>)> = Vec::new();
         for one in lines {
             let crossed = one.laid.crossings.iter().filter(|crossed| crossed.section == hinge);
-            let ways: Vec<String> = crossed.map(|crossed| self.crossing_words(one.line, crossed)).collect();
+            let ways: Vec<String> =
+                crossed.map(|crossed| self.crossing_words(&one.tag, one.line, crossed)).collect();
             if ways.is_empty() {
                 continue;
             }
@@ -63,7 +64,7 @@ impl<'a> Work<'a> {
     }
 
     /// Where the clamps are and what is free between them.
-    fn crossing_words(&self, line: &Line, crossed: &CrossedHinge) -> String {
+    fn crossing_words(&self, tag: &str, line: &Line, crossed: &CrossedHinge) -> String {
         let Some(crossing) = crossed.computed() else {
             return format!("not computed, clamps within {} of it", self.cut_length(NEAR_A_HINGE));
         };
@@ -79,13 +80,14 @@ impl<'a> Work<'a> {
                 format!("{} free", self.cut_length(crossing.free))
             }
         };
-        format!(
-            "{free} between clamps {} from it on the {} and {} on the {}",
-            self.cut_length(before.from_hinge),
-            self.section_words(before.at.section),
-            self.cut_length(behind.from_hinge),
-            self.section_words(behind.at.section)
-        )
+        let place = |clamp: &Clamp| {
+            let on_bracket = self.holding.is_on_bracket(tag, crossed.section, &clamp.at);
+            let bracket = if on_bracket { ", on a bracket" } else { "" };
+            let section = self.section_words(clamp.at.section);
+            (self.cut_length(clamp.from_hinge), format!("on the {section}{bracket}"))
+        };
+        let [(near, on), (far, on_other)] = [before, behind].map(place);
+        format!("{free} between clamps {near} from it {on} and {far} {on_other}")
     }
 
     /// How hoses are fastened at hinges whose clamps are named, and at those whose are not.

@@ -7,7 +7,7 @@ use crate::plan::{End, Run, SectionId, StockKey, words};
 use crate::quantities::Measure;
 use crate::sheets::cut_plan::CutPiece;
 use crate::sheets::document::{FittingStep, Hazard};
-use crate::sheets::extras::{ExtraKind, HOSE_SUPPORTS, ties_of};
+use crate::sheets::extras::{ExtraKind, HOSE_SUPPORTS, outside_of, ties_of};
 
 impl<'a> Work<'a> {
     /// Runs in the order they are laid: from the pump outwards, the wider first, what lies beneath before all that.
@@ -28,6 +28,9 @@ impl<'a> Work<'a> {
         if piece.length.is_some() {
             tally.add(self.extra_number(&ExtraKind::HoseClamp(piece.stock.clone())), 2);
             tally.add(self.extra_number(&ExtraKind::Tie(piece.stock.clone())), ties_of(self.project, piece));
+        }
+        if let Some(outside) = outside_of(self.project, &piece.stock) {
+            tally.add(self.extra_number(&ExtraKind::HingeClamp(outside)), piece.hinge_clamps);
         }
     }
 
@@ -92,9 +95,8 @@ impl<'a> Work<'a> {
         details.extend(self.where_tied(&within));
         details.extend(self.at_the_hitch(&within));
         details.push(format!(
-            "Clamp all ends but {}, which stay off until the flush{}; a part out of line with its hose is loosened, turned and \
+            "Clamp all ends except those at manifolds, which stay off until the flush{}; a part out of line with its hose is loosened, turned and \
              tightened again at once",
-            "those at manifolds",
             self.but_at_the_hitch(&within)
         ));
         let text = "Lay and fasten the hoses that cross no hinge, in this order";
@@ -130,7 +132,7 @@ impl<'a> Work<'a> {
         }
         let is = if late.len() == 1 { "is" } else { "are" };
         format!(
-            ", and but both ends of {}, which {is} cut and clamped when the bar is hitched",
+            ", and both ends of {}, which {is} cut and clamped when the bar is hitched",
             words::tags(&late)
         )
     }
@@ -221,7 +223,7 @@ impl<'a> Work<'a> {
             steps.push(tally.of(at_hinges(
                 &format!("With the wings locked, cut and label {} where the trial showed", words::tags(&cut)),
                 vec![format!(
-                    "Clamp all ends but those at manifolds{}; write the lengths as cut into the cut list: a stretched hose tears \
+                    "Clamp all ends except those at manifolds{}; write the lengths as cut into the cut list: a stretched hose tears \
                      off, a slack one is crushed",
                     self.but_at_the_hitch(&across)
                 )],

@@ -66,6 +66,7 @@ pub(super) fn from_basis(basis: &Basis) -> Document {
         is_water: basis.is_water(),
         water_differs: basis.water_differs(),
         extras: basis.extras(),
+        holding: basis.holding(),
         flushing: basis.flushing(),
     };
     document.blocks.extend(cautions::at_the_front(|hazard| work.applies(hazard)));

@@ -220,6 +220,7 @@ impl Work<'_> {
             }
             details.push(format!("{}: {}", words::capital(&self.section_words(section.id)), told.join(", ")));
         }
+        steps.extend(self.carriers_and_brackets());
         if !details.is_empty() {
             details.push(
                 "Manifolds level with the bar, outlets free; open ports taped until their hose or tube goes on".to_owned(),
@@ -244,6 +245,30 @@ impl Work<'_> {
             steps.push(folding(text, watched));
         }
         steps
+    }
+
+    /// What holds hoses, tubes and parts where no frame member is: in before they are.
+    fn carriers_and_brackets(&self) -> Option<FittingStep> {
+        let mut tally = Tally::default();
+        self.tally_extras(&mut tally, |kind| {
+            matches!(kind, ExtraKind::Carrier | ExtraKind::ClampBracket | ExtraKind::PartBracket)
+        });
+        let mut details: Vec<String> = self
+            .holding
+            .by_section(self.project)
+            .into_iter()
+            .map(|(section, said)| format!("{}: {said}", words::capital(&self.section_words(section))))
+            .collect();
+        if details.is_empty() {
+            return None;
+        }
+        details.push(
+            "Places and lengths in the list of joints. They bear hoses and tubes full of liquid: bolted or clamped to a member at \
+             each end that has one, edges rounded, clear of what folds and of the openers in all their travel; the fold without \
+             hoses shows it"
+                .to_owned(),
+        );
+        Some(tally.of(step("Fit carriers and brackets to the frame where none of its members is", details)))
     }
 
     /// Barbs, reducers and elbows of the hoses, gauges and plugs: all that is screwed in before the pump first runs, while the

@@ -5,7 +5,6 @@ use std::collections::BTreeMap;
 use super::order::{Laid, beneath_first, laid_feed};
 use super::watch::OnTheBar;
 use super::work::{CutDuring, METERING, Tally, Work, folding, pumping, step};
-use crate::checks;
 use crate::plan::{EntryKey, FeedElement, PartId, RowFeed, words};
 use crate::quantities::{Length, Measure};
 use crate::sheets::cut_plan::CutPiece;
@@ -96,7 +95,7 @@ impl Work<'_> {
         }
         let apart = Measure::CutLength.short_text(TUBE_SUPPORTS, self.project.units);
         details.push(format!(
-            "Pushed in to the mark and pulled on once; a clip or tie about every {apart}, none on a bend, no loop higher than \
+            "Pushed in to the mark (how deep stands below the cut list) and pulled on once; a clip or tie about every {apart}, none on a bend, no loop higher than \
              the manifold; {}",
             self.least_radii(self.routing.routing.feeds.iter().flat_map(RowFeed::elements).filter_map(|element| {
                 match element {
@@ -105,17 +104,6 @@ impl Work<'_> {
                 }
             }))
         ));
-        let free = self.findings.iter().filter(|finding| finding.kind.rule == checks::OPEN_FRAME);
-        // Every place, however many: what a finding on the screen only counts is tied to here.
-        details.extend(free.map(|finding| {
-            format!(
-                "{}; before they are pushed in, fit a carrier across that bears them full of liquid (a bracket, rail or wire: \
-                 not in the parts list, unless somebody added it), clear of what folds and of the openers. {}: {}",
-                words::capital(&finding.what),
-                checks::TIE_PLACES,
-                finding.each.join("; ")
-            )
-        }));
         details.extend(self.where_tubes_are_tied());
         let across = self.tubes_across();
         let hinged = self.project.bar.sections.iter().filter(|section| section.hinge.is_some());

@@ -2,7 +2,7 @@
 
 use super::work::Work;
 use crate::checks::{self, Finding, FindingSubject};
-use crate::plan::{BarPoint, FoldPosition, FoldedBar, Run, words};
+use crate::plan::{BarPoint, FoldPosition, FoldedBar, Run, Subject, words};
 
 /// What hangs on the bar when it folds.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -82,19 +82,21 @@ impl Work<'_> {
         details
     }
 
-    /// What hoses need where they are tied: those that hang free, and those that are drawn through a part.
+    /// What hoses need where they are tied: those on carriers, and those that are drawn through a part.
     pub(super) fn where_tied(&self, runs: &[&Run]) -> Vec<String> {
         let is_laid = |subject: &FindingSubject| match subject {
             FindingSubject::Run(id) => runs.iter().any(|run| run.id == *id),
             _ => false,
         };
-        self.tied(&[checks::SUPPORTS, checks::THROUGH_PART], is_laid)
+        let is_run = |of: &Subject| matches!(of, Subject::Run(id) if runs.iter().any(|run| run.id == *id));
+        self.on_carriers(is_run).into_iter().chain(self.tied(&[checks::THROUGH_PART], is_laid)).collect()
     }
 
-    /// The same of tubes; those that hang free are told with their carrier.
+    /// The same of tubes.
     pub(super) fn where_tubes_are_tied(&self) -> Vec<String> {
         let is_tube = |subject: &FindingSubject| matches!(subject, FindingSubject::Feed(_));
-        self.tied(&[checks::THROUGH_PART], is_tube)
+        let is_feed = |of: &Subject| matches!(of, Subject::Feed(_));
+        self.on_carriers(is_feed).into_iter().chain(self.tied(&[checks::THROUGH_PART], is_tube)).collect()
     }
 
     fn tied(&self, rules: &[&str], is_laid: impl Fn(&FindingSubject) -> bool) -> Vec<String> {

@@ -73,11 +73,7 @@ impl Work<'_> {
     /// The setting at which water tries the joints as hard as the liquid will, or that none does.
     fn at_working_pressure(&self) -> Option<String> {
         let units = self.project.units;
-        // As a controller is set: to a tenth.
-        let speed = |speed: Speed| {
-            let shown = Measure::GroundSpeed.shown(speed.si(), units);
-            format!("{shown:.1} {}", Measure::GroundSpeed.unit(units).symbol)
-        };
+        let speed = |speed: Speed| Measure::GroundSpeed.text(speed.si(), units);
         let Some(check) = self.leak_check else {
             let fastest = self.water.last().filter(|one| one.result.is_ok())?;
             let set = speed(fastest.point.speed);

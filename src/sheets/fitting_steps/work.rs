@@ -9,13 +9,14 @@ use crate::plan::connection_graph::WayFromPump;
 use crate::plan::flushing::FlushOrder;
 use crate::plan::{
     Duty, ElementKind, EntryKey, FeedElement, Key, LaidRouting, Part, PartId, PartItem, Project, RowFeed,
-    SectionId, words,
+    SectionId, Subject, words,
 };
 use crate::quantities::{Length, Measure, Pressure};
 use crate::sheets::basis::DutyOutcome;
 use crate::sheets::cut_plan::{Cut, CutPiece, Cutting, LABELS_A_PIECE};
 use crate::sheets::document::{FittingStep, Hazard, ItemPieces};
 use crate::sheets::extras::{Extra, ExtraKind};
+use crate::sheets::holding::Holding;
 use crate::sheets::items::{ListItem, number_of};
 use crate::sheets::leak_check::LeakCheck;
 use crate::sheets::places;
@@ -29,6 +30,8 @@ pub(crate) struct Work<'a> {
     pub(super) items: &'a [ListItem],
     /// What the parts list counts beside the catalogue's items.
     pub(super) extras: &'a [Extra],
+    /// What holds hoses, tubes and parts where the frame alone does not.
+    pub(super) holding: &'a Holding,
     pub(super) pieces: &'a [CutPiece],
     /// The cuts in the order of the cut list.
     pub(super) cuts: &'a [Cut],
@@ -148,6 +151,23 @@ impl<'a> Work<'a> {
     /// The line of the parts list for what is counted piece by piece.
     pub(super) fn extra_number(&self, kind: &ExtraKind) -> Option<usize> {
         self.extras.iter().find(|extra| extra.kind == *kind).map(|extra| extra.number)
+    }
+
+    /// ` (item 31)`, of what is counted beside the catalogue's items.
+    pub(super) fn of_extra(&self, kind: &ExtraKind) -> String {
+        self.extra_number(kind).map_or_else(String::new, |number| format!(" (item {number})"))
+    }
+
+    /// Which of some hoses or tubes lie on carriers; none where none does.
+    pub(super) fn on_carriers(&self, wanted: impl Fn(&Subject) -> bool) -> Option<String> {
+        let tags = self.holding.carried(wanted);
+        let item = self.of_extra(&ExtraKind::Carrier);
+        (!tags.is_empty()).then(|| {
+            format!(
+                "On carriers{item} where they cross open frame, tied to them as to the frame: {}",
+                words::tags(&tags)
+            )
+        })
     }
 
     pub(super) fn cut_length(&self, length: Length) -> String {
