@@ -181,11 +181,7 @@ fn what_hangs_free_or_leads_through_a_part_is_told_where_it_is_tied() {
     let lays = ["Lay and fasten the hoses that cross no hinge", "Lay the hoses that cross hinges"];
     for begins in lays {
         let step = step_of(&all, begins);
-        assert!(
-            step.details.iter().any(|one| one.starts_with("On carriers (item")),
-            "{:?}",
-            step.details
-        );
+        assert!(step.details.iter().any(|one| one.starts_with("On carriers (item")), "{:?}", step.details);
     }
 }
 

@@ -5,6 +5,7 @@ use crate::plan::{
     Clamp, CrossedHinge, CrossingBasis, FeedElement, Line, LineGeometry, RowFeed, Run, SectionId, words,
 };
 use crate::quantities::Length;
+use crate::sheets::extras::ExtraKind;
 
 /// How near to a hinge a hose is held where nobody computed a place (common practice, no source).
 const NEAR_A_HINGE: Length = Length::metres(0.1);
@@ -82,7 +83,8 @@ impl<'a> Work<'a> {
         };
         let place = |clamp: &Clamp| {
             let on_bracket = self.holding.is_on_bracket(tag, crossed.section, &clamp.at);
-            let bracket = if on_bracket { ", on a bracket" } else { "" };
+            let item = self.of_extra(&ExtraKind::ClampBracket);
+            let bracket = if on_bracket { format!(", on a bracket{item}") } else { String::new() };
             let section = self.section_words(clamp.at.section);
             (self.cut_length(clamp.from_hinge), format!("on the {section}{bracket}"))
         };
