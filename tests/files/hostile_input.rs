@@ -15,9 +15,10 @@ use equirow::plan::letters::{Lines, SAMPLES, first_refused, is_refused, named};
 use equirow::plan::problems::SHOWN;
 use equirow::plan::validate::validate;
 use equirow::plan::{
-    BarPoint, Catch, CatchScatter, CatchSpan, CatchTest, CaughtAmount, CaughtLiquid, ChangedLength, CurvePoint, Drive, Duty,
-    DutyId, Edit, EditError, EntryKey, FeedElement, FeedId, GaugeReading, HingeCrossing, LiquidPoint, PartId,
-    Port, PortRef, Project, Revision, RoutingGeometry, RoutingId, RowId, RunId, SectionId, TestedBar, TestedBarId,
+    BarPoint, Catch, CatchScatter, CatchSpan, CatchTest, CaughtAmount, CaughtLiquid, ChangedLength,
+    CurvePoint, Drive, Duty, DutyId, Edit, EditError, EntryKey, FeedElement, FeedId, GaugeReading,
+    HingeCrossing, LiquidPoint, PartId, Port, PortRef, Project, Revision, RoutingGeometry, RoutingId, RowId,
+    RunId, SectionId, TestedBar, TestedBarId,
 };
 use equirow::quantities::{Angle, Flow, Length, Pressure, Temperature, Volume};
 use equirow::sheets::cut_list::cut_list;
