@@ -125,7 +125,7 @@ pub fn title(title: &TitleBlock) -> Problems {
         for length in one.lengths.iter().take(Bound::ChangedLengths.most()) {
             review.text("a hose or tube of a revision", &length.tag, Bound::Name);
             for metres in [Some(length.is), length.was].into_iter().flatten() {
-                review.number("a length of a revision", metres.si(), 0.0, LONGEST_KNOWN);
+                review.number("a length of a revision", Measure::CutLength, metres.si(), 0.0, LONGEST_KNOWN);
             }
         }
     }
