@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::cut_plan::{CutPiece, CutPlan, LABELS_A_PIECE};
-use super::holding::Holding;
+use super::holding::{Holder, Holding, outside_of};
 use super::items::{ListItem, number_of};
 use super::places;
 use super::test_pieces::{Closing, closings};
@@ -35,14 +35,8 @@ pub(super) enum ExtraKind {
     HoseClamp(EntryKey),
     /// What fastens the hoses or tubes of a stock.
     Tie(EntryKey),
-    /// Beside hinges, of hoses and tubes so thick outside, in micrometres.
-    HingeClamp(u64),
-    /// Across open frame, bears hoses and tubes.
-    Carrier,
-    /// Holds clamps beside a hinge where no frame member is.
-    ClampBracket,
-    /// Holds a part where no frame member is.
-    PartBracket,
+    /// Holds hoses, tubes and parts where the frame alone does not.
+    Held(Holder),
     /// Holds the end of a row in the furrow.
     OpenerOutlet,
     /// On each end of every hose and tube.
@@ -343,10 +337,10 @@ pub(super) fn extras(
     for (outside, clamps) in at_hinges {
         let size = format!("for {} outside", Measure::Bore.short_text(outside as f64 / 1e6, units));
         let what = "Hinge clamp, cushioned saddle or P-clip, one on each side of a hinge".to_owned();
-        add(ExtraKind::HingeClamp(outside), clamps, some_spares(clamps), what, size, false);
+        add(ExtraKind::Held(Holder::HingeClamp(outside)), clamps, some_spares(clamps), what, size, false);
     }
-    for (kind, quantity, what, size) in holding.to_order(project) {
-        add(kind, quantity, 0, what, size, false);
+    for (holder, quantity, what, size) in holding.to_order(project) {
+        add(ExtraKind::Held(holder), quantity, 0, what, size, false);
     }
     // What the last tube of each row ends in.
     for (size, rows) in opener_outlets(project, routing) {
@@ -394,16 +388,6 @@ pub(super) fn extras(
         line.number = after + index + 1;
     }
     lines
-}
-
-/// Outside diameter of a hose or tube, in micrometres.
-pub(super) fn outside_of(project: &Project, stock: &EntryKey) -> Option<u64> {
-    let outside = match project.catalogue.item(stock)? {
-        Item::Stock(StockItem::Hose(hose)) => hose.outside,
-        Item::Stock(StockItem::Tube(tube) | StockItem::MeteringTube(tube)) => tube.outside,
-        _ => return None,
-    };
-    Some((outside.si() * 1e6).round() as u64)
 }
 
 /// Clips or ties of a piece of hose or tube; none where its length is not known.

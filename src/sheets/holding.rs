@@ -2,14 +2,36 @@
 //! brackets, clamps beside hinges.
 
 use super::document::{PaperCell, PaperColumn, PaperTable, RowGroup, Shown};
-use super::extras::{Extra, ExtraKind, outside_of};
 use super::places;
 use crate::plan::cutting::cut_length;
 use crate::plan::holding::{HingeClamp, carriers, clamp_brackets, hinge_clamps, hung_lines, parts_off_frame};
 use crate::plan::open_air::TIED;
 use crate::plan::place_words::{along_the_bar, behind_the_front, place_letters, position};
-use crate::plan::{BarPoint, LaidRouting, Project, SectionId, Subject, words};
+use crate::plan::{BarPoint, EntryKey, Item, LaidRouting, Project, SectionId, StockItem, Subject, words};
 use crate::quantities::{Length, Measure, UnitSystem};
+
+/// What holds something, as a line of the parts list.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Holder {
+    /// Beside hinges, of hoses and tubes so thick outside, in micrometres.
+    HingeClamp(u64),
+    /// Across open frame, bears hoses and tubes.
+    Carrier,
+    /// Holds clamps beside a hinge where no frame member is.
+    ClampBracket,
+    /// Holds a part where no frame member is.
+    PartBracket,
+}
+
+/// Outside diameter of a hose or tube, in micrometres.
+pub(super) fn outside_of(project: &Project, stock: &EntryKey) -> Option<u64> {
+    let outside = match project.catalogue.item(stock)? {
+        Item::Stock(StockItem::Hose(hose)) => hose.outside,
+        Item::Stock(StockItem::Tube(tube) | StockItem::MeteringTube(tube)) => tube.outside,
+        _ => return None,
+    };
+    Some((outside.si() * 1e6).round() as u64)
+}
 
 /// A carrier across open frame.
 pub(super) struct HeldCarrier {
@@ -121,7 +143,7 @@ impl Holding {
     }
 
     /// Lines of the parts list for carriers and brackets: how many, what, and for what.
-    pub(super) fn to_order(&self, project: &Project) -> Vec<(ExtraKind, usize, String, String)> {
+    pub(super) fn to_order(&self, project: &Project) -> Vec<(Holder, usize, String, String)> {
         let units = project.units;
         let mut lines = Vec::new();
         let cut = |one: &HeldCarrier| cut_length(one.length, units, false);
@@ -138,7 +160,7 @@ impl Holding {
                 )
             };
             lines.push((
-                ExtraKind::Carrier,
+                Holder::Carrier,
                 self.carriers.len(),
                 "Carrier across open frame (rail, flat or angle) that bears hoses and tubes full of liquid"
                     .to_owned(),
@@ -148,7 +170,7 @@ impl Holding {
         let reach = Measure::CutLength.short_text(TIED, units);
         if !self.brackets.is_empty() {
             lines.push((
-                ExtraKind::ClampBracket,
+                Holder::ClampBracket,
                 self.brackets.len(),
                 "Bracket for the clamps at a hinge where no frame member is".to_owned(),
                 format!("stands out more than {reach}"),
@@ -157,7 +179,7 @@ impl Holding {
         if !self.parts.is_empty() {
             let tags: Vec<String> = self.parts.iter().map(|part| part.tag.clone()).collect();
             lines.push((
-                ExtraKind::PartBracket,
+                Holder::PartBracket,
                 self.parts.len(),
                 "Bracket for a part where no frame member is".to_owned(),
                 format!("{}, stands out more than {reach}", words::tags(&tags)),
@@ -208,12 +230,13 @@ impl Holding {
     }
 
     /// Where each goes: one line for what is alike on a section, clamps by hinge; none where nothing is needed.
-    pub(super) fn table(&self, project: &Project, extras: &[Extra]) -> Option<PaperTable> {
+    pub(super) fn table(
+        &self,
+        project: &Project,
+        item: impl Fn(Holder) -> Option<usize>,
+    ) -> Option<PaperTable> {
         let units = project.units;
-        let number = |wanted: &dyn Fn(&ExtraKind) -> bool| {
-            let one = extras.iter().find(|extra| wanted(&extra.kind));
-            one.map_or(PaperCell::Empty, |extra| PaperCell::count(extra.number))
-        };
+        let number = |holder: Holder| item(holder).map_or(PaperCell::Empty, PaperCell::count);
         let mut lines: Vec<(SectionId, Vec<PaperCell>)> = Vec::new();
         let mut line =
             |section: SectionId, item: PaperCell, what: &str, of: String, many: usize, length, at: String| {
@@ -228,7 +251,7 @@ impl Holding {
                 ];
                 lines.push((section, cells));
             };
-        let carrier = number(&|kind| *kind == ExtraKind::Carrier);
+        let carrier = number(Holder::Carrier);
         for group in self.carriers_alike(project, units) {
             let of = words::tags(&group.tags);
             line(
@@ -241,19 +264,19 @@ impl Holding {
                 group.places(),
             );
         }
-        let bracket = number(&|kind| *kind == ExtraKind::ClampBracket);
+        let bracket = number(Holder::ClampBracket);
         for one in &self.brackets {
             let of = format!("clamps of {}", words::tags(&one.tags));
             let at = position(&project.bar, one.at.place, one.at.section, units);
             line(one.at.section, bracket.clone(), "Bracket", of, 1, None, at);
         }
-        let bracket = number(&|kind| *kind == ExtraKind::PartBracket);
+        let bracket = number(Holder::PartBracket);
         for one in &self.parts {
             let at = position(&project.bar, one.at.place, one.at.section, units);
             line(one.at.section, bracket.clone(), "Bracket", one.tag.clone(), 1, None, at);
         }
         for one in &self.clamps {
-            let item = number(&|kind| *kind == ExtraKind::HingeClamp(one.outside));
+            let item = number(Holder::HingeClamp(one.outside));
             let of = format!(
                 "{}, {} outside",
                 words::tags(&one.tags),

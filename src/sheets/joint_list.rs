@@ -4,7 +4,7 @@ use std::fmt::Write as _;
 
 use super::basis::Basis;
 use super::document::{Block, CsvExtent, Document, PaperCell, PaperColumn, PaperTable, RowGroup, Shown};
-use super::extras::{Extra, lower, reducer};
+use super::extras::{Extra, ExtraKind, lower, reducer};
 use super::items::{ListItem, number_of};
 use super::places;
 use crate::plan::Manifold;
@@ -34,7 +34,11 @@ pub(super) fn from_basis(basis: &Basis) -> Document {
     let (ways, rows) = rows(project, routing, items);
     document.blocks.extend(ways_in_words(ways).into_iter().map(Block::Paragraph));
     document.blocks.push(Block::Table(rows));
-    let held = basis.holding().table(project, basis.extras());
+    let item = |holder| {
+        let line = basis.extras().iter().find(|extra| extra.kind == ExtraKind::Held(holder));
+        line.map(|extra| extra.number)
+    };
+    let held = basis.holding().table(project, item);
     document.blocks.extend(held.map(Block::Table));
     document.csv = CsvExtent::AllTables;
     document

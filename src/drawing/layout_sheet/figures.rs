@@ -2,7 +2,7 @@
 
 use super::labels::boxed;
 use super::pointed::Pointed;
-use super::sheet_drawing::SheetDrawing;
+use super::sheet_drawing::{First, SheetDrawing};
 use super::sheets::LayoutSheet;
 use crate::drawing::Subject;
 use crate::drawing::label_places::{overlap, spread, uncrossed};
@@ -21,7 +21,7 @@ const LONGEST_LEADER: f64 = 60.0;
 impl SheetDrawing<'_, '_> {
     /// Item numbers in a row over the drawing, in the order of what they point at. Returns what can't be pointed at from
     /// there: far below the row, or behind another part; its balloons stand beside it, once all names have their places.
-    pub(super) fn balloons(&mut self, draft: &mut PageDraft, window: &Bounds) -> Vec<Pointed> {
+    pub(super) fn balloons(&mut self, draft: &mut PageDraft, window: &Bounds, first: First) -> Vec<Pointed> {
         let routing = self.source.routing;
         let mut targets: Vec<Pointed> = Vec::new();
         for part in &routing.parts {
@@ -105,8 +105,9 @@ impl SheetDrawing<'_, '_> {
         let marks = draft.page.marks.iter().filter(|mark| matches!(mark.kind, MarkKind::Words(_)));
         let words: Vec<Bounds> = marks.map(|mark| mark.kind.bounds()).collect();
         for (centre, target) in centres.iter().zip(uncrossed(&centres, &ends)) {
-            // A narrow sheet's notes may reach down into the row.
-            if words.iter().any(|words| overlap(words, &boxed(*centre, BALLOON))) {
+            // A narrow sheet's notes may reach down into the row, and names that went first may lie on the way.
+            let is_barred = first == First::Names && !self.places.is_free_way(*centre, targets[target].at);
+            if is_barred || words.iter().any(|words| overlap(words, &boxed(*centre, BALLOON))) {
                 far.push(targets[target].clone());
                 continue;
             }

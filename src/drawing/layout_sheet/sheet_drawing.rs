@@ -42,6 +42,21 @@ const HEADING: Style = Style::plain(PaperLayer::Words, LARGE).bold();
 /// Of what must be known to read a sheet.
 const NOTE: Style = Style::plain(PaperLayer::Words, USUAL).shade(Shade::SOFT);
 
+/// Which choose their places first.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum First {
+    Balloons,
+    Names,
+}
+
+/// What has no room on a sheet.
+struct LeftOut {
+    /// How many names.
+    names: usize,
+    /// Names, then item numbers.
+    words: Vec<String>,
+}
+
 /// What stands beside or below a heading.
 struct HeadNotes {
     /// The left end of its first line.
@@ -201,6 +216,7 @@ impl<'a> SheetDrawing<'a, '_> {
             let x = if right { window.max.x } else { window.min.x };
             let line = [Point2::new(x, window.min.y - 3.0), Point2::new(x, window.max.y + 3.0)];
             draft.line(PaperLayer::Notes, &line, WIDE, Dash::Solid);
+            self.places.keep_clear(Bounds::around(line).grown(0.4));
             let outer = if right { x + USUAL + 1.2 } else { x - 1.2 };
             let mut words = format!("Match line: {name}, sheet {number}");
             if draft.width_of(&words, style) > window.depth() {
@@ -320,14 +336,47 @@ impl<'a> SheetDrawing<'a, '_> {
         let bundles = self.bundles(draft, &view, &window);
         self.outlet_numbers(draft, &view);
         self.match_lines(draft, &window);
-        let far = self.balloons(draft, &window);
-        let labels = self.labels(draft, true, &window);
-        let mut without = self.write_labels(draft, &labels, &window, below);
-        let far = self.far_balloons(draft, far, &window);
+        // Where balloons leave a name without room, names go first, if that leaves out less.
+        let (start, before) = (draft.page.marks.len(), self.places.clone());
+        let mut left = self.names_and_balloons(draft, &window, below, First::Balloons);
+        if left.names > 0 {
+            let first = (draft.page.marks.split_off(start), std::mem::replace(&mut self.places, before));
+            let other = self.names_and_balloons(draft, &window, below, First::Names);
+            if (other.names, other.words.len()) < (left.names, left.words.len()) {
+                left = other;
+            } else {
+                draft.page.marks.truncate(start);
+                draft.page.marks.extend(first.0);
+                self.places = first.1;
+            }
+        }
+        let without = left.words;
         self.count_bundles(draft, &bundles, &window);
-        without.extend(far.iter().map(Pointed::words));
         Self::say_what_has_no_room(draft, &without, below);
         self.legend(draft);
+    }
+
+    /// Item numbers and names, each with what has no room.
+    fn names_and_balloons(
+        &mut self,
+        draft: &mut PageDraft<'a>,
+        window: &Bounds,
+        said: (Point2, f64),
+        first: First,
+    ) -> LeftOut {
+        let mut far = match first {
+            First::Balloons => self.balloons(draft, window, first),
+            First::Names => Vec::new(),
+        };
+        let labels = self.labels(draft, true, window);
+        let mut words = self.write_labels(draft, &labels, window, said);
+        let names = words.len();
+        if first == First::Names {
+            far = self.balloons(draft, window, first);
+        }
+        let far = self.far_balloons(draft, far, window);
+        words.extend(far.iter().map(Pointed::words));
+        LeftOut { names, words }
     }
 
     pub(super) fn overview(&mut self, draft: &mut PageDraft<'a>) {

@@ -6,6 +6,7 @@ use crate::plan::{
 };
 use crate::quantities::Length;
 use crate::sheets::extras::ExtraKind;
+use crate::sheets::holding::Holder;
 
 /// How near to a hinge a hose is held where nobody computed a place (common practice, no source).
 const NEAR_A_HINGE: Length = Length::metres(0.1);
@@ -83,7 +84,7 @@ impl<'a> Work<'a> {
         };
         let place = |clamp: &Clamp| {
             let on_bracket = self.holding.is_on_bracket(tag, crossed.section, &clamp.at);
-            let item = self.of_extra(&ExtraKind::ClampBracket);
+            let item = self.of_extra(&ExtraKind::Held(Holder::ClampBracket));
             let bracket = if on_bracket { format!(", on a bracket{item}") } else { String::new() };
             let section = self.section_words(clamp.at.section);
             (self.cut_length(clamp.from_hinge), format!("on the {section}{bracket}"))

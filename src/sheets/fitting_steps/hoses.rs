@@ -7,7 +7,8 @@ use crate::plan::{End, Run, SectionId, StockKey, words};
 use crate::quantities::Measure;
 use crate::sheets::cut_plan::CutPiece;
 use crate::sheets::document::{FittingStep, Hazard};
-use crate::sheets::extras::{ExtraKind, HOSE_SUPPORTS, outside_of, ties_of};
+use crate::sheets::extras::{ExtraKind, HOSE_SUPPORTS, ties_of};
+use crate::sheets::holding::{Holder, outside_of};
 
 impl<'a> Work<'a> {
     /// Runs in the order they are laid: from the pump outwards, the wider first, what lies beneath before all that.
@@ -30,7 +31,7 @@ impl<'a> Work<'a> {
             tally.add(self.extra_number(&ExtraKind::Tie(piece.stock.clone())), ties_of(self.project, piece));
         }
         if let Some(outside) = outside_of(self.project, &piece.stock) {
-            tally.add(self.extra_number(&ExtraKind::HingeClamp(outside)), piece.hinge_clamps);
+            tally.add(self.extra_number(&ExtraKind::Held(Holder::HingeClamp(outside))), piece.hinge_clamps);
         }
     }
 

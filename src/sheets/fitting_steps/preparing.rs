@@ -10,6 +10,7 @@ use crate::plan::{End, Part, PartItem, Port, words};
 use crate::quantities::Measure;
 use crate::sheets::document::FittingStep;
 use crate::sheets::extras::ExtraKind;
+use crate::sheets::holding::Holder;
 use crate::sheets::places;
 
 impl Work<'_> {
@@ -251,7 +252,7 @@ impl Work<'_> {
     fn carriers_and_brackets(&self) -> Option<FittingStep> {
         let mut tally = Tally::default();
         self.tally_extras(&mut tally, |kind| {
-            matches!(kind, ExtraKind::Carrier | ExtraKind::ClampBracket | ExtraKind::PartBracket)
+            matches!(kind, ExtraKind::Held(Holder::Carrier | Holder::ClampBracket | Holder::PartBracket))
         });
         let mut details: Vec<String> = self
             .holding

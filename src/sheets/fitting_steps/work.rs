@@ -16,7 +16,7 @@ use crate::sheets::basis::DutyOutcome;
 use crate::sheets::cut_plan::{Cut, CutPiece, Cutting, LABELS_A_PIECE};
 use crate::sheets::document::{FittingStep, Hazard, ItemPieces};
 use crate::sheets::extras::{Extra, ExtraKind};
-use crate::sheets::holding::Holding;
+use crate::sheets::holding::{Holder, Holding};
 use crate::sheets::items::{ListItem, number_of};
 use crate::sheets::leak_check::LeakCheck;
 use crate::sheets::places;
@@ -161,7 +161,7 @@ impl<'a> Work<'a> {
     /// Which of some hoses or tubes lie on carriers; none where none does.
     pub(super) fn on_carriers(&self, wanted: impl Fn(&Subject) -> bool) -> Option<String> {
         let tags = self.holding.carried(wanted);
-        let item = self.of_extra(&ExtraKind::Carrier);
+        let item = self.of_extra(&ExtraKind::Held(Holder::Carrier));
         (!tags.is_empty()).then(|| {
             format!(
                 "On carriers{item} where they cross open frame, tied to them as to the frame: {}",
