@@ -6,7 +6,7 @@ use equirow::files;
 use equirow::geometry::{Point2, Point3};
 use equirow::plan::frame_graph::FREE_TUBE;
 use equirow::plan::lay_out::{Layout, even_sections, lay_out, usual_hinges};
-use equirow::plan::open_air::longest_free_span;
+use equirow::plan::open_air::{HungPath, longest_free_span};
 use equirow::plan::{
     Bar, BarPoint, Edit, End, EntryKey, Part, PartKey, PartKind, Port, PortRef, Project, StockItem, StockKey,
     Subject,
@@ -209,7 +209,8 @@ fn tubes_of_a_new_bar_follow_its_members_and_one_finding_tells_of_all_that_can_n
     for feed in &session.routing().feeds {
         let laid = session.geometry().feed(feed.id).unwrap();
         let tube = laid.tubes().next().unwrap();
-        let free = longest_free_span(&session.project().bar, &tube.path).map_or(0.0, |span| span.length);
+        let free = longest_free_span(&session.project().bar, HungPath::new(&tube.path))
+            .map_or(0.0, |span| span.length);
         assert!(free <= FREE_TUBE + 0.1, "{}: {free}", feed.tag);
     }
     let open = |session: &Session| {
