@@ -67,7 +67,12 @@ impl CatchColumns {
     pub(super) fn of(cells: &[String]) -> Option<Self> {
         let all: Vec<Vec<String>> = cells.iter().map(|cell| words(cell)).collect();
         let has = |at: usize, any: &[&str]| all[at].iter().any(|word| any.contains(&word.as_str()));
-        let is_row = |at: usize| has(at, &["row"]) && all[at].len() <= 2;
+        // `Row 7` is a row, no heading.
+        let is_row = |at: usize| match all[at].as_slice() {
+            [row] => row == "row",
+            [row, number] => row == "row" && ["no", "nr", "number"].contains(&number.as_str()),
+            _ => false,
+        };
         let row = (0..all.len()).find(|at| is_row(*at))?;
         let mut found = Self { width: cells.len(), row, ..Self::default() };
         // Where one column says that it holds what was caught, the others don't.
@@ -174,6 +179,8 @@ mod tests {
         let own = columns("time (s)|row|caught ml|spoiled");
         assert_eq!((own.seconds, own.row, own.spoiled), (Some(0), 1, Some(3)));
         assert_eq!(columns("row|oz").ounces, ["oz"]);
-        assert_eq!(CatchColumns::of(&["outlet".to_owned(), "ml".to_owned()]), None);
+        for none in [["outlet", "ml"], ["row 7", "350 ml"]] {
+            assert_eq!(CatchColumns::of(&none.map(str::to_owned)), None, "{none:?}");
+        }
     }
 }
