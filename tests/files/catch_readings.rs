@@ -247,6 +247,15 @@ fn a_workbook_that_is_none_is_refused() {
     std::fs::write(&path, book.save_to_buffer().unwrap()).unwrap();
     let found = read_catches_of(&path, &CatchChoices::default()).unwrap();
     assert_eq!(amounts(&found), [(Some(1), 300.0), (Some(2), 310.0)]);
+    // One long text in every cell, which the file holds once.
+    let mut book = rust_xlsxwriter::Workbook::new();
+    let sheet = book.add_worksheet();
+    for line in 0..1000 {
+        sheet.write_string(line, 0, "x".repeat(32_000)).unwrap();
+    }
+    std::fs::write(&path, book.save_to_buffer().unwrap()).unwrap();
+    let said = read_catches_of(&path, &CatchChoices::default()).unwrap_err().to_string();
+    assert!(said.contains("its cells take more than 16 MiB"), "{said}");
     let gone = read_catches_of(&folder.path().join("gone.csv"), &CatchChoices::default()).unwrap_err();
     assert!(gone.to_string().contains("it is not there"), "{gone}");
     assert!(files::open(&path).is_err());

@@ -7,6 +7,7 @@ use calamine::{DataRef, Reader as _, Xlsx};
 
 use crate::files::read_error::ReadError;
 use crate::files::row_positions::{DELIMITERS, each_record};
+use crate::plan::words::short;
 use crate::quantities::plain;
 
 /// A line of cells.
@@ -65,6 +66,12 @@ const LARGEST_UNPACKED: u64 = 32 << 20;
 /// Columns of a sheet that are looked at; what stands to the right of them is passed over.
 const MOST_COLUMNS: u32 = 200;
 
+/// Sheets of a workbook that are looked at.
+const MOST_SHEETS: usize = 50;
+
+/// What the cells that are kept may take together, bytes: a text that a workbook holds once may stand in every cell.
+const LARGEST_KEPT: usize = 16 << 20;
+
 /// The cells of all sheets of a workbook, each sheet behind a line with its name.
 pub(super) fn of_workbook(bytes: &[u8]) -> Result<Vec<GridLine>, ReadError> {
     let bad = |what: String| {
@@ -90,26 +97,35 @@ pub(super) fn of_workbook(bytes: &[u8]) -> Result<Vec<GridLine>, ReadError> {
     let mut book: Xlsx<_> =
         Xlsx::new(Cursor::new(bytes)).map_err(|error| bad(format!("it is no workbook (XLSX): {error}")))?;
     let mut lines = Vec::new();
-    for name in book.sheet_names() {
-        lines.push(GridLine { place: format!("sheet {name}"), number: 0, cells: vec![name.clone()] });
+    let mut room = LARGEST_KEPT;
+    for name in book.sheet_names().into_iter().take(MOST_SHEETS) {
+        let shown = short(&name);
+        lines.push(GridLine { place: format!("sheet {shown}"), number: 0, cells: vec![name.clone()] });
         // Cell by cell: one far out must not make a table of all that lie between.
         let Ok(mut cells) = book.worksheet_cells_reader(&name) else { continue };
         let mut by_line: BTreeMap<u32, Vec<String>> = BTreeMap::new();
         while let Some(cell) =
-            cells.next_cell().map_err(|error| bad(format!("sheet {name} can't be read: {error}")))?
+            cells.next_cell().map_err(|error| bad(format!("sheet {shown} can't be read: {error}")))?
         {
             let (line, column) = cell.get_position();
+            if column >= MOST_COLUMNS {
+                continue;
+            }
             let words = words(cell.get_value());
-            if words.is_empty() || column >= MOST_COLUMNS {
+            if words.is_empty() {
                 continue;
             }
             let line = by_line.entry(line).or_default();
             let column = column as usize;
+            let more = (column + 1).saturating_sub(line.len()) * size_of::<String>() + words.len();
+            room = room
+                .checked_sub(more)
+                .ok_or_else(|| bad(format!("its cells take more than {} MiB", LARGEST_KEPT >> 20)))?;
             line.resize(line.len().max(column + 1), String::new());
             line[column] = words;
         }
         lines.extend(by_line.into_iter().map(|(line, cells)| GridLine {
-            place: format!("sheet {name}, line {}", u64::from(line) + 1),
+            place: format!("sheet {shown}, line {}", u64::from(line) + 1),
             number: u64::from(line) + 1,
             cells,
         }));
