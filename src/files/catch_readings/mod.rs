@@ -321,7 +321,7 @@ impl ReadCatches {
                 | "Rows that drip after the pump stops, supply open"
                 | "Filter screen clean"
                 | "Rows cleaned or changed" => {
-                    self.remarks.push(format!("{name}: {}", kept(value, Bound::Words)))
+                    self.remarks.push(format!("{name}: {}", kept(value, Bound::Words)));
                 }
                 _ => {}
             }
