@@ -180,7 +180,7 @@ pub fn carriers(bar: &Bar, lines: &[HungLine]) -> Vec<Carrier> {
             path.windows(2).map(|pair| pair[0].place.flat().distance(pair[1].place.flat())).sum();
         let (mut length, mut to) = (stretch.length, stretch.to);
         if line.ends_at_opener && to > whole - EXACT {
-            let left = (line.most.si() - TIED).clamp(0.0, to - stretch.from - EXACT);
+            let left = line.most.si().clamp(0.0, (to - stretch.from - EXACT).max(0.0));
             (length, to) = (length - left, to - left);
         }
         let way = piece_of(path, stretch.from, to);
