@@ -26,9 +26,10 @@ const ALIKE: f64 = 0.005;
 
 /// The next speed that a controller shows, in the digits of the project's unit.
 fn as_set(speed: Speed, units: UnitSystem) -> Speed {
-    let step = 10f64.powi(-(Measure::GroundSpeed.unit(units).decimals as i32));
-    let steps = (Measure::GroundSpeed.shown(speed.si(), units) / step - 1e-6).ceil();
-    Speed::from_si(Measure::GroundSpeed.stored(steps * step, units))
+    let decimals = Measure::GroundSpeed.unit(units).decimals;
+    let in_one = (0..decimals).fold(1.0, |all, _| all * 10.0);
+    let steps = (Measure::GroundSpeed.shown(speed.si(), units) * in_one - 1e-6).ceil();
+    Speed::from_si(Measure::GroundSpeed.stored(steps / in_one, units))
 }
 
 /// A controller is not set to more than so many times the fastest speed (common practice, no source).
