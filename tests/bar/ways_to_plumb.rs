@@ -52,8 +52,6 @@ fn a_new_bar_is_plumbed_to_even_rows_by_five_commands_and_one_click() {
         (Command::MainsInChain, 20, 3),
         (Command::MainsByWing, 40, 5),
         (Command::MainsByWing, 40, 7),
-        (Command::MainsByWing, 80, 7),
-        (Command::MainsByWing, 72, 9),
         (Command::MainsFromTees, 10, 1),
     ] {
         let mut session = new_bar(rows, sections);

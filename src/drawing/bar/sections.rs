@@ -212,11 +212,28 @@ fn broken(name: &str) -> Vec<String> {
     let mut wordings = vec![name.to_owned()];
     if let Some((first, last)) = name.rsplit_once(' ') {
         wordings.push(format!("{first}\n{last}"));
-        // `outer right` of `outer wing right`: the side and how far out tell sections apart.
-        if let Some((place, _)) = first.split_once(' ') {
+        // `outer right` of `outer wing right`: the side and how far out tell sections apart, and a number where there is one.
+        if let Some((place, between)) = first.split_once(' ') {
+            let is_number = |word: &&str| word.chars().all(|letter| letter.is_ascii_digit());
+            let numbers = between.split(' ').filter(is_number);
+            let place = std::iter::once(place).chain(numbers).collect::<Vec<_>>().join(" ");
             wordings.push(format!("{place} {last}"));
             wordings.push(format!("{place}\n{last}"));
         }
     }
     wordings
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_shortest_names_of_sections_are_still_told_apart() {
+        let shortest = |name: &str| broken(name).pop().unwrap();
+        assert_eq!(shortest("outer wing right"), "outer\nright");
+        assert_eq!(shortest("middle wing 1 left"), "middle 1\nleft");
+        assert_eq!(shortest("middle wing 2 left"), "middle 2\nleft");
+        assert_eq!(broken("centre"), ["centre"]);
+    }
 }
