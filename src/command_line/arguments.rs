@@ -171,10 +171,13 @@ pub(super) fn duty_name(project: &Project, duty: DutyId) -> Option<String> {
 /// An operating point in words; its duty is named where the project has several.
 pub(super) fn conditions(project: &Project, point: &OperatingPoint, units: UnitSystem) -> String {
     let duty = duty_name(project, point.duty).map_or_else(String::new, |name| format!("duty {name}, "));
-    let caution = project.duty(point.duty).liquid.caution();
-    let caution = caution.map_or_else(String::new, |caution| format!("; the liquid is {}", caution.short()));
+    let liquid = &project.duty(point.duty).liquid;
+    let caution =
+        liquid.caution().map_or_else(String::new, |caution| format!("; the liquid is {}", caution.short()));
+    let told = liquid.viscosity_source.calibrated();
+    let told = told.map_or_else(String::new, |by| format!("; viscosity {}", by.words()));
     format!(
-        "{duty}{}, {}, {}, side slope {}, fore-aft slope {}{caution}",
+        "{duty}{}, {}, {}, side slope {}, fore-aft slope {}{caution}{told}",
         Measure::Rate.text(point.rate.si(), units),
         Measure::GroundSpeed.text(point.speed.si(), units),
         Measure::Temperature.text(point.temperature.si(), units),

@@ -167,6 +167,43 @@ mod tests {
         assert_eq!(*session.project(), *before, "one step");
     }
 
+    /// What is taken over stays in a file; entered otherwise by hand, it is calibrated no more; a
+    /// name may change.
+    #[test]
+    fn a_calibrated_number_is_kept_until_somebody_changes_it() {
+        let (mut session, test, key) = tested();
+        let entry = session.project().catalogue.entry(&key).unwrap().clone();
+        let (field, coefficient) = entry.told_by_catch().unwrap();
+        let viscosity = told(Calibratable::Viscosity, 1e-3, 1.2e-3);
+        let discharge = told(Calibratable::Entry(key.clone(), field), coefficient, 0.9 * coefficient);
+        session.take_calibration(test, &[viscosity, discharge], DAY).unwrap();
+        let text = files::write_text(session.project()).unwrap();
+        assert_eq!(files::read_text(&text).unwrap(), *session.project());
+        let calibrated = session.project().catalogue.entry(&key).unwrap().clone();
+        let renamed = Entry { description: "Another name".to_owned(), ..calibrated.clone() };
+        session.edit("Rename it", [Edit::PutEntry(renamed)]).unwrap();
+        assert!(session.project().catalogue.entry(&key).unwrap().calibration().is_some());
+        let wider = calibrated.with_number(Field::Bore, 0.002).unwrap();
+        session.edit("Widen it", [Edit::PutEntry(wider)]).unwrap();
+        assert_eq!(session.project().catalogue.entry(&key).unwrap().calibrated, None);
+        let mut duty = session.project().duties.first().clone();
+        duty.liquid.name = "Another name".to_owned();
+        session.edit("Rename", [Edit::PutDuty(Box::new(duty.clone()))]).unwrap();
+        assert!(session.project().duties.first().liquid.viscosity_source.calibrated().is_some());
+        duty.liquid.points[0].viscosity = duty.liquid.points[0].viscosity * 1.5;
+        session.edit("Thicken", [Edit::PutDuty(Box::new(duty.clone()))]).unwrap();
+        assert_eq!(session.project().duties.first().liquid.viscosity_source, Source::Assumed);
+        let by = Calibrated {
+            on: String::new(),
+            test: String::new(),
+            temperature: Temperature::from_si(12.0),
+            within: Ratio::from_si(0.0),
+        };
+        duty.liquid.viscosity_source = Source::Calibrated(by);
+        let refusal = session.edit("Wrong", [Edit::PutDuty(Box::new(duty))]).unwrap_err().to_string();
+        assert!(refusal.contains("within"), "{refusal}");
+    }
+
     #[test]
     fn what_is_not_as_it_was_tested_is_refused_and_nothing_changes() {
         let (mut session, test, key) = tested();

@@ -86,6 +86,9 @@ fn paper(basis: &Basis, test: &CatchTest) -> Document {
         document.blocks.push(Block::Paragraph(sentence(&words)));
     }
     let mut table = conditions(basis.project, test, Some(&of));
+    if let Ok(judged) = &judged {
+        table.rows.push(vec![PaperCell::text("Verdict"), PaperCell::text(headline(judged))]);
+    }
     table.notes = prepared
         .remarks()
         .iter()
@@ -153,9 +156,9 @@ fn conditions(project: &Project, test: &CatchTest, of: Option<&Studied<'_>>) -> 
     facts.push((
         "Scatter of jug and watch",
         format!(
-            "{} of an amount and {} of a time (standard deviations)",
+            "{} of an amount and {} s of a time (standard deviations)",
             Measure::Percent.short_text(test.scatter.amount.si(), units),
-            Measure::Duration.text(test.scatter.seconds, units)
+            Measure::Plain.short_text(test.scatter.seconds, units).trim()
         ),
     ));
     if !test.notes.trim().is_empty() {

@@ -2,7 +2,7 @@
 //! as a table.
 
 use std::path::Path;
-use std::sync::Arc;
+use std::sync::{Arc, LazyLock};
 
 use equirow::files;
 use equirow::hydraulics::solve;
@@ -37,8 +37,8 @@ fn tested() -> Project {
         };
         match place {
             2 => catches.extend([
-                catch(0.99, None),
-                catch(1.01, None),
+                catch(1.0, None),
+                catch(1.0, None),
                 catch(0.4, Some("the jug was knocked over")),
             ]),
             6 => catches.push(catch(0.5, None)),
@@ -75,6 +75,12 @@ fn tested() -> Project {
     project
 }
 
+/// The paper of the test, made once: what explains it takes its time.
+fn tested_paper() -> &'static Document {
+    static PAPER: LazyLock<Document> = LazyLock::new(|| paper(&tested()));
+    &PAPER
+}
+
 fn paper(project: &Project) -> Document {
     let geometry = RoutingGeometry::working(project, &project.routings[0]);
     catch_sheet(project, geometry.with(&project.routings[0]), project.duties.first())
@@ -99,9 +105,8 @@ fn paragraphs(document: &Document) -> String {
 
 #[test]
 fn the_filled_in_sheet_says_what_was_read_and_what_is_off() {
-    let project = tested();
-    let document = paper(&project);
-    let rows = table(&document, "Catch of every row");
+    let document = tested_paper();
+    let rows = table(document, "Catch of every row");
     assert_eq!(rows.rows.len(), 36);
     assert_eq!(cell(rows, 0, "Off expected"), "0.0");
     assert_eq!(cell(rows, 0, "Mark"), "");
@@ -112,15 +117,16 @@ fn the_filled_in_sheet_says_what_was_read_and_what_is_off() {
     let read = cell(rows, 2, "Read");
     assert_eq!(read.matches("mL").count(), 3, "{read}");
     assert!(read.contains("spoiled: the jug was knocked over"), "{read}");
-    let words = paragraphs(&document);
+    let words = paragraphs(document);
     assert!(words.contains("Neither as drawn nor within the limits"), "{words}");
     assert!(words.contains("row 7"), "{words}");
-    let conditions = table(&document, "Conditions of the test");
+    let conditions = table(document, "Conditions of the test");
     let said: Vec<&str> = conditions.rows.iter().map(|row| row[1].printed()).collect();
     assert!(said.contains(&"2026-11-30") && said.contains(&"calm, level yard"), "{said:?}");
     assert!(said.contains(&"for 60.0 s") || said.contains(&"for 60 s"), "{said:?}");
-    assert_eq!(table(&document, "Gauges").rows.len(), 1);
-    let calibrated = table(&document, "What the readings tell of what was assumed");
+    assert!(said.contains(&"1 % of an amount and 0.3 s of a time (standard deviations)"), "{said:?}");
+    assert_eq!(table(document, "Gauges").rows.len(), 1);
+    let calibrated = table(document, "What the readings tell of what was assumed");
     assert!(calibrated.rows.iter().all(|row| ["told", "not told"].contains(&row[1].printed())));
     assert!(calibrated.notes.iter().any(|note| note.contains("doubted: row 7")), "{:?}", calibrated.notes);
 }
@@ -144,8 +150,6 @@ fn it_comes_on_a4_and_letter_with_no_word_cut_and_is_left_out_where_there_is_non
         assert!((1..=4).contains(&set.pages.len()), "{}", set.pages.len());
         assert!(!set.warnings.iter().any(|one| one.contains("cut short")), "{:?}", set.warnings);
     }
-    let with = pages(&project, &SheetKind::ALL, false);
-    assert!(with.kinds.contains(&SheetKind::CatchTest));
     let folder = Path::new(concat!(env!("CARGO_MANIFEST_DIR"), "/examples"));
     let untested = files::open(&folder.join("nine-metre-bar.ron")).unwrap();
     assert!(!pages(&untested, &SheetKind::ALL, false).kinds.contains(&SheetKind::CatchTest));
@@ -156,12 +160,12 @@ fn it_comes_on_a4_and_letter_with_no_word_cut_and_is_left_out_where_there_is_non
 
 #[test]
 fn as_a_table_it_holds_the_same_cells() {
-    let project = tested();
-    let document = paper(&project);
-    let text = String::from_utf8(csv(&document).unwrap()).unwrap();
+    let document = tested_paper();
+    let text = String::from_utf8(csv(document).unwrap()).unwrap();
     for table in document.tables() {
         assert!(text.contains(&table.caption) || text.contains("Of the test"), "{}", table.caption);
     }
+    assert!(text.contains("Verdict,Neither as drawn nor within the limits"), "{text}");
     assert!(text.contains("\"ASKED, DRAWN, OUTLIER\"") && text.contains("knocked over"), "{text}");
-    assert!(xlsx(&document, "").is_ok());
+    assert!(xlsx(document, "").is_ok());
 }

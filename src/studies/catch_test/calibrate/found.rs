@@ -87,7 +87,7 @@ pub struct ToldNumber {
     pub assumed_within: Ratio,
     /// What the readings say.
     pub value: f64,
-    /// Half of its 95 % interval, as a part of the value.
+    /// Half of its 95 % interval, as a part of the value: of its logarithm, so that no interval reaches below zero.
     pub within: Ratio,
     /// Temperature of what was caught.
     pub temperature: Temperature,
@@ -111,7 +111,7 @@ impl ToldNumber {
 
     /// The ends of its 95 % interval, in the stored unit.
     pub fn interval(&self) -> [f64; 2] {
-        [self.value * (1.0 - self.within.si()), self.value * (1.0 + self.within.si())]
+        [-1.0, 1.0].map(|side| self.value * (side * self.within.si()).exp())
     }
 }
 

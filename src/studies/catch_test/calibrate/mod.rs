@@ -23,8 +23,8 @@ use statrs::distribution::{ChiSquared, ContinuousCDF as _, StudentsT};
 
 use super::readings::TestedRouting;
 use crate::hydraulics::KeptSolver;
-use crate::plan::words::{capital, list};
-use crate::plan::{CaughtLiquid, HALF_OF_95, SpreadKind};
+use crate::plan::words::{capital, ranges};
+use crate::plan::{CaughtLiquid, HALF_OF_95, RowId, SpreadKind};
 use crate::quantities::{Measure, Ratio};
 use crate::studies::asked::no_numbers;
 use crate::studies::{NoAnswer, Studied, Waiting};
@@ -316,10 +316,11 @@ impl Work<'_, '_> {
             }
         }
         if !self.asked.doubted_rows.is_empty() {
-            let number =
-                |row: &crate::plan::RowId| self.of.project.bar.row(*row).map(|row| row.number.to_string());
-            let rows: Vec<String> = self.asked.doubted_rows.iter().filter_map(number).collect();
-            all.push(format!("Left out as doubted: row {}", list(&rows)));
+            let number = |row: &RowId| self.of.project.bar.row(*row).map(|row| row.number);
+            let mut rows: Vec<u32> = self.asked.doubted_rows.iter().filter_map(number).collect();
+            rows.sort_unstable();
+            let word = if rows.len() == 1 { "row" } else { "rows" };
+            all.push(format!("Left out as doubted: {word} {}", ranges(&rows)));
         }
         if self.asked.liquid == CaughtLiquid::Product && !self.asked.temperature_is_measured {
             let at = Measure::Temperature.short_text(self.of.point.temperature.si(), units);
