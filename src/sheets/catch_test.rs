@@ -334,7 +334,7 @@ fn causes(found: Result<Explanation, NoAnswer>, units: UnitSystem) -> Vec<Block>
         ]
     };
     let in_order = found.in_order();
-    let told = in_order.iter().filter(|(_, one)| one.odds >= LEAST_ODDS).count().max(1).min(MOST_CAUSES);
+    let told = in_order.iter().filter(|(_, one)| one.odds >= LEAST_ODDS).count().clamp(1, MOST_CAUSES);
     let mut notes = vec![
         "Causes of one group can't be told apart by this test. Odds are over all causes of the program's table, whose weights \
          before the test are common practice without a source; \"none of these\" is one of them."

@@ -105,6 +105,22 @@ struct Fitted {
     half: f64,
 }
 
+/// The number that one is told together with alone.
+fn tied(
+    bench: &Bench<'_, '_>,
+    free: &[usize],
+    covariance: &nalgebra::DMatrix<f64>,
+    column: usize,
+) -> Option<WhyRefused> {
+    let correlation = |other: usize| {
+        covariance[(column, other)] / (covariance[(column, column)] * covariance[(other, other)]).sqrt()
+    };
+    let others = (0..free.len()).filter(|other| *other != column);
+    let named = others.filter_map(|other| Some((bench.numbers[free[other]].is.clone()?, correlation(other))));
+    let (to, correlation) = named.max_by(|a, b| a.1.abs().total_cmp(&b.1.abs()))?;
+    (correlation.abs() > TIED).then_some(WhyRefused::Tied { to, correlation })
+}
+
 struct Work<'t, 'a> {
     of: &'t Studied<'a>,
     asked: &'t CalibrationAsked,
@@ -140,24 +156,6 @@ impl Work<'_, '_> {
             self.refused.push((at, why));
             free.retain(|one| *one != at);
         }
-    }
-
-    /// The number that one is told together with alone.
-    fn tied(
-        &self,
-        bench: &Bench<'_, '_>,
-        free: &[usize],
-        covariance: &nalgebra::DMatrix<f64>,
-        column: usize,
-    ) -> Option<WhyRefused> {
-        let correlation = |other: usize| {
-            covariance[(column, other)] / (covariance[(column, column)] * covariance[(other, other)]).sqrt()
-        };
-        let others = (0..free.len()).filter(|other| *other != column);
-        let named =
-            others.filter_map(|other| Some((bench.numbers[free[other]].is.clone()?, correlation(other))));
-        let (to, correlation) = named.max_by(|a, b| a.1.abs().total_cmp(&b.1.abs()))?;
-        (correlation.abs() > TIED).then_some(WhyRefused::Tied { to, correlation })
     }
 
     fn fitted(&self, bench: &mut Bench<'_, '_>, free: &[usize]) -> Result<Fitted, NoAnswer> {
@@ -211,7 +209,7 @@ impl Work<'_, '_> {
         if width((column, at)) > 1.0 {
             return Some((at, WhyRefused::Wide { within: Ratio::from_si(half(column)) }));
         }
-        if let Some(why) = self.tied(bench, free, covariance, column) {
+        if let Some(why) = tied(bench, free, covariance, column) {
             return Some((at, why));
         }
         told.into_iter().find_map(|(column, at)| {
