@@ -150,8 +150,7 @@ impl Work<'_, '_> {
             let worst = free.iter().enumerate().filter_map(wide).max_by(|a, b| a.2.total_cmp(&b.2));
             let Some((at, column, _)) = worst.filter(|worst| worst.2 > 1.0) else { return free };
             let sd = covariance[(column, column)].sqrt();
-            let why = self
-                .tied(bench, &free, &covariance, column)
+            let why = tied(bench, &free, &covariance, column)
                 .unwrap_or(WhyRefused::Wide { within: Ratio::from_si(HALF_OF_95 * sd) });
             self.refused.push((at, why));
             free.retain(|one| *one != at);
