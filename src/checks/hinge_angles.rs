@@ -109,7 +109,7 @@ fn unlike(here: &Context, one: (&Section, &Hinge), other: (&Section, &Hinge)) ->
         severity: Severity::Warning,
         place: "Bar".to_owned(),
         what: format!(
-            "left and right hinge differ in sign: {} folds {}, {} folds {}",
+            "left and right hinge differ in sign: on the road {} is {}, {} {}",
             one.0.name,
             words(up),
             other.0.name,
@@ -244,6 +244,6 @@ mod tests {
         assert_eq!(wings(-20.0, 20.0), []);
         let found = wings(90.0, 90.0);
         assert_eq!(found.len(), 1, "{found:?}");
-        assert!(found[0].what.contains("left folds up, right folds down"), "{}", found[0].what);
+        assert!(found[0].what.contains("on the road left is up, right down"), "{}", found[0].what);
     }
 }

@@ -65,16 +65,16 @@ fn hoses_are_clamped_at_hinges_where_the_cut_list_says() {
                     continue;
                 };
                 let (hinge, free) = free.split_once(": ").unwrap();
-                let (before, behind) = clamps.split_once(" before and ").unwrap();
-                let behind = behind.split_once(" behind it").unwrap().0;
+                let (inner, outer) = clamps.split_once(" from it towards the centre and ").unwrap();
+                let outer = outer.split_once(" towards the tip").unwrap().0;
                 let hinge = hinge.strip_prefix("Hinge of ").unwrap();
                 let of_hinge =
                     step.details.iter().find(|detail| detail.starts_with(&format!("Hinge of the {hinge}")));
                 let detail = of_hinge.unwrap_or_else(|| panic!("{name}: {hinge}: {:?}", step.details));
-                let said = format!("{free} free between clamps {before} from it on the ");
+                let said = format!("{free} free between clamps {inner} from it on the ");
                 let own = detail.split("; ").find(|one| {
                     let tags = one.rsplit(": ").nth(1).unwrap_or_default();
-                    one.contains(&said) && one.contains(&format!(" and {behind} on the ")) && !tags.is_empty()
+                    one.contains(&said) && one.contains(&format!(" and {outer} on the ")) && !tags.is_empty()
                 });
                 assert!(own.is_some(), "{name}, {}: {remark} in {detail}", piece.tag);
                 compared += 1;

@@ -70,7 +70,7 @@ impl<'a> Work<'a> {
         let Some(crossing) = crossed.computed() else {
             return format!("not computed, clamps within {} of it", self.cut_length(NEAR_A_HINGE));
         };
-        let [before, behind] = &crossing.clamps;
+        let [inner, outer] = crossing.inner_and_outer();
         let free = match &crossed.basis {
             // Its length is what it was cut to: the rest of it lies free.
             _ if line.measured.is_some() => format!("at least {} free", self.cut_length(crossing.free)),
@@ -89,7 +89,7 @@ impl<'a> Work<'a> {
             let section = self.section_words(clamp.at.section);
             (self.cut_length(clamp.from_hinge), format!("on the {section}{bracket}"))
         };
-        let [(near, on), (far, on_other)] = [before, behind].map(place);
+        let [(near, on), (far, on_other)] = [inner, outer].map(place);
         format!("{free} between clamps {near} from it {on} and {far} {on_other}")
     }
 
