@@ -41,7 +41,7 @@ fn check(here: &Context) -> Vec<Finding> {
         severity: Severity::Error,
         place: list(&hit.iter().map(|one| here.tag(one.0)).collect::<Vec<_>>()),
         what: format!(
-            "in the way of the openers of {}: assumed {} wide, {} above the outlet, rising by {} and tripping back by {}",
+            "in the way of the openers of {}: assumed {} wide, {} above the outlet, rising by {} and tripping back by {} at work",
             here.row_words_inside(&rows),
             text(limits.opener_width),
             text(limits.opener_height),
