@@ -228,10 +228,10 @@ impl FaultSolver<'_> {
     fn set(&mut self, faults: &[Fault]) -> Option<()> {
         let mut values: BTreeMap<Parameter, f64> = BTreeMap::new();
         for fault in faults {
-            if let Fault::Number(parameter, value) = *fault {
-                if !value.is_finite() || value < 0.0 || values.insert(parameter, value).is_some() {
-                    return None;
-                }
+            if let Fault::Number(parameter, value) = *fault
+                && (!value.is_finite() || value < 0.0 || values.insert(parameter, value).is_some())
+            {
+                return None;
             }
         }
         let mut of_supply = Variation::default();

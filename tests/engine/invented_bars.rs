@@ -9,7 +9,7 @@ use equirow::session::Session;
 use equirow::session::commands::{self, Command};
 
 /// A bar of rows 0.3 m apart with a manifold and a gauge in each section; its gauges.
-pub fn plumbed(rows: u32, sections: usize) -> (Project, Vec<PartId>) {
+pub(crate) fn plumbed(rows: u32, sections: usize) -> (Project, Vec<PartId>) {
     let spacing = Length::metres(0.3);
     let layout = Layout {
         sections: even_sections(rows, spacing, sections),

@@ -9,14 +9,14 @@ use equirow::studies::catch_test::explain::CauseCurves;
 use equirow::studies::catch_test::explain::invented::{Assessment, Catching, Invention};
 
 /// Drawn once, kept since.
-pub const SEED: u64 = 20_180_418;
+pub(crate) const SEED: u64 = 20_180_418;
 
 /// A minute into a jug, read to 1 % and 0.3 s; a gauge of class 1.6 to 6 bar.
-pub const CATCHING: Catching =
+pub(crate) const CATCHING: Catching =
     Catching { seconds: 60.0, amount: 0.01, time: 0.3, gauge: 9_600.0, really: 1.0 };
 
 /// So many invented tests, each with the kinds of its truth, in the order of their numbers.
-pub fn assess(
+pub(crate) fn assess(
     curves: &CauseCurves<'_>,
     what: Invention,
     weights: &CauseWeights,
@@ -53,17 +53,17 @@ pub fn assess(
 
 /// How many of the cases that show were found.
 #[derive(Debug, Clone, Copy, Default)]
-pub struct Score {
-    pub cases: usize,
-    pub first: usize,
-    pub among_three: usize,
-    pub rows_first: usize,
-    pub rows_among_three: usize,
+pub(crate) struct Score {
+    pub(crate) cases: usize,
+    pub(crate) first: usize,
+    pub(crate) among_three: usize,
+    pub(crate) rows_first: usize,
+    pub(crate) rows_among_three: usize,
 }
 
 impl Score {
     /// Of cases whose least fault moves the readings by more spreads than this; of sound bars all.
-    pub fn of(all: &[(String, Assessment)], spreads: f64) -> Self {
+    pub(crate) fn of(all: &[(String, Assessment)], spreads: f64) -> Self {
         let mut score = Self::default();
         for (_, one) in all.iter().filter(|one| one.1.least_effect > spreads) {
             score.cases += 1;
@@ -77,17 +77,17 @@ impl Score {
         score
     }
 
-    pub fn percent(&self, count: usize) -> String {
+    pub(crate) fn percent(&self, count: usize) -> String {
         format!("{:.1} %", 100.0 * count as f64 / self.cases.max(1) as f64)
     }
 }
 
 /// Groups by their odds: how many, the sum of their odds, and how many held the truth.
 #[derive(Debug, Clone, Default)]
-pub struct Reliability([(usize, f64, usize); 10]);
+pub(crate) struct Reliability([(usize, f64, usize); 10]);
 
 impl Reliability {
-    pub fn add(&mut self, all: &[(String, Assessment)]) {
+    pub(crate) fn add(&mut self, all: &[(String, Assessment)]) {
         for (odds, is_true) in all.iter().flat_map(|one| &one.1.groups) {
             let class = &mut self.0[((odds * 10.0) as usize).min(9)];
             class.0 += 1;
@@ -97,7 +97,7 @@ impl Reliability {
     }
 
     /// Mean odds and how many held the truth, of classes with so many groups.
-    pub fn classes(&self, least: usize) -> Vec<(f64, f64)> {
+    pub(crate) fn classes(&self, least: usize) -> Vec<(f64, f64)> {
         let share = |one: &(usize, f64, usize)| (one.1 / one.0 as f64, one.2 as f64 / one.0 as f64);
         self.0.iter().filter(|one| one.0 >= least).map(share).collect()
     }

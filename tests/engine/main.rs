@@ -8,11 +8,14 @@
 )]
 
 mod filling;
+mod invented_bars;
+mod invented_tests;
 mod network_samples;
 mod properties;
 mod published_hydraulics;
 mod random_networks;
 mod studies_calibrate;
+mod studies_catch_causes;
 mod studies_catch_test;
 mod studies_conditions;
 mod studies_equalise;

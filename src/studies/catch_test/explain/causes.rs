@@ -8,8 +8,8 @@ use crate::hydraulics::variation::{ElementId, LiquidQuantity, Parameter, SupplyQ
 use crate::hydraulics::ways::{Passed, RowWay};
 use crate::plan::cause_weights::CauseKind;
 use crate::plan::{
-    Control, ElementItem, ElementKind, Entry, EntryKey, FeedElement, FeedId, Item, Metering, PartItem, Port,
-    RowId, StockItem,
+    Control, ElementItem, ElementKind, Entry, EntryKey, FeedElement, Item, Metering, PartItem, Port, RowId,
+    StockItem,
 };
 use crate::quantities::Pressure;
 use crate::studies::Studied;
@@ -205,23 +205,28 @@ impl Causes<'_, '_> {
         all.sort_by(|a, b| a.0.total_cmp(&b.0));
         let above = all.iter().filter(|one| one.0 > bore);
         let below = all.iter().rev().filter(|one| one.0 < bore);
-        let ranked = |(rank, one): (usize, &(f64, _))| (one.1, 0.5_f64.powi(rank as i32));
-        let both: Vec<(&Entry, f64)> =
-            above.enumerate().map(ranked).chain(below.enumerate().map(ranked)).collect();
+        // Each next one half as likely as the one before.
+        let halves = || std::iter::successors(Some(1.0), |part| Some(part / 2.0));
+        let both = above.zip(halves()).chain(below.zip(halves()));
+        let both: Vec<(&Entry, f64)> = both.map(|(one, part)| (one.1, part)).collect();
         let sum: f64 = both.iter().map(|one| one.1).sum();
         both.into_iter().map(|(entry, part)| (entry, part / sum)).collect()
     }
 
     /// Meterings that differ, in each other's place.
     fn exchanged(&self, elements: &[Behind<'_>], all: &mut Vec<Curve>) {
-        let metering: Vec<(&Behind<'_>, Metering, Vec<(VariedQuantity, f64)>)> = elements
+        let metering: Vec<_> = elements
             .iter()
             .filter_map(|one| {
                 let metering = Metering::of(one.element)?;
                 let quantity = |quantity| Some((quantity, self.value(Parameter::Element(one.id, quantity))?));
                 let numbers =
                     [VariedQuantity::Bore, VariedQuantity::DischargeCoefficient, VariedQuantity::Length];
-                Some((one, metering, numbers.into_iter().filter_map(quantity).collect()))
+                Some((
+                    one,
+                    metering,
+                    numbers.into_iter().filter_map(quantity).collect::<Vec<(VariedQuantity, f64)>>(),
+                ))
             })
             .collect();
         for (at, (one, own, numbers)) in metering.iter().enumerate() {
@@ -326,7 +331,7 @@ impl Causes<'_, '_> {
     /// Neighbours on a manifold whose row feeds differ.
     fn outlets(&self, all: &mut Vec<Curve>) {
         let feeds = &self.of.routing.routing.feeds;
-        let mut on: Vec<(crate::plan::PartId, u16, FeedId, &[crate::plan::Branch])> = feeds
+        let mut on: Vec<_> = feeds
             .iter()
             .filter_map(|feed| match feed.from.port()? {
                 port if self.solver.has_feed(feed.id) => match port.port {

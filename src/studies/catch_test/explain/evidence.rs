@@ -43,6 +43,8 @@ pub(super) struct Best {
 /// A residual with its products with all places.
 pub(super) struct Residual {
     square: f64,
+    /// The place that the first product is of.
+    first: usize,
     products: DVector<f64>,
 }
 
@@ -69,7 +71,14 @@ impl White {
 
     /// Makes a residual ready.
     pub(super) fn residual(&self, data: &DVector<f64>) -> Residual {
-        Residual { square: data.norm_squared(), products: self.all.tr_mul(data) }
+        Residual { square: data.norm_squared(), first: 0, products: self.all.tr_mul(data) }
+    }
+
+    /// Makes a residual ready for one curve alone.
+    pub(super) fn residual_of(&self, curve: usize, data: &DVector<f64>) -> Residual {
+        let (from, to) = (self.starts[curve], self.starts[curve + 1]);
+        let products = self.all.columns(from, to - from).tr_mul(data);
+        Residual { square: data.norm_squared(), first: from, products }
     }
 
     /// What a curve shows at a place.
@@ -96,19 +105,28 @@ impl White {
         let mut terms: Terms = Terms::default();
         for place in 0..curve.shown.len() {
             let at = first + place;
-            let square = (residual.square - 2.0 * residual.products[at] + self.squares[at]).max(0.0);
+            let product = residual.products[at - residual.first];
+            let square = (residual.square - 2.0 * product + self.squares[at]).max(0.0);
             if curve.curve.at[place] > 0.0 {
                 let ln = curve.curve.at[place].ln() - square / (2.0 * scatter * scatter);
                 terms.add(ln, Best { place, part: 0.0 });
             }
             if curve.curve.between[place] > 0.0 {
-                // From here along the stretch: r is what is left, v the stretch.
+                // From here along the stretch.
                 let length_squared =
                     (self.squares[at + 1] - 2.0 * self.with_next[at] + self.squares[at]).max(0.0);
-                let along =
-                    residual.products[at + 1] - residual.products[at] - self.with_next[at] + self.squares[at];
-                let (ln, part) = stretch(square, length_squared.sqrt(), along, scatter);
-                terms.add(curve.curve.between[place].ln() + ln, Best { place, part });
+                let next = residual.products[at + 1 - residual.first];
+                let along = next - product - self.with_next[at] + self.squares[at];
+                let length = length_squared.sqrt();
+                let ln_part = curve.curve.between[place].ln();
+                // The least distance bounds what the stretch adds.
+                let foot = if length > 0.0 { along / length } else { 0.0 };
+                let beside = (square - foot * foot).max(0.0);
+                if terms.is_beyond(ln_part - beside / (2.0 * scatter * scatter)) {
+                    continue;
+                }
+                let (ln, part) = stretch(square, length, along, scatter);
+                terms.add(ln_part + ln, Best { place, part });
             }
         }
         terms.sum()
@@ -128,6 +146,11 @@ impl Terms {
         if self.best.is_none_or(|best| ln > best.0) {
             self.best = Some((ln, at));
         }
+    }
+
+    /// What can't be more than this adds nothing.
+    fn is_beyond(&self, most: f64) -> bool {
+        self.best.is_some_and(|best| most < best.0 - NEGLIGIBLE)
     }
 
     fn sum(self) -> (f64, Best) {

@@ -22,14 +22,18 @@ use crate::studies::{NoAnswer, Waiting};
 pub(super) const APART: f64 = 2.0;
 /// Single causes that are looked at for groups, the likeliest.
 const GROUPED: usize = 400;
+/// Single causes that the engine solves again where the readings are met best.
+const REFINED: usize = 60;
 /// Groups that are tried together with a second cause.
 const LEADS: usize = 24;
 /// Second causes of one lead that are told apart.
 const SECONDS: usize = 48;
 /// Pairs of groups that are solved by the engine.
 const SOLVED_PAIRS: usize = 12;
+/// A pair of groups that is less likely than this counts among all that is possible, but is not looked at.
+const NAMED_PAIR: f64 = 1e-5;
 /// Members of a pair of groups that are named, of either.
-const NAMED: usize = 4;
+const NAMED: usize = 12;
 
 /// A cause of the list as the readings fit it.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -81,6 +85,8 @@ struct Single {
     fitted: Fitted,
     ln: ByScatter,
     ln_together: f64,
+    /// By how much the engine differs at its best place from what lies evenly between two solved ones, whitened.
+    bend: Option<DVector<f64>>,
 }
 
 struct Cluster {
@@ -176,6 +182,11 @@ impl<'w, 'c, 'a> Weighing<'w, 'c, 'a> {
             .map(|scatter| -square / (2.0 * scatter * scatter) - count as f64 * scatter.ln())
             .collect();
         let ln_unknown = self.ln_unknown_before + ln_of_sum(&unknown) - (UNKNOWN.len() as f64).ln();
+        let mut solver = self.of.solver.clone();
+        singles.sort_by(|a, b| b.ln_together.total_cmp(&a.ln_together));
+        for single in singles.iter_mut().take(REFINED) {
+            *single = self.refined(single, &mut solver);
+        }
         singles.sort_by(|a, b| b.ln_together.total_cmp(&a.ln_together));
         let scatter = scatter_of(&nothing, &singles);
         let scale = nearest(scatter);
@@ -204,7 +215,6 @@ impl<'w, 'c, 'a> Weighing<'w, 'c, 'a> {
             clusters[lead].ln = ln_of_sum(&[clusters[lead].ln, clusters[lead].ln + ln]);
         }
         pairs.sort_by(|a, b| b.ln.total_cmp(&a.ln));
-        let mut solver = self.of.solver.clone();
         for pair in pairs.iter_mut().take(SOLVED_PAIRS) {
             if waiting.has_stopped() {
                 return Err(NoAnswer::Stopped);
@@ -229,7 +239,30 @@ impl<'w, 'c, 'a> Weighing<'w, 'c, 'a> {
             }
             ln + before
         });
-        Single { fitted: Fitted { curve, best: best.1 }, ln_together: together(&ln), ln }
+        Single { fitted: Fitted { curve, best: best.1 }, ln_together: together(&ln), ln, bend: None }
+    }
+
+    /// Fits a cause again with what the engine gives at its best place.
+    fn refined(&self, single: &Single, solver: &mut crate::hydraulics::faulty::FaultSolver<'_>) -> Single {
+        let mut found =
+            Single { fitted: single.fitted, ln: single.ln, ln_together: single.ln_together, bend: None };
+        for _ in 0..2 {
+            let Some(shown) = self.of.shown_of(solver, &self.effect(&found.fitted)) else { break };
+            let bend = self.space.whiten(&self.space.raw(&shown))
+                - self.white.at(found.fitted.curve, found.fitted.best);
+            let residual = self.white.residual_of(found.fitted.curve, &(&self.space.data - &bend));
+            found = Single { bend: Some(bend), ..self.single(found.fitted.curve, &residual) };
+        }
+        found
+    }
+
+    /// What a single cause shows where the readings are met best.
+    fn shows(&self, single: &Single) -> DVector<f64> {
+        let shows = self.white.at(single.fitted.curve, single.fitted.best);
+        match &single.bend {
+            Some(bend) => shows + bend,
+            None => shows,
+        }
     }
 
     /// Groups of single causes, the likeliest first behind nothing but scatter; and which group each is in.
@@ -239,8 +272,8 @@ impl<'w, 'c, 'a> Weighing<'w, 'c, 'a> {
         let mut cluster_of = vec![None; self.curves.len()];
         let near = apart * apart;
         for (at, single) in singles.iter().enumerate() {
-            let shows = self.white.at(single.fitted.curve, single.fitted.best);
-            let mut found = clusters.iter().position(|one| (&one.shows - &shows).norm_squared() <= near);
+            let shows = self.shows(single);
+            let mut found = clusters.iter().position(|one| far(&one.shows, &shows) <= near);
             // What is too unlikely to lead a group of its own still belongs to the one it is nearest to.
             if found.is_none() && at >= GROUPED {
                 found = nearest_cluster(&clusters, &shows);
@@ -292,7 +325,8 @@ impl<'w, 'c, 'a> Weighing<'w, 'c, 'a> {
         let first_pair = pairs.len();
         for (second, ln, shows) in showing {
             let together = &clusters[lead].shows + &shows;
-            let known = pairs[first_pair..].iter_mut().find(|pair| (&pair.shows - &together).norm() <= apart);
+            let known =
+                pairs[first_pair..].iter_mut().find(|pair| far(&pair.shows, &together) <= apart * apart);
             match known {
                 Some(pair) => {
                     pair.seconds.push((second, ln));
@@ -326,11 +360,11 @@ impl<'w, 'c, 'a> Weighing<'w, 'c, 'a> {
         for round in 0..3 {
             let data = &self.space.data - &bend;
             let beside = |fitted: &Fitted| &data - self.white.at(fitted.curve, fitted.best);
-            let residual = self.white.residual(&beside(&second));
+            let residual = self.white.residual_of(first.curve, &beside(&second));
             first = self.single(first.curve, &residual).fitted;
-            let first_left = self.white.residual(&beside(&first));
+            let first_left = self.white.residual_of(second.curve, &beside(&first));
             second = self.single(second.curve, &first_left).fitted;
-            let second_left = self.white.residual(&beside(&second));
+            let second_left = self.white.residual_of(first.curve, &beside(&second));
             let both = self.white.at(first.curve, first.best) + self.white.at(second.curve, second.best);
             let square = (&data - &both).norm_squared();
             let by = by_scatter(self.space.count(), |scatter| {
@@ -410,7 +444,7 @@ impl<'w, 'c, 'a> Weighing<'w, 'c, 'a> {
             shows: self.space.data.clone(),
         });
         let of_clusters = clusters.len();
-        for pair in pairs {
+        for pair in pairs.iter().filter(|pair| odds(pair.ln) >= NAMED_PAIR) {
             let lead = &clusters[pair.lead];
             let mut items = Vec::new();
             for at in lead.singles.iter().take(NAMED) {
@@ -420,7 +454,7 @@ impl<'w, 'c, 'a> Weighing<'w, 'c, 'a> {
                     items.push(Item { what: What::Two(singles[*at].fitted, *second), odds });
                 }
             }
-            let near = |group: &Group| (&group.shows - &pair.shows).norm() <= apart;
+            let near = |group: &Group| far(&group.shows, &pair.shows) <= apart * apart;
             let known = groups[..of_clusters]
                 .iter()
                 .position(near)
@@ -446,9 +480,14 @@ pub(super) fn effect(solved: &SolvedCurve, best: Best) -> Effect {
     solved.curve.effect(solved.curve.place_between(best.place, best.part))
 }
 
+/// Square of the distance between what two would show.
+fn far(one: &DVector<f64>, other: &DVector<f64>) -> f64 {
+    one.iter().zip(other.iter()).map(|(one, other)| (one - other) * (one - other)).sum()
+}
+
 fn nearest_cluster(clusters: &[Cluster], shows: &DVector<f64>) -> Option<usize> {
-    let far = |one: &Cluster| (&one.shows - shows).norm_squared();
-    (0..clusters.len()).min_by(|a, b| far(&clusters[*a]).total_cmp(&far(&clusters[*b])))
+    let far = |at: &usize| far(&clusters[*at].shows, shows);
+    (0..clusters.len()).min_by(|a, b| far(a).total_cmp(&far(b)))
 }
 
 /// The mean scatter, by what nothing and the likeliest single causes say.
