@@ -102,4 +102,6 @@ fn main() {
         "\nOdds of groups against how many of them held the truth, tests drawn by the weights and scatters assumed"
     );
     print!("{reliability}");
+    let off = reliability.classes(20).iter().map(|(mean, held)| (mean - held).abs()).fold(0.0, f64::max);
+    println!("farthest class of 20 groups and more: {:.1} points", 100.0 * off);
 }

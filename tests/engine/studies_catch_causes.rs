@@ -176,7 +176,7 @@ fn plain_stories_are_told_as_they_were_made() {
     assert!(sound.is_sound(), "{:?}", sound.groups[0].members[0].what);
     assert!(sound.groups[0].odds > 0.8, "{}", sound.groups[0].odds);
 
-    let blocked = Fault::Number(Parameter::Element(id, VariedQuantity::Bore), planned * 0.5_f64.sqrt());
+    let blocked = Fault::Number(Parameter::Element(id, VariedQuantity::Bore), planned * 0.4_f64.sqrt());
     let found = bar.explained(&[blocked], true);
     let first = &found.groups[0].members[0];
     assert_eq!(
@@ -187,7 +187,7 @@ fn plain_stories_are_told_as_they_were_made() {
     );
     assert!(found.groups[0].odds > 0.7, "{}: {}", first.what, found.groups[0].odds);
     let closed = first.cause.size.number().unwrap();
-    assert!((closed - 0.5).abs() < 0.05, "half its area was closed, found {closed}");
+    assert!((closed - 0.6).abs() < 0.05, "60 % of its area was closed, found {closed}");
     // A blocked orifice, a valve that opens late and a kinked tube look alike.
     let kinds: Vec<CauseKind> = found.groups[0].members.iter().map(|one| one.cause.kind).collect();
     assert!(
@@ -252,7 +252,14 @@ fn invented_faults_are_found_and_odds_hold() {
     let weights = CauseWeights::default();
     bar.with(|of| {
         let curves = CauseCurves::solve(of, &bar.gauges[..1], None, &Unwatched).unwrap();
-        let one = Score::of(&assess(&curves, Invention::One, &weights, &bar.gauges[..1], 1.0, 60), 3.0);
+        let singles = assess(&curves, Invention::One, &weights, &bar.gauges[..1], 1.0, 60);
+        for (truth, missed) in singles.iter().filter(|one| one.1.place != Some(0) && one.1.effect > 3.0) {
+            println!(
+                "{truth}, {:.1} spreads: place {:?}, first {}",
+                missed.effect, missed.place, missed.first
+            );
+        }
+        let one = Score::of(&singles, 3.0);
         let share = |count: usize, score: &Score| count as f64 / score.cases as f64;
         let below = |aim: f64, score: &Score| aim - 2.0 * (aim * (1.0 - aim) / score.cases as f64).sqrt();
         assert!(one.cases > 20, "{one:?}");

@@ -1,7 +1,6 @@
 //! What explains a catch test, as plain data with words: groups of causes that the test can't tell apart, each with its odds,
 //! and what to look at next.
 
-use super::curve::CauseId;
 use crate::hydraulics::ways::Passed;
 use crate::plan::cause_weights::CauseKind;
 use crate::plan::{EntryKey, PartId, RowId};
@@ -88,6 +87,19 @@ pub struct Candidate {
     pub to_do: String,
     /// What each row that was caught would give then, jug and watch apart, in the order of the readings.
     pub rows_then: Vec<(RowId, Flow)>,
+}
+
+/// Which cause, whatever its size.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
+pub struct CauseId {
+    /// Of which kind.
+    pub kind: CauseKind,
+    /// Where it is; empty where it is about a reading or the bar as a whole.
+    pub places: Vec<Passed>,
+    /// The rows that it is about.
+    pub rows: Vec<RowId>,
+    /// The entry of the catalogue that is there instead.
+    pub entry: Option<EntryKey>,
 }
 
 /// A cause with its place and size.

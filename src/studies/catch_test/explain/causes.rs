@@ -1,15 +1,14 @@
 //! All that may be at fault in a routing, each as a curve: a list that follows from what stands in the routing.
 
-use super::answer::CauseSize;
-use super::curve::{At, CauseId, Curve, Making};
+use super::answer::{CauseId, CauseSize};
+use super::curve::{At, Curve, Making};
 use crate::hydraulics::faulty::{Fault, FaultSolver};
 use crate::hydraulics::resistance::VariedQuantity;
 use crate::hydraulics::variation::{ElementId, LiquidQuantity, Parameter, SupplyQuantity};
 use crate::hydraulics::ways::{Passed, RowWay};
 use crate::plan::cause_weights::CauseKind;
 use crate::plan::{
-    Control, ElementItem, ElementKind, Entry, EntryKey, FeedElement, Item, Metering, PartItem, Port, RowId,
-    StockItem,
+    ElementItem, ElementKind, Entry, EntryKey, FeedElement, Item, Metering, PartItem, Port, RowId, StockItem,
 };
 use crate::quantities::Pressure;
 use crate::studies::Studied;
@@ -64,6 +63,8 @@ pub(super) struct Causes<'a, 'b> {
     pub(super) of: &'b Studied<'a>,
     pub(super) solver: &'b FaultSolver<'a>,
     pub(super) ways: &'b [RowWay],
+    /// What the supply is asked for.
+    pub(super) supply: SupplyQuantity,
     /// What flows without any fault, m³/s, and what each filter takes, Pa.
     pub(super) filter_takes: Vec<(crate::plan::PartId, f64)>,
 }
@@ -366,12 +367,7 @@ impl Causes<'_, '_> {
             all.push(Curve::spread(id(CauseKind::LiquidThicker), making(), &logs(&THICKER), None));
             all.push(Curve::spread(id(CauseKind::LiquidThinner), making(), &logs(&THINNER), None));
         }
-        let quantity = match self.of.project.supply.control {
-            Control::Metered { .. } => SupplyQuantity::MeteredFlow,
-            Control::Held { .. } => SupplyQuantity::Pressure,
-            Control::Uncontrolled => SupplyQuantity::CurvePressure,
-        };
-        let supply = Parameter::Supply(quantity);
+        let supply = Parameter::Supply(self.supply);
         if let Some(planned) = self.value(supply) {
             let making = Making::Times(supply, planned);
             all.push(Curve::spread(id(CauseKind::PumpAtLimit), making, &logs(&SHORT), None));

@@ -1,26 +1,11 @@
 //! A cause as a curve: what it changes in the network or in what was read, by one number, with how likely each of its sizes is
 //! before anything is caught.
 
-use super::answer::CauseSize;
+use super::answer::{CauseId, CauseSize};
 use crate::hydraulics::faulty::Fault;
 use crate::hydraulics::variation::{ElementId, Parameter};
-use crate::hydraulics::ways::Passed;
-use crate::plan::cause_weights::CauseKind;
-use crate::plan::{EntryKey, FeedId, RowId};
+use crate::plan::FeedId;
 use crate::quantities::{Length, Pressure, Ratio};
-
-/// Which cause, whatever its size.
-#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
-pub struct CauseId {
-    /// Of which kind.
-    pub kind: CauseKind,
-    /// Where it is; empty where it is about a reading or the bar as a whole.
-    pub places: Vec<Passed>,
-    /// The rows that it is about.
-    pub rows: Vec<RowId>,
-    /// The entry of the catalogue that is there instead.
-    pub entry: Option<EntryKey>,
-}
 
 /// How a number makes it larger.
 #[derive(Debug, Clone, PartialEq)]

@@ -8,7 +8,8 @@ use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::{Rng as _, SeedableRng as _};
 use rand_distr::{Distribution as _, StandardNormal};
 
-use super::curve::{At, CauseId, Effect};
+use super::answer::CauseId;
+use super::curve::{At, Effect};
 use super::evidence::{SCATTER, UNKNOWN};
 use super::posterior::{Posterior, What, posterior};
 use super::solved::{CauseCurves, misread, of_readings};

@@ -278,7 +278,8 @@ impl Looking<'_, '_, '_> {
             if self.found.space.gauges.contains(&place) || sound <= 0.0 {
                 continue;
             }
-            let by_parts: f64 = self.of.columns.iter().map(|one| one.parts[place].powi(2)).sum();
+            let columns = self.of.levels.first().map_or(&[][..], |level| &level.columns);
+            let by_parts: f64 = columns.iter().map(|one| one.parts[place].powi(2)).sum();
             let sd =
                 by_parts.sqrt().hypot(GAUGE_CLASS * self.dial(*part, sound)) * self.found.scatter.max(1.0);
             let pressure = |shown: &Option<Shown>| shown.as_ref().map_or(sound, |shown| shown.parts[place]);

@@ -18,8 +18,9 @@ mod words;
 
 use std::num::NonZeroUsize;
 
-pub use answer::{Candidate, Cause, CauseGroup, CauseSize, Explanation, LookAction, LookOutcome, NextLook};
-pub use curve::CauseId;
+pub use answer::{
+    Candidate, Cause, CauseGroup, CauseId, CauseSize, Explanation, LookAction, LookOutcome, NextLook,
+};
 pub use solved::CauseCurves;
 
 use super::readings::TestedRouting;
@@ -180,11 +181,9 @@ impl CauseCurves<'_> {
     fn why(&self, tested: &TestedRouting<'_>, found: &Posterior<'_>, what: What, shown: &Shown) -> String {
         let space = &found.space;
         let units = self.of.project.units;
-        let (all, farthest) = {
-            let white = &space.data;
-            let farthest = white.iter().fold(0.0_f64, |most, one| most.max(one.abs()));
-            (white.len(), farthest)
-        };
+        let all = space.raw_data.len();
+        let spread = |at: usize| (space.by_parts[(at, at)] + space.by_reading[at]).sqrt();
+        let farthest = (0..all).map(|at| (space.raw_data[at] / spread(at)).abs()).fold(0.0, f64::max);
         match what {
             What::Scatter => {
                 return format!(
@@ -198,7 +197,6 @@ impl CauseCurves<'_> {
             What::One(_) | What::Two(..) => {}
         }
         let change = space.raw(shown);
-        let spread = |at: usize| (space.by_parts[(at, at)] + space.by_reading[at]).sqrt();
         let mut order: Vec<usize> = (0..all).collect();
         let size = |at: usize| (change[at] / spread(at)).abs();
         order.sort_by(|a, b| size(*b).total_cmp(&size(*a)));

@@ -7,7 +7,8 @@
 
 use nalgebra::DVector;
 
-use super::curve::{At, CauseId, Effect};
+use super::answer::CauseId;
+use super::curve::{At, Effect};
 use super::evidence::{Best, ByScatter, Residual, SCATTER, UNKNOWN, White, by_scatter, ln_of_sum, together};
 use super::solved::{CauseCurves, SolvedCurve, of_readings};
 use super::space::Space;

@@ -5,11 +5,11 @@ use std::num::NonZeroUsize;
 
 use super::causes::Causes;
 use super::curve::{Curve, Effect, Misread};
-use crate::hydraulics::faulty::{FaultSolver, Shown};
-use crate::hydraulics::variation::{LiquidQuantity, Parameter};
+use crate::hydraulics::faulty::{Fault, FaultSolver, Shown};
+use crate::hydraulics::variation::{LiquidQuantity, Parameter, SupplyQuantity};
 use crate::hydraulics::{KeptSolver, Outcome};
 use crate::plan::SpreadKind;
-use crate::plan::{PartId, PartItem, RowId};
+use crate::plan::{Control, PartId, PartItem, RowId};
 use crate::quantities::Temperature;
 use crate::studies::asked::no_numbers;
 use crate::studies::tolerance::scatter::Scatter;
@@ -32,6 +32,20 @@ pub(super) struct SpreadColumn {
     pub(super) parts: Vec<f64>,
 }
 
+/// What parts and liquid do at one level of flow.
+#[derive(Debug, Clone)]
+pub(super) struct Level {
+    /// Flow of the rows against that of the sound bar, on average.
+    pub(super) share: f64,
+    /// What flows then without any fault.
+    pub(super) shown: Shown,
+    pub(super) columns: Vec<SpreadColumn>,
+}
+
+/// Flows that scatter is known at, as parts of what the supply is asked for: what valves and tubes add to it grows as less
+/// flows, as behind a large leak or with a pump at its limit.
+const LEVELS: [f64; 5] = [1.0, 0.8, 0.6, 0.4, 1.3];
+
 /// A routing at a point with everything that may be at fault in it, solved.
 pub struct CauseCurves<'a> {
     pub(super) of: Studied<'a>,
@@ -41,7 +55,8 @@ pub struct CauseCurves<'a> {
     /// Gauges and manifolds, whose pressure is or can be read.
     pub(super) watched: Vec<PartId>,
     pub(super) curves: Vec<SolvedCurve>,
-    pub(super) columns: Vec<SpreadColumn>,
+    /// The first as asked.
+    pub(super) levels: Vec<Level>,
     pub(super) solver: FaultSolver<'a>,
     /// What scatters by itself.
     pub(super) scatter: Scatter,
@@ -76,11 +91,19 @@ impl<'a> CauseCurves<'a> {
                 .map_err(|outcome| no_numbers(&of, &outcome))?;
         let ways = prepared.ways();
         let scatter = Scatter::of(of.project, of.routing, &mut prepared, &of.point);
-        let columns = spread_columns(&of, &scatter, &mut prepared, &watched);
         let Some(sound) = solver.solve(&[]) else { return Err(no_numbers(&of, &outcome)) };
+        let mut levels = Vec::new();
+        for part in LEVELS {
+            if waiting.has_stopped() {
+                return Err(NoAnswer::Stopped);
+            }
+            levels.extend(level(&of, &scatter, &mut prepared, &mut solver, (&sound, &watched), part));
+        }
         let filter_takes =
             outcome.parts().iter().filter_map(|part| Some((part.part, part.drop?.si()))).collect();
-        let curves = Causes { of: &of, solver: &solver, ways: &ways, filter_takes }.all();
+        let curves =
+            Causes { of: &of, solver: &solver, ways: &ways, supply: supply_quantity(&of), filter_takes }
+                .all();
         let jobs = curves.len().div_ceil(JOB);
         let solved = workers::do_all(
             threads,
@@ -93,7 +116,7 @@ impl<'a> CauseCurves<'a> {
             },
         )?;
         let curves = solved.into_iter().flatten().collect();
-        Ok(Self { of, outcome, sound, watched, curves, columns, solver, scatter })
+        Ok(Self { of, outcome, sound, watched, curves, levels, solver, scatter })
     }
 
     /// The sound bar under the conditions of the test.
@@ -177,6 +200,43 @@ pub(super) fn of_readings(curve: Curve, sound: &Shown) -> SolvedCurve {
         })
         .collect();
     SolvedCurve { curve, shown }
+}
+
+/// What parts and liquid do where the supply is asked for a part of what it is in the test.
+fn level(
+    of: &Studied<'_>,
+    scatter: &Scatter,
+    prepared: &mut crate::hydraulics::PreparedRouting<'_>,
+    solver: &mut FaultSolver<'_>,
+    (sound, watched): (&Shown, &[PartId]),
+    part: f64,
+) -> Option<Level> {
+    let parameter = Parameter::Supply(supply_quantity(of));
+    let asked = solver.planned(parameter)? * part;
+    let shown = solver.solve(&[Fault::Number(parameter, asked)])?;
+    prepared.set(parameter, asked).ok()?;
+    let columns = spread_columns(of, scatter, prepared, watched);
+    prepared.reset();
+    let fed = || shown.rows.iter().zip(&sound.rows).filter(|one| *one.1 > 0.0);
+    let share = fed().map(|(now, sound)| now / sound).sum::<f64>() / fed().count().max(1) as f64;
+    Some(Level { share, shown, columns })
+}
+
+/// What the supply is asked for.
+pub(super) fn supply_quantity(of: &Studied<'_>) -> SupplyQuantity {
+    match of.project.supply.control {
+        Control::Metered { .. } => SupplyQuantity::MeteredFlow,
+        Control::Held { .. } => SupplyQuantity::Pressure,
+        Control::Uncontrolled => SupplyQuantity::CurvePressure,
+    }
+}
+
+impl CauseCurves<'_> {
+    /// The level that is nearest to what flowed, as a part of what is expected.
+    pub(super) fn level(&self, share: f64) -> Option<&Level> {
+        let far = |level: &&Level| (level.share / share.max(0.05)).ln().abs();
+        self.levels.iter().filter(|level| level.share > 0.0).min_by(|a, b| far(a).total_cmp(&far(b)))
+    }
 }
 
 /// What parts as sold and the liquid in the field do to first order, as [`tolerance`](crate::studies::tolerance) takes it.

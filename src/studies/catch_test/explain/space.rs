@@ -62,18 +62,21 @@ impl Space {
             .map(|flow| if flow > 0.0 { flow } else { mean })
             .collect();
         let count = known.len() + read.len();
-        // What one standard deviation of parts does to each reading, as the row flows now.
-        let mut spread = DMatrix::<f64>::zeros(count, curves.columns.len());
-        for (at, (place, row)) in known.iter().enumerate() {
-            let sound = curves.sound.rows[*place];
-            let share = row.flow().si().max(0.0) / expected[at];
-            let by = if sound > 0.0 { share / (share + NOTHING) / sound } else { 0.0 };
-            for (column, one) in curves.columns.iter().enumerate() {
+        // What one standard deviation of parts does to each reading, as much as flows now.
+        let shares: Vec<f64> =
+            known.iter().enumerate().map(|(at, (_, row))| row.flow().si().max(0.0) / expected[at]).collect();
+        let level = curves.level(median(&mut shares.clone()));
+        let columns = level.map_or(&[][..], |level| &level.columns);
+        let mut spread = DMatrix::<f64>::zeros(count, columns.len());
+        for (at, (place, _)) in known.iter().enumerate() {
+            let then = level.map_or(0.0, |level| level.shown.rows[*place]);
+            let by = if then > 0.0 { shares[at] / (shares[at] + NOTHING) / then } else { 0.0 };
+            for (column, one) in columns.iter().enumerate() {
                 spread[(at, column)] = one.rows[*place] * by;
             }
         }
         for (at, (place, _)) in read.iter().enumerate() {
-            for (column, one) in curves.columns.iter().enumerate() {
+            for (column, one) in columns.iter().enumerate() {
                 spread[(known.len() + at, column)] = one.parts[*place];
             }
         }
@@ -170,4 +173,10 @@ impl Space {
     pub(super) fn solve_all(&self, raw: &DMatrix<f64>) -> DMatrix<f64> {
         self.factor.solve(raw)
     }
+}
+
+/// The middle one.
+fn median(all: &mut [f64]) -> f64 {
+    all.sort_by(f64::total_cmp);
+    all.get(all.len() / 2).copied().unwrap_or(1.0)
 }

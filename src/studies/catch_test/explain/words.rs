@@ -1,7 +1,6 @@
 //! Causes in words: what, why, what else would be seen, what to do.
 
-use super::answer::CauseSize;
-use super::curve::CauseId;
+use super::answer::{CauseId, CauseSize};
 use crate::hydraulics::faulty::Shown;
 use crate::hydraulics::ways::Passed;
 use crate::plan::cause_weights::CauseKind;
