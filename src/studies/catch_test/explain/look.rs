@@ -82,7 +82,9 @@ pub(super) fn next_looks(
     leading.sort_by(|a, b| b.1.total_cmp(&a.1));
     leading.truncate(LEADING);
     let sum: f64 = leading.iter().map(|one| one.1).sum();
-    leading.iter_mut().for_each(|one| one.1 /= sum);
+    for one in &mut leading {
+        one.1 /= sum;
+    }
     if leading.len() < 2 {
         return Ok(Vec::new());
     }
