@@ -326,9 +326,7 @@ fn a_catch_test_is_judged_and_explained() {
     let path = folder.path().join("yard.csv");
     let file = path.to_str().unwrap();
     let catch = |arguments: &[&str]| {
-        equirow(
-            &[&["catch", WIDE, "--test", file, "--seconds", "40", "--temperature", "15"], arguments].concat(),
-        )
+        equirow(&[&["catch", WIDE, "--test", file, "--seconds", "40"], arguments].concat())
     };
     fs::write(&path, caught(|_| 1.0)).unwrap();
     let sound = catch(&["--format", "json"]);

@@ -197,7 +197,7 @@ fn an_old_test_says_what_changed_since() {
         numbers
             .iter()
             .find(|(of, _)| *of == one)
-            .map(|(_, number)| if one == field { value * 1.1 } else { *number })
+            .map(|(_, number)| if one == field { value * 1.01 } else { *number })
     })
     .unwrap();
     says(Edit::PutEntry(entry), " instead of ");

@@ -228,7 +228,7 @@ fn weights_become_volumes_by_the_density_that_was_caught() {
     assert!((volume / 375e-6 - 1.0).abs() < 1e-12, "{volume}");
 }
 
-/// By hand: two catches of a row with scatters of 1 and 2 have a mean with weights 4 to 1.
+/// By hand: the mean of two catches of a row with the inverse squares of their scatters as weights.
 #[test]
 fn catches_of_a_row_are_weighed_by_their_scatter() {
     let project = example("nine-metre-bar.ron");

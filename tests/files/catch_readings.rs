@@ -142,11 +142,12 @@ fn bar_of(project: &Project) -> Project {
 
 /// The commissioning sheet with cells filled in that it leaves to be: what came with the liquid at every row but the second,
 /// what one gauge showed at the usual speed, and the day.
-fn filled_in(project: &Project) -> (Document, usize) {
+fn filled_in(project: &Project) -> (Document, usize, f64) {
     let routing = &project.routings[0];
     let geometry = RoutingGeometry::working(project, routing);
     let mut sheet = commissioning_sheet(project, geometry.with(routing), project.duties.first());
-    let mut filled = 0;
+    let (mut filled, mut at_usual) = (0, f64::NAN);
+    let usual = project.duties.first().usual.as_kilometres_per_hour();
     for block in &mut sheet.blocks {
         let Block::Table(table) = block else { continue };
         let at =
@@ -162,6 +163,10 @@ fn filled_in(project: &Project) -> (Document, usize) {
             let at = table.columns.iter().position(|one| one.heading == "G1 read").unwrap();
             for (line, cells) in table.rows.iter_mut().enumerate() {
                 let value = 1.0 + line as f64;
+                if matches!(&cells[0], PaperCell::Number { value: speed, .. } if (speed - usual).abs() < 1e-6)
+                {
+                    at_usual = value;
+                }
                 cells[at] = PaperCell::Number { text: format!("{value:.2}"), value };
             }
         }
@@ -170,13 +175,13 @@ fn filled_in(project: &Project) -> (Document, usize) {
             table.rows[1][1] = PaperCell::text("12 °C");
         }
     }
-    (sheet, filled)
+    (sheet, filled, at_usual)
 }
 
 #[test]
 fn the_commissioning_sheet_filled_in_comes_back_as_csv_and_as_a_workbook() {
     let project = Example::TwentyFourMetre.project();
-    let (sheet, filled) = filled_in(&project);
+    let (sheet, filled, at_usual) = filled_in(&project);
     assert_eq!(filled, 79);
     let folder = tempfile::tempdir().unwrap();
     let write = |name: &str, bytes: Vec<u8>| {
@@ -200,8 +205,7 @@ fn the_commissioning_sheet_filled_in_comes_back_as_csv_and_as_a_workbook() {
         let usual = project.duties.first().usual;
         let taken = found.taken(&bar_of(&project), CaughtLiquid::Product, Some(usual));
         assert_eq!((taken.catches.len(), taken.gauges.len()), (79, 1));
-        // The second of three speeds.
-        assert!((taken.gauges[0].pressure.si() - 2e5).abs() < 1e-6, "{:?}", taken.gauges);
+        assert!((taken.gauges[0].pressure.si() - at_usual * 1e5).abs() < 1e-6, "{:?}", taken.gauges);
         assert!(taken.problems.to_string().contains("are not of this test"), "{}", taken.problems);
         let other =
             found.taken(&bar_of(&project), CaughtLiquid::Product, Some(Speed::kilometres_per_hour(31.0)));
@@ -222,7 +226,7 @@ fn a_line_with_its_own_time_keeps_it() {
 fn a_workbook_that_is_none_is_refused() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("test.xlsx");
-    let (sheet, _) = filled_in(&Example::NineMetre.project());
+    let (sheet, ..) = filled_in(&Example::NineMetre.project());
     let whole = xlsx(&sheet, "").unwrap();
     for bytes in [b"PK\x03\x04".to_vec(), whole[..whole.len() / 2].to_vec()] {
         std::fs::write(&path, bytes).unwrap();
