@@ -105,20 +105,20 @@ fn what_a_test_may_not_hold_is_refused_in_words() {
     let changes: [(&str, fn(&mut CatchTest)); 12] = [
         ("its name is empty", |test| test.name = " ".to_owned()),
         ("is not a row of the bar it was made on", |test| test.catches[0].row = RowId(999)),
-        ("what was caught at row 1 (m³) is -1", |test| {
+        ("what was caught at row 1 is -1000000 mL", |test| {
             test.catches[0].amount = CaughtAmount::Volume(Volume::from_si(-1.0));
         }),
-        ("what was caught at row 1 (kg) is 3000", |test| {
+        ("what was caught at row 1 is 3000000 g", |test| {
             test.catches[0].amount = CaughtAmount::Mass(Mass::from_si(3000.0));
         }),
-        ("how long it was caught (s) is 0", |test| test.span = CatchSpan::Seconds(0.0)),
-        ("how long it was caught (s) is 4000", |test| test.span = CatchSpan::Seconds(4000.0)),
-        ("how far it was caught (m) is -1", |test| test.span = CatchSpan::Distance(Length::metres(-1.0))),
+        ("how long it was caught is 0 s", |test| test.span = CatchSpan::Seconds(0.0)),
+        ("how long it was caught is 4000 s", |test| test.span = CatchSpan::Seconds(4000.0)),
+        ("how far it was caught is -1 m", |test| test.span = CatchSpan::Distance(Length::metres(-1.0))),
         ("over a distance while a pressure was held", |test| {
             test.span = CatchSpan::Distance(Length::metres(50.0));
             test.drive = Drive::HeldPressure(Pressure::bar(1.0));
         }),
-        ("its ground speed is 0", |test| test.drive = Drive::Speed(Speed::ZERO)),
+        ("its ground speed is 0 km/h", |test| test.drive = Drive::Speed(Speed::ZERO)),
         ("is not kept", |test| test.bar = TestedBarId(77)),
         ("is not that of its bar", |test| test.duty = equirow::plan::DutyId(77)),
         ("is not a part of the routing that was tested", |test| {

@@ -94,7 +94,8 @@ fn read(lines: &[GridLine], choices: &CatchChoices) -> ReadCatches {
             has_table = true;
             table = Table::Catches(columns);
         } else if let Some(columns) = PressureColumns::of(&line.cells) {
-            let is_water = caption.to_lowercase().ends_with(", water");
+            // As the sheet heads it; a liquid's own name may end in the word.
+            let is_water = caption == "Pressures and total flow, water";
             let liquid = if is_water { CaughtLiquid::Water } else { CaughtLiquid::Product };
             table = Table::Pressures(columns, liquid);
         } else if let [alone] = line.cells.as_slice()
