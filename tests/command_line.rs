@@ -356,7 +356,7 @@ fn a_catch_test_is_judged_and_explained() {
     assert_eq!((rows.len(), rows[30][0].as_str(), rows[30][9].as_str()), (81, "30", "yes"));
     // What can't be read is said, and the rest judged.
     fs::write(&path, format!("{}999,300\nx,1\n", caught(|_| 1.0))).unwrap();
-    let some = catch(&["--gauge", "G1=99"]);
+    let some = catch(&["--gauge", "G1=99", "--format", "csv"]);
     let said = err(&some);
     assert!(said.contains("\"x\" is no row") && said.contains("row 999 is not a row of this bar"), "{said}");
     assert!(said.contains("above its dial"), "{said}");

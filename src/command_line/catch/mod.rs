@@ -179,22 +179,25 @@ pub(super) fn run(asked: &Arguments) -> Ended {
     let Some(test) = project.catch_tests.get(id) else { return Err(ExitCode::from(ANSWER_IS_NO)) };
     let prepared = PreparedTest::of(&project, test).map_err(|why| no(why.to_string()))?;
     let judged = judge(&prepared).map_err(|why| no(why.to_string()))?;
-    let explained =
-        explain(&prepared.tested(), &project.cause_weights, &ExplainOptions::default(), &Unwatched);
     remarks.extend(prepared.remarks().iter().map(ToString::to_string));
     remarks.extend(read.remarks.iter().cloned());
-    let answer =
-        Answer { test: &prepared, judged: &judged, explained: explained.as_ref(), remarks: &remarks };
     let code = if judged.verdict.within_limits { ExitCode::SUCCESS } else { ExitCode::from(ANSWER_IS_NO) };
     if asked.format != Format::Json {
         for line in &remarks {
             eprintln!("equirow: {}: {line}", asked.test.display());
         }
     }
+    // The rows alone need no causes.
+    if asked.format == Format::Csv {
+        return Ok(print(&report::csv(&judged), code));
+    }
+    let explained =
+        explain(&prepared.tested(), &project.cause_weights, &ExplainOptions::default(), &Unwatched);
+    let answer =
+        Answer { test: &prepared, judged: &judged, explained: explained.as_ref(), remarks: &remarks };
     Ok(match asked.format {
         Format::Json => print_json(&answer.for_programs(), code),
-        Format::Table => print(&answer.table(test, &project), code),
-        Format::Csv => print(&answer.csv(), code),
+        Format::Table | Format::Csv => print(&answer.table(test, &project), code),
     })
 }
 
