@@ -360,6 +360,11 @@ impl CatchTestView {
                 self.of.in_hand = Some(row);
                 return;
             }
+            TableRequest::GoOn(cell) => {
+                ctx.memory_mut(|memory| memory.request_focus(cell));
+                ctx.request_repaint();
+                return;
+            }
             TableRequest::OneMore(row) => {
                 if !self.of.more.contains(&row) {
                     self.of.more.push(row);

@@ -314,6 +314,8 @@ fn what_explains_a_blocked_orifice_is_said_with_odds_and_pointed_out() {
 fn a_calibration_is_asked_for_taken_over_in_one_step_and_undone() {
     let mut window = shown(session(Story::ThickLiquid));
     let before = window.state().session.snapshot();
+    window.get_by_label("Calibrate").scroll_to_me();
+    window.run_ok();
     button(&mut window, "Calibrate");
     settle(&mut window);
     let take = window
@@ -325,6 +327,8 @@ fn a_calibration_is_asked_for_taken_over_in_one_step_and_undone() {
         assert!(says(&window, "stays assumed"));
         return;
     }
+    window.get_by_label(&take).scroll_to_me();
+    window.run_ok();
     button(&mut window, &take);
     assert_ne!(window.state().session.snapshot(), before);
     window.state_mut().session.undo();

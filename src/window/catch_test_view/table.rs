@@ -59,6 +59,8 @@ pub(super) enum TableRequest {
     OneMore(RowId),
     /// A row was pressed or typed in.
     InHand(RowId),
+    /// The cell that has the focus from now on: once all cells were shown, or the same Enter would leave it at once.
+    GoOn(Id),
 }
 
 /// Heads and widths of the columns.
@@ -200,6 +202,7 @@ impl TableOf<'_> {
             if done.took_focus {
                 requests.push(TableRequest::InHand(line.place.row));
             }
+            requests.extend(done.goes_on_to.map(TableRequest::GoOn));
             requests.extend(done.entered.map(|amount| TableRequest::Amount(line.place, amount)));
         });
         row.col(|ui| {
@@ -311,6 +314,8 @@ struct Done<T> {
     /// What was entered; none in it where the cell was emptied.
     entered: Option<Option<T>>,
     took_focus: bool,
+    /// The cell that Enter goes on to.
+    goes_on_to: Option<Id>,
 }
 
 impl Cell {
@@ -329,7 +334,7 @@ impl Cell {
         read: impl Fn(&str) -> Result<T, String>,
     ) -> Done<T> {
         let id = self.id_of(self.place);
-        let mut done = Done { entered: None, took_focus: false };
+        let mut done = Done { entered: None, took_focus: false, goes_on_to: None };
         if !is_in_sight(ui) && !is_wanted(ui.ctx(), id) {
             return done;
         }
@@ -354,9 +359,7 @@ impl Cell {
                 }
             },
         }
-        if let Some(next) = next.filter(|_| goes_on) {
-            ui.memory_mut(|memory| memory.request_focus(self.id_of(next)));
-        }
+        done.goes_on_to = next.filter(|_| goes_on).map(|next| self.id_of(next));
         done
     }
 }
