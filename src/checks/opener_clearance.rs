@@ -18,11 +18,12 @@ pub(super) const RULE: Rule = Rule {
 
 fn check(here: &Context) -> Vec<Finding> {
     let project = here.project;
-    let things = plumbing(project, here.routing);
+    let things: Vec<_> =
+        plumbing(project, here.routing).into_iter().map(|one| (one.shape.bounds(), one)).collect();
     let mut hit: Vec<(Subject, RowId)> = Vec::new();
     for row in &project.bar.rows {
         let room = opener_room(&project.bar, &project.limits, row);
-        for thing in &things {
+        for (_, thing) in things.iter().filter(|(bounds, _)| bounds.meets(&room)) {
             let known = hit.iter().any(|(of, _)| *of == thing.of);
             if !known && !is_own(here, thing.of, row.id) && lies_in(&thing.shape, &room) {
                 hit.push((thing.of, row.id));

@@ -5,6 +5,9 @@
 //! its gaps at both are together, says for most pairs that they never meet; only where neither does, positions between are
 //! looked at.
 
+use std::collections::BTreeMap;
+use std::sync::{Arc, Mutex};
+
 use super::bar::Bar;
 use super::clash::{Clash, Clashes, FrameClash};
 use super::fold::{FoldPosition, FoldSweep, FoldedBar};
@@ -36,31 +39,87 @@ fn search(project: &Project, routing: LaidRouting) -> Clashes {
     if bar.sections.len() < 2 {
         return Clashes::default();
     }
-    let sweep = FoldSweep::new(bar);
-    let members = frame(bar);
+    let fold = FoldOfBar::of(bar);
     let things = plumbing(project, routing);
-    let mut obstacles = members.clone();
+    let mut obstacles = fold.members.clone();
     obstacles.extend(openers(bar, &project.limits));
     obstacles.extend(routing.geometry.anchors.parts().iter().filter_map(|placed| {
         let shape = part_shape(project, routing, placed)?;
         Some(Solid { of: Obstacle::Part(placed.id), section: placed.section, shape })
     }));
     Clashes {
-        plumbing: caught(bar, &sweep, &things, &obstacles, project.limits.fold_clearance.si()),
-        frames: frames(bar, &sweep, &members),
+        plumbing: caught(bar, &fold.motions, &things, &obstacles, project.limits.fold_clearance.si()),
+        frames: fold.frames.clone(),
     }
 }
 
 /// The same for the frames of a bar that nothing may be fitted to yet.
 pub fn frames_that_meet(bar: &Bar) -> Vec<FrameClash> {
-    frames(bar, &FoldSweep::new(bar), &frame(bar))
+    FoldOfBar::of(bar).frames.clone()
 }
 
-fn frames(bar: &Bar, sweep: &FoldSweep, members: &[Solid<Obstacle>]) -> Vec<FrameClash> {
+/// What follows from the bar alone, whatever is fitted to it.
+struct FoldOfBar {
+    bar: Bar,
+    members: Vec<Solid<Obstacle>>,
+    motions: Motions,
+    frames: Vec<FrameClash>,
+}
+
+/// Of the bar that was looked at last: what is dragged on it leaves it alone.
+static LAST: Mutex<Option<Arc<FoldOfBar>>> = Mutex::new(None);
+
+impl FoldOfBar {
+    fn of(bar: &Bar) -> Arc<Self> {
+        let known = LAST.lock().ok().and_then(|last| last.clone());
+        if let Some(known) = known.filter(|known| known.bar == *bar) {
+            return known;
+        }
+        let sweep = FoldSweep::new(bar);
+        let motions = Motions::new(bar, &sweep);
+        let members = frame(bar);
+        let frames = frames(bar, &sweep, &motions, &members);
+        let made = Arc::new(Self { bar: bar.clone(), members, motions, frames });
+        if let Ok(mut last) = LAST.lock() {
+            *last = Some(made.clone());
+        }
+        made
+    }
+}
+
+/// How every section moves: at its lowest at work, and then from work to transport.
+struct Motions {
+    positions: Vec<FoldPosition>,
+    /// Each with the motion back, at every position.
+    sections: BTreeMap<SectionId, Vec<[RigidMotion; 2]>>,
+}
+
+impl Motions {
+    fn new(bar: &Bar, sweep: &FoldSweep) -> Self {
+        let lowest = std::iter::once((FoldPosition::WORKING, sweep.lowest()));
+        let all: Vec<(FoldPosition, &FoldedBar)> =
+            lowest.chain(sweep.positions().iter().map(|(at, bar)| (*at, bar))).collect();
+        let of = |id: SectionId| {
+            let motions = all.iter().map(|(_, folded)| folded.motion(id));
+            motions.map(|motion| [motion, motion.inverse()]).collect()
+        };
+        let sections = bar.sections.iter().map(|section| (section.id, of(section.id))).collect();
+        Self { positions: all.iter().map(|(at, _)| *at).collect(), sections }
+    }
+
+    /// How the second section has moved against the first, at each position.
+    fn relative(&self, [still, moving]: [SectionId; 2]) -> impl Iterator<Item = (FoldPosition, RigidMotion)> {
+        let of = |id| self.sections.get(&id).into_iter().flatten();
+        let motions = of(still).zip(of(moving)).map(|([_, back], [there, _])| back.after(there));
+        self.positions.iter().copied().zip(motions)
+    }
+}
+
+fn frames(bar: &Bar, sweep: &FoldSweep, motions: &Motions, members: &[Solid<Obstacle>]) -> Vec<FrameClash> {
     let of_section =
         members.iter().map(|one| Solid { of: one.section, section: one.section, shape: one.shape });
     let frames: Vec<Solid<SectionId>> = of_section.collect();
-    let met = caught(bar, sweep, &frames, members, -FRAMES_MEET);
+    let met = caught(bar, motions, &frames, members, -FRAMES_MEET);
     met.into_iter().map(|deepest| contact(bar, sweep, members, deepest)).collect()
 }
 
@@ -116,7 +175,7 @@ fn contact(
 /// Of things the worst that obstacles on other sections do to them, in the order of the things.
 fn caught<T: Copy + PartialEq>(
     bar: &Bar,
-    sweep: &FoldSweep,
+    motions: &Motions,
     things: &[Solid<T>],
     obstacles: &[Solid<Obstacle>],
     clearance: f64,
@@ -131,7 +190,7 @@ fn caught<T: Copy + PartialEq>(
             let there: Vec<&Solid<Obstacle>> =
                 obstacles.iter().filter(|one| one.section == moving.id).collect();
             if !there.is_empty() {
-                here.meets(bar, sweep, (moving.id, &there), clearance, &mut worst);
+                here.meets(bar, motions, (moving.id, &there), clearance, &mut worst);
             }
         }
     }
@@ -145,6 +204,14 @@ struct Still<'a, T> {
     section: SectionId,
     things: Vec<(&'a Solid<T>, Box3)>,
     bounds: Box3,
+}
+
+/// The box about all that moves, at one position.
+#[derive(Clone, Copy)]
+struct Placed {
+    at: FoldPosition,
+    motion: RigidMotion,
+    corners: [Point3; 8],
 }
 
 /// A piece of another section at two positions, and how far it moves between them.
@@ -174,30 +241,28 @@ impl<'a, T: Copy + PartialEq> Still<'a, T> {
     fn meets(
         &self,
         bar: &Bar,
-        sweep: &FoldSweep,
+        motions: &Motions,
         (moving, there): (SectionId, &[&Solid<Obstacle>]),
         clearance: f64,
         worst: &mut Vec<Clash<T>>,
     ) {
         let sections = [self.section, moving];
         let outline = there.iter().fold(Box3::EMPTY, |all, one| all.with(&one.shape.bounds()));
-        let lowest = std::iter::once((FoldPosition::WORKING, sweep.lowest()));
-        let all = lowest.chain(sweep.positions().iter().map(|(at, bar)| (*at, bar)));
-        let all: Vec<(FoldPosition, RigidMotion)> =
-            all.map(|(at, folded)| (at, relative(folded, sections))).collect();
-        for pair in all.windows(2) {
-            let step =
-                Step { bar, sections, positions: [pair[0].0, pair[1].0], motions: [pair[0].1, pair[1].1] };
-            let corners = step.motions.map(|motion| outline.corners().map(|corner| motion.place(corner)));
-            let way = farthest(&corners[0], &corners[1]);
+        let mut before: Option<Placed> = None;
+        for (at, motion) in motions.relative(sections) {
+            let now = Placed { at, motion, corners: outline.corners().map(|corner| motion.place(corner)) };
+            let Some(last) = before.replace(now) else { continue };
+            let way = farthest(&last.corners, &now.corners);
             if way < 1e-9 {
                 continue;
             }
             let reach = clearance + way * ARC;
-            let around = Box3::around(corners.into_iter().flatten()).grown(reach);
+            let around = Box3::around(last.corners).with(&Box3::around(now.corners)).grown(reach);
             if !around.meets(&self.bounds) {
                 continue;
             }
+            let step =
+                Step { bar, sections, positions: [last.at, now.at], motions: [last.motion, now.motion] };
             for one in there {
                 let shapes = step.motions.map(|motion| one.shape.moved(|point| motion.place(point)));
                 let way = farthest(&[shapes[0].from, shapes[0].to], &[shapes[1].from, shapes[1].to]);
