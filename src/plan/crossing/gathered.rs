@@ -1,6 +1,6 @@
 //! Hoses and tubes that cross the same hinge, seen together: a bundle is one crossing with many members.
 
-use super::{CrossedHinge, Crossing, CrossingBasis};
+use super::crossed::{CrossedHinge, Crossing, CrossingBasis};
 use crate::plan::SectionId;
 use crate::quantities::{Length, Measure, UnitSystem};
 

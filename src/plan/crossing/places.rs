@@ -1,6 +1,7 @@
 //! Where a hose may be clamped beside a hinge: places on its straight stretch, and whether a frame member there carries a clamp.
 
-use super::{Stretch, parts};
+use super::parts::parts;
+use super::stretch::Stretch;
 use crate::plan::bar::Bar;
 use crate::plan::open_air::{beside_members, carries_clamp};
 use crate::plan::{BarPoint, SectionId};

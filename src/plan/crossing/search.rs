@@ -7,6 +7,7 @@ use std::collections::BTreeMap;
 use std::sync::{Mutex, PoisonError};
 
 use super::not_computed::NotComputed;
+use super::parts::PARTS;
 use super::places::Place;
 use crate::geometry::{Bent, FreePiece, PlaneClamp, Point2};
 
@@ -38,9 +39,6 @@ pub(super) struct Problem {
     /// Slack to be kept, in ten-thousandths.
     pub(super) slack: i64,
 }
-
-/// Tenths of a millimetre in a metre; tenths of a milliradian in a radian; ten-thousandths in one.
-pub(super) const PARTS: f64 = 1e4;
 
 /// The answer for a crossing.
 #[derive(Debug, Clone, PartialEq)]

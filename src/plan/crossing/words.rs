@@ -1,6 +1,6 @@
 //! A hinge crossing in words.
 
-use super::{CrossedHinge, Crossing, CrossingBasis};
+use super::crossed::{CrossedHinge, Crossing, CrossingBasis};
 use crate::plan::FoldPosition;
 use crate::quantities::{Length, Measure, UnitSystem};
 

@@ -1,0 +1,146 @@
+//! What is known at a hinge that is crossed: the length there, where that is from, and how the free piece lies.
+
+use super::not_computed::NotComputed;
+use super::search::{self, Problem};
+use crate::geometry::Point3;
+use crate::plan::SectionId;
+use crate::plan::bar::Bar;
+use crate::plan::bar_point::BarPoint;
+use crate::plan::fold::{FoldPosition, FoldedBar};
+use crate::plan::hinge_crossing::ClampPlaces;
+use crate::quantities::{Angle, Length, Ratio};
+
+/// Extra length at a hinge where it can't be computed and nobody entered it (common practice, no source).
+pub const HINGE_ALLOWANCE: Length = Length::metres(0.25);
+
+/// A clamp beside a hinge.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Clamp {
+    /// Where it is, and on which section.
+    pub at: BarPoint,
+    /// The direction of the hose there, working position; of length 1.
+    pub along: Point3,
+    /// How far from beside the hinge, along the hose.
+    pub from_hinge: Length,
+    /// How far from the axis of the hinge, straight.
+    pub from_axis: Length,
+    /// From where to where it may be, along the straight stretch of the hose beside the hinge.
+    pub stretch: (Length, Length),
+    /// No frame member of its section is near enough to carry it; not so on a bar without a frame, of which nothing is known.
+    pub needs_carrier: bool,
+}
+
+/// A crossing that is computed.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Crossing {
+    /// The clamps on the side where the hose comes from, and where it goes on.
+    pub clamps: [Clamp; 2],
+    /// Somebody placed the clamps.
+    pub is_placed: bool,
+    /// Length between the clamps.
+    pub free: Length,
+    /// The way between the clamps as drawn.
+    pub way: Length,
+    /// Longest straight distance of the clamps through the fold, and where.
+    pub longest: (Length, FoldPosition),
+    /// Smallest bend radius at any length in the tolerance, and where.
+    pub tightest: (Length, FoldPosition),
+    /// From where to where the free piece takes the place of the way as drawn, from the start of the line.
+    pub span: (Length, Length),
+    pub(super) problem: Problem,
+    /// Along the hose in front of the hinge, and the axis of the hinge, working position.
+    pub(super) plane: (Point3, Point3),
+    pub(super) hinge: SectionId,
+    /// The hinge carries the start of the hose, not its end.
+    pub(super) turns_start: bool,
+}
+
+impl Crossing {
+    /// The free piece as it lies in a position of the fold, from clamp to clamp; none where no shape is found.
+    pub fn bent(&self, bar: &Bar, folded: &FoldedBar, position: FoldPosition) -> Option<Vec<Point3>> {
+        let hinge = bar.section(self.hinge)?.hinge?;
+        let turned = hinge.angle(bar, position).si();
+        let angle = if self.turns_start { -turned } else { turned };
+        let [start, end] = &self.clamps;
+        let places = (start.from_hinge.si(), end.from_hinge.si());
+        let (from, _) = self.problem.clamps(places, angle);
+        let shape = self.problem.shape(places, self.free.si(), angle)?;
+        let motion = folded.motion(start.at.section);
+        let (along, axis) = (motion.direction(self.plane.0), motion.direction(self.plane.1));
+        let (aside, origin) = (axis.cross(along), motion.place(start.at.place));
+        let place = |x: f64, y: f64| origin + along * (x - from.at.x) + aside * (y - from.at.y);
+        Some(shape.points().into_iter().map(|point| place(point.x, point.y)).collect())
+    }
+
+    /// The smallest bend radius of a free piece of another length through the fold, and where; none where it has no shape.
+    pub fn tightest_at(&self, bar: &Bar, free: Length) -> Option<(Length, FoldPosition)> {
+        let places = (self.clamps[0].from_hinge.si(), self.clamps[1].from_hinge.si());
+        let (radius, angle) = self.problem.tightest(places, free.si(), 0.0)?;
+        let angle = if self.turns_start { -angle } else { angle };
+        Some((Length::metres(radius), bar.position_of(self.hinge, Angle::from_si(angle))))
+    }
+
+    /// Its clamp on the side of the hinge that is towards the centre of the bar, and the one on the side towards the tip.
+    pub const fn inner_and_outer(&self) -> [&Clamp; 2] {
+        let [before, behind] = &self.clamps;
+        if self.turns_start { [behind, before] } else { [before, behind] }
+    }
+
+    /// What it adds to the way as drawn with its slack; less than nothing where the slack alone is more.
+    pub fn extra(&self, slack: Ratio) -> Length {
+        self.free - self.way * (1.0 + slack.si())
+    }
+
+    /// Where its clamps are.
+    pub const fn places(&self) -> ClampPlaces {
+        let [before, behind] = &self.clamps;
+        ClampPlaces { before: before.from_hinge, behind: behind.from_hinge }
+    }
+}
+
+/// A crossing that is not computed yet.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Awaited(pub(super) Problem);
+
+impl Awaited {
+    /// Computes it. The answer is kept for whoever asks for the same crossing from then on, on any thread.
+    pub fn compute(&self) {
+        drop(search::answer(&self.0));
+    }
+}
+
+/// The length at a crossing.
+#[derive(Debug, Clone, PartialEq)]
+pub struct CrossedHinge {
+    /// The section that hangs on the hinge.
+    pub section: SectionId,
+    /// The hose or tube comes from the side towards the tip of the bar, and goes on towards its centre.
+    pub from_tip: bool,
+    /// What is added there to the way as drawn and its slack.
+    pub extra: Length,
+    /// Where that is from.
+    pub basis: CrossingBasis,
+    /// It is still to be computed.
+    pub awaited: Option<Box<Awaited>>,
+}
+
+impl CrossedHinge {
+    /// What the program computes there, whether it is taken or not.
+    pub fn computed(&self) -> Option<&Crossing> {
+        match &self.basis {
+            CrossingBasis::Entered(Ok(crossing)) | CrossingBasis::Computed(crossing) => Some(crossing),
+            CrossingBasis::Entered(Err(_)) | CrossingBasis::Assumed(_) => None,
+        }
+    }
+}
+
+/// Where the length at a crossing is from.
+#[derive(Debug, Clone, PartialEq)]
+pub enum CrossingBasis {
+    /// Somebody entered it; what the program computes beside it.
+    Entered(Result<Box<Crossing>, NotComputed>),
+    /// Computed through the fold.
+    Computed(Box<Crossing>),
+    /// Assumed to be [`HINGE_ALLOWANCE`].
+    Assumed(NotComputed),
+}
