@@ -440,9 +440,16 @@ fn modules<'a>(files: impl IntoIterator<Item = (&'a str, &'a str)>) -> Modules {
     };
     let without_tests = |source: &str| {
         let code = code_only(source);
-        let marks = ["#[cfg(test)]\nmod tests", "#[cfg(test)]\npub(super) mod tests"];
-        let end = marks.iter().filter_map(|mark| code.find(mark)).min();
-        code[..end.unwrap_or(code.len())].to_owned()
+        // Other attributes may stand between.
+        let is_of_tests = |below: &str| {
+            let attributes = below.split("mod tests").next().unwrap_or_default();
+            let attributes = attributes.trim().trim_end_matches("pub(super)").trim_end();
+            let is_attribute = |text: &str| text.starts_with("#[") && text.ends_with(']');
+            attributes.is_empty() || (is_attribute(attributes) && !attributes.contains([';', '{']))
+        };
+        let mark = "#[cfg(test)]";
+        let end = code.match_indices(mark).find(|(at, _)| is_of_tests(&code[at + mark.len()..]));
+        code[..end.map_or(code.len(), |(at, _)| at)].to_owned()
     };
     let files = files.into_iter().filter(|(place, _)| *place != "main.rs");
     files.map(|(place, source)| (module(place), (place.to_owned(), without_tests(source)))).collect()
@@ -703,9 +710,16 @@ fn made_up_circles_and_long_files_are_caught() {
         "// use super::row::Row;\nuse crate::geometry::Point3;",
         "pub(in crate::plan::row) fn f() {}",
         "fn f() {}\n#[cfg(test)]\nmod tests { use super::super::row::Row; }",
+        "fn f() {}\n#[cfg(test)]\n#[allow(dead_code, reason = \"so\")]\nmod tests { use super::super::row::Row; }",
     ] {
         assert_eq!(pair(&[folder, ("plan/bar.rs", bar), ("plan/row.rs", row)]), vec![], "{bar}");
     }
+    let beside = "#[cfg(test)]\nuse super::row::Row;\n#[cfg(test)]\nmod tests {}";
+    assert_eq!(
+        pair(&[folder, ("plan/bar.rs", beside), ("plan/row.rs", row)]),
+        both,
+        "an import of tests only"
+    );
     assert!(is_long(&"x\n".repeat(MOST_LINES + 1)) && !is_long(&"x\n".repeat(MOST_LINES)));
     let (a, b) = (BTreeSet::from(["a.rs".to_owned()]), BTreeSet::from(["b.rs".to_owned()]));
     assert_eq!(differences("long", &a, &b).len(), 2, "one that is new, and one that is listed in vain");
