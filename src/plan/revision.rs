@@ -94,7 +94,7 @@ mod tests {
             ],
             note: String::new(),
         };
-        assert_eq!(read(&ron::to_string(&[&saved][..]).unwrap()), [saved.clone()]);
+        assert_eq!(read(&ron::to_string(&[&saved][..]).unwrap()), std::slice::from_ref(&saved));
         let words: Vec<String> =
             read("\"Revision 2: b\\nRevision 1: a\"").into_iter().map(|one| one.note).collect();
         assert_eq!(words, ["Revision 2: b", "Revision 1: a"]);

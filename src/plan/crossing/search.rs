@@ -83,7 +83,7 @@ static KNOWN: Mutex<BTreeMap<Problem, Result<Answer, NotComputed>>> = Mutex::new
 /// The answer that is kept, or a new one.
 pub(super) fn answer(problem: &Problem) -> Result<Answer, NotComputed> {
     known(problem).unwrap_or_else(|| {
-        let (problem, is_mirrored) = problem.clone().to_left();
+        let (problem, is_mirrored) = problem.clone().folded_left();
         let answer = problem.solve();
         KNOWN.lock().unwrap_or_else(PoisonError::into_inner).insert(problem, answer.clone());
         answer.map(|answer| if is_mirrored { answer.mirrored() } else { answer })
@@ -92,7 +92,7 @@ pub(super) fn answer(problem: &Problem) -> Result<Answer, NotComputed> {
 
 /// The answer that is kept, if there is one.
 pub(super) fn known(problem: &Problem) -> Option<Result<Answer, NotComputed>> {
-    let (problem, is_mirrored) = problem.clone().to_left();
+    let (problem, is_mirrored) = problem.clone().folded_left();
     // A thread that died while it held the lock left whole entries.
     let kept = KNOWN.lock().unwrap_or_else(PoisonError::into_inner).get(&problem).cloned()?;
     Some(kept.map(|answer| if is_mirrored { answer.mirrored() } else { answer }))
@@ -131,7 +131,7 @@ impl Arm {
 
 impl Problem {
     /// Folding to the left, and whether it was mirrored for that.
-    fn to_left(self) -> (Self, bool) {
+    fn folded_left(self) -> (Self, bool) {
         if self.folded >= 0 {
             return (self, false);
         }

@@ -121,7 +121,8 @@ impl Trial<'_, '_, '_> {
     fn is_pushed(&mut self, steps: f64, with_margin: bool) -> bool {
         self.ground.points.iter().all(|[_, _, fastest]| {
             let broken = self.judged(steps, fastest).broken;
-            !broken.contains(&Wish::Pressure) && !(with_margin && broken.contains(&Wish::Margin))
+            let lacks_margin = with_margin && broken.contains(&Wish::Margin);
+            !(broken.contains(&Wish::Pressure) || lacks_margin)
         })
     }
 

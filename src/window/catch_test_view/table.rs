@@ -203,7 +203,7 @@ impl TableOf<'_> {
                 requests.push(TableRequest::InHand(line.place.row));
             }
             requests.extend(done.goes_on_to.map(TableRequest::GoOn));
-            requests.extend(done.entered.map(|amount| TableRequest::Amount(line.place, amount)));
+            requests.extend(done.entered.map(|amount| TableRequest::Amount(line.place, amount.value())));
         });
         row.col(|ui| {
             let Some(Catch { span, .. }) = catch else { return };
@@ -212,7 +212,7 @@ impl TableOf<'_> {
                 Cell { test: self.test.id, place: line.place, what: "time", name: format!("Time of {of}") };
             let read = |typed: &str| read_span(typed, self.test.span, self.units);
             let done = field.show(ui, &shown, 46.0, None, read);
-            requests.extend(done.entered.map(|span| TableRequest::Span(line.place, span)));
+            requests.extend(done.entered.map(|span| TableRequest::Span(line.place, span.value())));
         });
         row.col(|ui| {
             let Some(Catch { spoiled, .. }) = catch else { return };
@@ -220,7 +220,7 @@ impl TableOf<'_> {
             let field = Cell { test: self.test.id, place: line.place, what: "spoiled", name };
             let shown = spoiled.as_deref().unwrap_or_default();
             let done = field.show(ui, shown, 104.0, None, |typed| Ok(typed.to_owned()));
-            requests.extend(done.entered.map(|why| TableRequest::Spoiled(line.place, why)));
+            requests.extend(done.entered.map(|why| TableRequest::Spoiled(line.place, why.value())));
         });
         row.col(|ui| {
             if !line.first || catch.is_none() || !is_in_sight(ui) {
@@ -309,10 +309,26 @@ struct Cell {
     name: String,
 }
 
+/// What was entered in a cell.
+enum Entered<T> {
+    /// It was emptied.
+    Nothing,
+    /// What was typed, read.
+    Value(T),
+}
+
+impl<T> Entered<T> {
+    fn value(self) -> Option<T> {
+        match self {
+            Self::Nothing => None,
+            Self::Value(value) => Some(value),
+        }
+    }
+}
+
 /// What was done in a cell.
 struct Done<T> {
-    /// What was entered; none in it where the cell was emptied.
-    entered: Option<Option<T>>,
+    entered: Option<Entered<T>>,
     took_focus: bool,
     /// The cell that Enter goes on to.
     goes_on_to: Option<Id>,
@@ -350,9 +366,9 @@ impl Cell {
         });
         match typed {
             None => {}
-            Some(typed) if typed.is_empty() => done.entered = Some(None),
+            Some(typed) if typed.is_empty() => done.entered = Some(Entered::Nothing),
             Some(typed) => match read(&typed) {
-                Ok(value) => done.entered = Some(Some(value)),
+                Ok(value) => done.entered = Some(Entered::Value(value)),
                 Err(why) => {
                     typing::refuse(ui.ctx(), why);
                     goes_on = false;
