@@ -98,11 +98,12 @@ fn a_test_stays_whole_whatever_becomes_of_the_plan_and_of_the_file() {
 
 #[test]
 fn what_a_test_may_not_hold_is_refused_in_words() {
+    type Change = fn(&mut CatchTest);
     let mut project = Example::TwelveMetre.project();
     put(&mut project, 0, "Spring").unwrap();
     assert!(matches!(put(&mut project, 0, "Spring"), Err(EditError::InUse { .. })), "the name is taken");
     let before = project.clone();
-    let changes: [(&str, fn(&mut CatchTest)); 12] = [
+    let changes: [(&str, Change); 12] = [
         ("its name is empty", |test| test.name = " ".to_owned()),
         ("is not a row of the bar it was made on", |test| test.catches[0].row = RowId(999)),
         ("what was caught at row 1 is -1000000 mL", |test| {

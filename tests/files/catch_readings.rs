@@ -131,8 +131,8 @@ fn a_table_of_another_bar_is_told_once() {
     assert_eq!(few.catches.len(), 1);
     assert_eq!(few.problems.to_string().lines().count(), 1);
     assert!(few.problems.to_string().contains("line 3: row 99 is not a row of this bar"), "{}", few.problems);
-    let other: String = (1..=40).map(|row| format!("{},300\n", row + 100)).collect();
-    let all = read(&format!("row,ml\n{other}")).taken(&project, CaughtLiquid::Product, None);
+    let other: Vec<String> = (101..=140).map(|row| format!("{row},300")).collect();
+    let all = read(&format!("row,ml\n{}\n", other.join("\n"))).taken(&project, CaughtLiquid::Product, None);
     let said = all.problems.to_string();
     assert!(said.contains("40 of 40 amounts are not rows of this bar, which has 36 rows"), "{said}");
     assert_eq!(said.lines().count(), 1);
