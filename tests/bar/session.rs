@@ -317,6 +317,12 @@ fn random_users_break_nothing_and_can_undo_it_all(seeds: std::ops::RangeInclusiv
                 let broken = validate(session.project());
                 assert!(broken.is_empty(), "seed {seed}, gesture {part}/{turn}: {broken:?}");
                 assert_eq!(session.outcome().connections.len(), session.project().bar.rows.len());
+                // A drag that goes on leaves lengths at hinges to a thread; nothing else does.
+                let awaits = session.awaits_lengths();
+                assert!(!awaits || *session.gesture() != Gesture::None, "seed {seed}, gesture {part}/{turn}");
+                while session.keep_computing(|| {}) {
+                    std::thread::yield_now();
+                }
                 let anew = RoutingGeometry::working(session.project(), session.routing());
                 assert!(*session.geometry() == anew, "seed {seed}, gesture {part}/{turn}: it lies elsewhere");
                 let differs = *session.project() != *fresh.project();
