@@ -134,7 +134,7 @@ fn into_the_ground(here: &Context) -> Vec<Finding> {
         let hinge = section.hinge.map(|hinge| motion.place(tip(section, &hinge)).z);
         ends.chain(hinge).fold(f64::INFINITY, f64::min)
     };
-    let sweep = FoldSweep::new(bar);
+    let sweep = FoldSweep::of(bar);
     let mut found: Vec<(&Section, FoldPosition, f64)> = Vec::new();
     for section in bar.sections.iter().filter(|section| section.hinge.is_some()) {
         let at_work = sweep.positions().first().map_or(0.0, |(_, folded)| low(folded, section));

@@ -35,7 +35,7 @@ pub fn too_short(project: &Project, routing: LaidRouting) -> Vec<(FindingSubject
 
 fn tight(project: &Project, routing: LaidRouting) -> Vec<Tight> {
     let mut tight = Vec::new();
-    let sweep = FoldSweep::new(&project.bar);
+    let sweep = FoldSweep::of(&project.bar);
     for run in &routing.runs {
         let Some(laid) = routing.geometry.run(run.id) else { continue };
         tight.extend(tightest(project, &sweep, &run.line, laid).map(|(has, needs, at)| Tight {

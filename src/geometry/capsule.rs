@@ -106,6 +106,27 @@ impl Box3 {
         Self { min: self.min - by, max: self.max + by }
     }
 
+    /// Its middle.
+    pub fn middle(&self) -> Point3 {
+        self.min.towards(self.max, 0.5)
+    }
+
+    /// From one corner to the opposite one, metres.
+    pub fn size(&self) -> f64 {
+        self.min.distance(self.max)
+    }
+
+    /// Distance of a point from it, metres; 0 inside.
+    pub fn distance(&self, point: Point3) -> f64 {
+        let within = |value: f64, low: f64, high: f64| value.max(low).min(high);
+        let nearest = Point3::new(
+            within(point.x, self.min.x, self.max.x),
+            within(point.y, self.min.y, self.max.y),
+            within(point.z, self.min.z, self.max.z),
+        );
+        nearest.distance(point)
+    }
+
     /// Both have a point in common.
     pub fn meets(&self, other: &Self) -> bool {
         self.min.x <= other.max.x

@@ -75,7 +75,7 @@ impl FoldOfBar {
         if let Some(known) = known.filter(|known| known.bar == *bar) {
             return known;
         }
-        let sweep = FoldSweep::new(bar);
+        let sweep = FoldSweep::of(bar);
         let motions = Motions::new(bar, &sweep);
         let members = frame(bar);
         let frames = frames(bar, &sweep, &motions, &members);
@@ -248,10 +248,22 @@ impl<'a, T: Copy + PartialEq> Still<'a, T> {
     ) {
         let sections = [self.section, moving];
         let outline = there.iter().fold(Box3::EMPTY, |all, one| all.with(&one.shape.bounds()));
-        let mut before: Option<Placed> = None;
+        let ball = Capsule { from: outline.middle(), to: outline.middle(), radius: outline.size() / 2.0 };
+        let mut before: Option<(FoldPosition, RigidMotion, Point3)> = None;
         for (at, motion) in motions.relative(sections) {
-            let now = Placed { at, motion, corners: outline.corners().map(|corner| motion.place(corner)) };
-            let Some(last) = before.replace(now) else { continue };
+            let middle = motion.place(ball.from);
+            let Some(last) = before.replace((at, motion, middle)) else { continue };
+            // However it turns, all that moves stays within the ball about it.
+            let reach = ball.radius + clearance + last.2.distance(middle) * (1.0 + ARC);
+            if self.bounds.distance(last.2) > reach {
+                continue;
+            }
+            let placed = |motion: RigidMotion| outline.corners().map(|corner| motion.place(corner));
+            let [last, now] = [(last.0, last.1), (at, motion)].map(|(at, motion)| Placed {
+                at,
+                motion,
+                corners: placed(motion),
+            });
             let way = farthest(&last.corners, &now.corners);
             if way < 1e-9 {
                 continue;

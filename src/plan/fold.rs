@@ -1,5 +1,7 @@
 //! The bar on its way between working and transport position: where each section stands, and what rides on it.
 
+use std::sync::{Arc, Mutex};
+
 use super::SectionId;
 use super::bar::{Bar, Hinge};
 use super::bar_point::BarPoint;
@@ -162,9 +164,27 @@ pub struct FoldSweep {
     positions: Vec<(FoldPosition, FoldedBar)>,
 }
 
+/// Of the bar that was folded last: what is dragged on it leaves it alone.
+static LAST: Mutex<Option<(Bar, Arc<FoldSweep>)>> = Mutex::new(None);
+
 impl FoldSweep {
-    /// Folds a bar.
-    pub fn new(bar: &Bar) -> Self {
+    /// Folds a bar; at once where it is the one that was folded last.
+    pub fn of(bar: &Bar) -> Arc<Self> {
+        let last = LAST
+            .lock()
+            .ok()
+            .and_then(|last| last.as_ref().filter(|last| last.0 == *bar).map(|last| last.1.clone()));
+        if let Some(known) = last {
+            return known;
+        }
+        let made = Arc::new(Self::new(bar));
+        if let Ok(mut last) = LAST.lock() {
+            *last = Some((bar.clone(), made.clone()));
+        }
+        made
+    }
+
+    fn new(bar: &Bar) -> Self {
         let count = POSITIONS_A_STEP * u32::from(bar.fold_steps());
         let position = |index: u32| FoldPosition::share(f64::from(index) / f64::from(count));
         let positions = (0..=count).map(position).map(|at| (at, FoldedBar::at(bar, at))).collect();

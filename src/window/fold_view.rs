@@ -208,7 +208,7 @@ impl OpenFold {
             return;
         }
         let project = session.project();
-        let sweep = FoldSweep::new(&project.bar);
+        let sweep = FoldSweep::of(&project.bar);
         let folded = FoldedBar::at(&project.bar, FoldPosition::TRANSPORT);
         self.laid = Some(Laid {
             revision,

@@ -75,7 +75,7 @@ fn places(
 ) -> Vec<(f32, f32)> {
     let session = &harness.state().session;
     let (project, laid) = (session.project(), session.laid());
-    let rooms = FoldRooms::new(project, laid, FoldSweep::new(&project.bar).positions(), side);
+    let rooms = FoldRooms::new(project, laid, FoldSweep::of(&project.bar).positions(), side);
     let options = SceneOptions { fold: position, ..SceneOptions::default() };
     let scene = drawing::fold_scene(project, laid, None, &options, &rooms);
     let rect = harness.state().fold.picture().unwrap();
@@ -99,7 +99,7 @@ fn the_name_of_each_picture_stands_above_it() {
     let harness = open_demo();
     let session = &harness.state().session;
     let (project, laid) = (session.project(), session.laid());
-    let rooms = FoldRooms::new(project, laid, FoldSweep::new(&project.bar).positions(), None);
+    let rooms = FoldRooms::new(project, laid, FoldSweep::of(&project.bar).positions(), None);
     let mut names = Vec::new();
     for position in [FoldPosition::WORKING, FoldPosition::TRANSPORT] {
         let options = SceneOptions { fold: position, ..SceneOptions::default() };
