@@ -7,9 +7,9 @@ use crate::quantities::{Length, Measure, UnitSystem, decimals};
 /// Most decimals of an amount in a cell.
 const DECIMALS: usize = 3;
 
-/// The unit that the amounts of a test are typed and shown in unless somebody chooses another: that of its last catch.
+/// The unit that the amounts of a test are typed and shown in unless somebody chooses another: that of its first catch.
 pub fn usual_unit(test: &CatchTest, units: UnitSystem) -> CatchUnit {
-    test.catches.last().map_or(CatchUnit::usual(units), |catch| unit_of(catch.amount, units))
+    test.catches.first().map_or(CatchUnit::usual(units), |catch| unit_of(catch.amount, units))
 }
 
 /// The unit in which people with such units read an amount of this kind.

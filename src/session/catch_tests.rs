@@ -12,8 +12,8 @@ use crate::files::catch_readings::{CatchChoices, ReadCatches, read_catches, read
 use crate::plan::catch_test::{CatchUnit, tested_bar};
 use crate::plan::words::counted;
 use crate::plan::{
-    Catch, CatchScatter, CatchSpan, CatchTest, CatchTestId, CaughtAmount, CaughtLiquid, Drive, Edit, Project,
-    RowId, TestedBarId,
+    Catch, CatchScatter, CatchSpan, CatchTest, CatchTestId, CaughtAmount, CaughtLiquid, Drive, Duties,
+    DutyId, Edit, Project, RoutingId, RowId, TestedBarId,
 };
 
 /// How long liquid is caught unless somebody says otherwise, seconds (common practice, no source).
@@ -137,6 +137,46 @@ impl Session {
             return Ok(());
         }
         self.edit(step, [Edit::PutCatchTest(Box::new(test))])
+    }
+
+    /// What the test in hand may have been made for: its duty as it was then, and the project's others as they are now.
+    pub fn duties_of_catch_test(&self) -> Vec<(DutyId, String)> {
+        let Some(test) = self.catch_test() else { return Vec::new() };
+        let own = self.tested_bar(test).and_then(|bar| bar.duties.get(test.duty));
+        let others = self.project().duties.iter().filter(|duty| duty.id != test.duty);
+        own.into_iter().chain(others).map(|duty| (duty.id, duty.name.clone())).collect()
+    }
+
+    /// The test in hand was made for another duty, as that is now; the bar stays as it was tested.
+    pub fn set_duty_of_catch_test(&mut self, id: DutyId) -> Result<(), Refusal> {
+        let test = self.catch_test().ok_or(Gone::CatchTest)?;
+        if test.duty == id {
+            return Ok(());
+        }
+        let duty = self.project().duties.get(id).ok_or(Gone::Duty)?.clone();
+        let bar = self.tested_bar(test).ok_or(Gone::CatchTest)?;
+        let bar = Project { duties: Duties::new(duty), ..Project::clone(bar) };
+        let test = CatchTest { duty: id, ..test.clone() };
+        let step = format!("Change catch test {}", test.name);
+        self.edit(&step, [Edit::PutCatchTestOn(Box::new(test), Arc::new(bar))])
+    }
+
+    /// Routing and duty of the test in hand, where the project still has both.
+    pub fn tested_routing_and_duty(&self) -> Option<(RoutingId, DutyId)> {
+        let test = self.catch_test()?;
+        let (project, routing) = (self.project(), self.tested_bar(test)?.routings.first()?.id);
+        let both = project.routing(routing).is_some() && project.duties.get(test.duty).is_some();
+        both.then_some((routing, test.duty))
+    }
+
+    /// Takes the routing of the test in hand in hand, and looks at its duty: papers are of those.
+    pub fn look_at_what_was_tested(&mut self) {
+        if let Some((routing, duty)) = self.tested_routing_and_duty() {
+            self.show_routing(routing);
+            if self.duty().id != duty {
+                self.look_at_duty(duty);
+            }
+        }
     }
 
     /// Takes down an amount in the test in hand, or takes out what was taken down there.

@@ -7,6 +7,7 @@
 mod calibration;
 mod conditions;
 mod explained;
+mod gauges;
 mod picture;
 mod table;
 mod verdict;
@@ -23,7 +24,7 @@ use super::status_line;
 use super::theme::Theme;
 use super::typing::{self, AfterTyping};
 use crate::plan::catch_test::CatchUnit;
-use crate::plan::{CatchTest, CatchTestId, RowId, Subject};
+use crate::plan::{CatchTest, CatchTestId, PartId, RowId, Subject};
 use crate::session::Session;
 use crate::session::catch_amounts::usual_unit;
 use crate::session::catch_answers::{CatchAnswers, ExplainedState};
@@ -33,10 +34,12 @@ use crate::session::commands::Command;
 use picture::Picture;
 use table::{TableOf, TableRequest};
 
-/// Least height of the table, points.
-const TABLE: f32 = 150.0;
+/// Least height of the table, points, and its share of the room that the picture leaves it.
+const TABLE: (f32, f32) = (150.0, 0.58);
 /// A window lower than this, points, begins with the conditions folded away.
 const LOW: f32 = 640.0;
+/// So does one lower than this with a test that is filled in: there is less to enter than to read.
+const MIDDLING: f32 = 900.0;
 
 /// The catch tests in the window. What a test says is kept while they are closed.
 #[derive(Default)]
@@ -59,6 +62,10 @@ pub struct CatchTestView {
 #[derive(Default)]
 struct OfTest {
     test: Option<CatchTestId>,
+    /// Something was caught when it was taken in hand.
+    was_filled: bool,
+    /// Parts without a gauge that a reading is to be given of.
+    read_at: Vec<PartId>,
     /// The unit that amounts are typed in, where somebody has chosen one.
     unit: Option<CatchUnit>,
     in_hand: Option<RowId>,
@@ -192,6 +199,16 @@ fn not_here(ctx: &Context, command: Command) {
 }
 
 impl CatchTestView {
+    /// What was remembered of another test is forgotten.
+    fn turn_to(&mut self, session: &Session) {
+        let now = session.catch_test();
+        let test = now.map(|test| test.id);
+        if self.of.test != test {
+            let was_filled = now.is_some_and(|test| !test.catches.is_empty());
+            self.of = OfTest { test, was_filled, ..OfTest::default() };
+        }
+    }
+
     /// True if it is to be closed.
     fn show_open(&mut self, ui: &mut Ui, session: &mut Session, asked: &mut CatchAsked) -> bool {
         let ctx = ui.ctx().clone();
@@ -205,20 +222,18 @@ impl CatchTestView {
             Some(CatchRequest::Fold(folded)) => self.folded = Some(folded),
             None => {}
         }
-        let test = session.catch_test().map(|test| test.id);
-        if self.of.test != test {
-            self.of = OfTest { test, ..OfTest::default() };
-        }
+        self.turn_to(session);
+        let is_there = session.catch_test().is_some();
         self.answers.follow(session, wake(&ctx));
         let theme = Theme::of(ui.visuals());
         let ground = Frame::new().fill(theme.canvas).inner_margin(Margin::symmetric(8, 4));
-        if test.is_none() {
+        if !is_there {
             CentralPanel::default().frame(ground).show(ui, |ui| self.nothing_yet(ui, session, &theme, asked));
         } else {
             let side = Frame::new().fill(theme.panel).inner_margin(Margin::symmetric(12, 8));
             Panel::right("what a catch test says")
                 .frame(side)
-                .default_size(430.0)
+                .default_size(412.0)
                 .size_range(320.0..=760.0)
                 .show(ui, |ui| self.says(ui, session, &theme));
             CentralPanel::default().frame(ground).show(ui, |ui| self.taken_down(ui, session, &theme, asked));
@@ -264,19 +279,27 @@ impl CatchTestView {
             let words = RichText::new(conditions::summary(&test, &bar, units)).color(theme.soft);
             ui.add(Label::new(words).truncate());
         } else {
-            conditions::show(ui, &mut changed, &bar, units, pump, &mut unit);
+            conditions::show(ui, &mut changed, &bar, units, &session.duties_of_catch_test(), pump);
         }
+        gauges::show(ui, &mut changed, &bar, units, &mut unit, &mut self.of.read_at, judged);
         if unit != usual_unit(&test, units) || self.of.unit.is_some() {
             self.of.unit = Some(unit);
         }
+        let duty = std::mem::replace(&mut changed.duty, test.duty);
         if changed != test {
             let step = format!("Change catch test {}", test.name);
             if let Err(refusal) = session.change_catch_test(&step, |test| *test = changed) {
                 typing::refuse_or_say(ui.ctx(), refusal);
             }
         }
+        if duty != test.duty
+            && let Err(refusal) = session.set_duty_of_catch_test(duty)
+        {
+            status_line::say(ui.ctx(), Err(refusal));
+        }
         ui.add_space(3.0);
-        let room = ui.available_height() - TABLE;
+        let room = ui.available_height();
+        let room = room - (room * TABLE.1).max(TABLE.0);
         let picked = self.picked();
         if let Some(row) = self.picture.show(ui, room, &bar, &self.answers, &picked, units) {
             self.of.in_hand = Some(row);
@@ -300,7 +323,8 @@ impl CatchTestView {
 
     /// In a low window the table needs the room.
     fn are_conditions_folded(&self, ui: &Ui) -> bool {
-        self.folded.unwrap_or(ui.ctx().content_rect().height() < LOW)
+        let height = ui.ctx().content_rect().height();
+        self.folded.unwrap_or(height < if self.of.was_filled { MIDDLING } else { LOW })
     }
 
     /// What stands out in the picture: the row in hand, and what the explanation is about that is pointed out.
@@ -315,11 +339,12 @@ impl CatchTestView {
 
     /// The tests to choose from, and what can be done with them.
     fn head(&mut self, ui: &mut Ui, session: &Session, theme: &Theme, asked: &mut CatchAsked) {
-        const COMMANDS: [(Command, &str); 5] = [
+        const COMMANDS: [(Command, &str); 6] = [
             (Command::NewCatchTest, "New"),
             (Command::RepeatCatchTest, "Catch again"),
             (Command::PasteCatches, "Paste"),
             (Command::ReadCatches, "Read…"),
+            (Command::CatchSheet, "Sheet"),
             (Command::RemoveCatchTest, "Remove"),
         ];
         let Some(test) = session.catch_test() else { return };
@@ -361,8 +386,7 @@ impl CatchTestView {
                 return;
             }
             TableRequest::GoOn(cell) => {
-                ctx.memory_mut(|memory| memory.request_focus(cell));
-                ctx.request_repaint();
+                typing::go_on_to(ctx, cell);
                 return;
             }
             TableRequest::OneMore(row) => {
@@ -390,10 +414,7 @@ impl CatchTestView {
 
     /// Says what came of a table that was read, and keeps in sight what of it was not taken down.
     pub fn taken(&mut self, ctx: &Context, session: &Session, taken: TakenDown) {
-        let test = session.catch_test().map(|test| test.id);
-        if self.of.test != test {
-            self.of = OfTest { test, ..OfTest::default() };
-        }
+        self.turn_to(session);
         self.of.left_out = taken.left_out;
         status_line::say(ctx, Ok(Some(taken.remark)));
     }

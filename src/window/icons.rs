@@ -198,7 +198,7 @@ pub const fn icon_of(command: Command) -> Option<&'static str> {
         Command::RemoveRouting => "remove-routing",
         Command::Catalogue => "catalogue",
         Command::AddedLines | Command::TakeAddedLines => "added-lines",
-        Command::Sheets | Command::CustomerSheet => "sheets",
+        Command::Sheets | Command::CustomerSheet | Command::CatchSheet => "sheets",
         Command::ExportSheets => "export-sheets",
         Command::ExportList => "export-list",
         Command::Picture => "picture",

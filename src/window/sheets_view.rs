@@ -32,15 +32,21 @@ pub struct SheetsView {
     /// The date that papers bear.
     pub today: fn() -> Date,
     choice: PaperChoice,
-    /// The kinds of sheets that were chosen when the customer's page was asked for.
-    before_customer: Option<BTreeSet<SheetKind>>,
+    aside: Option<Aside>,
     open: Option<OpenSheets>,
 }
 
 impl Default for SheetsView {
     fn default() -> Self {
-        Self { today, choice: PaperChoice::default(), before_customer: None, open: None }
+        Self { today, choice: PaperChoice::default(), aside: None, open: None }
     }
+}
+
+/// One kind of sheet that was asked for alone.
+struct Aside {
+    at: SheetKind,
+    /// What was chosen before.
+    before: BTreeSet<SheetKind>,
 }
 
 struct OpenSheets {
@@ -68,25 +74,27 @@ impl SheetsView {
         match self.open.take() {
             Some(open) => {
                 self.choice = open.papers.choice;
-                // The customer's page was a look aside: the sheets come again as they were chosen.
-                if let Some(before) = self.before_customer.take()
-                    && self.choice.kinds == [SheetKind::Customer].into()
+                // One kind alone was a look aside: the sheets come again as they were chosen.
+                if let Some(aside) = self.aside.take()
+                    && self.choice.kinds == [aside.at].into()
                 {
-                    self.choice.kinds = before;
+                    self.choice.kinds = aside.before;
                 }
             }
             None => drop(self.opened()),
         }
     }
 
-    /// Opens it with the customer's page alone.
-    pub fn show_customer(&mut self) {
+    /// Opens it with one kind of sheet alone.
+    pub fn show_alone(&mut self, at: SheetKind) {
         let papers = &mut self.opened().papers;
-        let before = std::mem::replace(&mut papers.choice.kinds, [SheetKind::Customer].into());
+        let before = std::mem::replace(&mut papers.choice.kinds, [at].into());
         papers.draw_now();
-        if before != [SheetKind::Customer].into() {
-            self.before_customer = Some(before);
-        }
+        self.aside = match self.aside.take() {
+            Some(last) if before == [last.at].into() => Some(Aside { at, ..last }),
+            _ if before == [at].into() => None,
+            _ => Some(Aside { at, before }),
+        };
     }
 
     fn opened(&mut self) -> &mut OpenSheets {

@@ -8,7 +8,7 @@
 use std::collections::VecDeque;
 use std::fmt::Display;
 
-use eframe::egui::{Context, Id, Key, Response};
+use eframe::egui::{Context, Event, Id, Key, Response};
 
 use super::status_line;
 use crate::files::recovery::UnenteredText;
@@ -53,6 +53,8 @@ struct Register {
     handed: Option<UntakenText>,
     gone: Vec<UntakenText>,
     message: Option<String>,
+    /// Typed behind the Enter that leads to another field, in one pass with it.
+    behind: Vec<Event>,
     /// The field that the last message was about, as long as it holds what could not be taken.
     told_of: Option<Id>,
 }
@@ -203,6 +205,27 @@ pub fn message(ctx: &Context) -> Option<String> {
         }
     });
     message.or_else(|| gone.first().map(|one| format!("Not taken: {}", one.sentence())))
+}
+
+/// Another field is typed in from now on. A field reads nothing behind the Enter that it is left with: what was typed so far
+/// in the same pass, by somebody who is faster than the window, is kept for that one.
+pub fn go_on_to(ctx: &Context, field: Id) {
+    ctx.memory_mut(|memory| memory.request_focus(field));
+    let behind: Vec<Event> = ctx.input(|input| {
+        let is_enter = |event: &&Event| matches!(event, Event::Key { key: Key::Enter, pressed: true, .. });
+        let from_enter = input.events.iter().skip_while(|event| !is_enter(event)).skip(1);
+        from_enter.filter(|event| matches!(event, Event::Text(_) | Event::Key { .. })).cloned().collect()
+    });
+    with(ctx, |register| register.behind = behind);
+    ctx.request_repaint();
+}
+
+/// Brings back what [`go_on_to`] has kept, before anything of the pass reads its input.
+pub fn bring_back(ctx: &Context) {
+    let behind = with(ctx, |register| std::mem::take(&mut register.behind));
+    if !behind.is_empty() {
+        ctx.input_mut(|input| drop(input.events.splice(0..0, behind)));
+    }
 }
 
 /// Things asked for that wait until what is typed is taken.

@@ -2,10 +2,11 @@
 
 use eframe::egui::{Event, Key, Modifiers};
 use egui_kittest::kittest::Queryable as _;
-use equirow::plan::{CatchSpan, CatchTest, CaughtAmount, CaughtLiquid, Drive, Subject};
+use equirow::plan::{CatchSpan, CatchTest, CaughtAmount, CaughtLiquid, Drive, Duty, DutyId, Edit, Subject};
 use equirow::quantities::{Length, Mass, Volume};
 use equirow::session::Session;
 use equirow::session::catch_answers::ExplainedState;
+use equirow::sheets::SheetKind;
 
 use crate::catch_stories::{Story, empty_test, session};
 use crate::support::{Window, button, choose, fill, open, open_demo, press, says, settle};
@@ -292,6 +293,95 @@ fn tests_are_repeated_chosen_and_removed() {
     assert_eq!(test(&window).name, "Test 2");
     window.state_mut().session.undo();
     assert_eq!(window.state().session.project().catch_tests, tests);
+}
+
+#[test]
+fn what_a_gauge_screwed_on_anywhere_read_is_taken_down_by_hand() {
+    let mut window = shown(empty_test());
+    let routing = window.state().session.routing().clone();
+    let manifold = routing.parts.iter().find(|part| part.tag == "M1").unwrap();
+    let entry = window.state().session.project().catalogue.item(&manifold.entry).unwrap().item_kind().words();
+    choose(&mut window, "Read at another part", &format!("M1, {entry}"));
+    assert!(test(&window).gauges.is_empty(), "nothing was read yet");
+    enter(&mut window, "M1 reads", "1,6");
+    let [read] = test(&window).gauges[..] else { panic!("one reading") };
+    assert_eq!((read.part, read.pressure.si()), (manifold.id, 1.6e5));
+    button(&mut window, "M1 was not read");
+    assert!(test(&window).gauges.is_empty());
+    window.run_ok();
+    assert!(!says(&window, "M1 reads"), "the field goes with it");
+}
+
+#[test]
+fn a_test_is_of_the_duty_that_the_bar_was_asked_to_do() {
+    let mut session = empty_test();
+    let first = session.project().duties.first().clone();
+    let autumn = Duty { id: DutyId(7), name: "Autumn".to_owned(), rate: first.rate * 0.5, ..first.clone() };
+    session.edit("Add a duty", [Edit::PutDuty(Box::new(autumn))]).unwrap();
+    let mut window = shown(session);
+    choose(&mut window, "Duty of the test", "Autumn");
+    assert_eq!(test(&window).duty, DutyId(7));
+    let session = &window.state().session;
+    let bar = session.tested_bar(test(&window)).unwrap();
+    assert_eq!((bar.duties.count(), bar.duty(DutyId(7)).rate), (1, first.rate * 0.5));
+    assert_eq!(session.project().catch_tests.bars.len(), 1, "the bar under the other duty is not kept");
+    window.state_mut().session.undo();
+    assert_eq!(test(&window).duty, first.id);
+}
+
+#[test]
+fn the_sheet_of_a_test_is_one_press_away_and_the_sheets_come_again_as_they_were_chosen() {
+    let mut session = session(Story::Sound);
+    let other = session.project().routings[0].id;
+    session.show_routing(other);
+    let mut window = shown(session);
+    let kinds = |window: &Window| window.state().sheets.papers().map(|papers| papers.choice.kinds.clone());
+    press(&mut window, Modifiers::COMMAND, Key::P);
+    let before = kinds(&window);
+    press(&mut window, Modifiers::NONE, Key::Escape);
+    button(&mut window, "Sheet of the catch test");
+    assert_eq!(kinds(&window), Some([SheetKind::CatchTest].into()));
+    assert_ne!(window.state().session.routing().id, other, "papers are of the routing that was tested");
+    settle(&mut window);
+    let made = window.state().sheets.papers().unwrap().current().unwrap();
+    assert_eq!(made.set.kinds.first(), Some(&SheetKind::CatchTest));
+    press(&mut window, Modifiers::NONE, Key::Escape);
+    assert!(window.state().catch_tests.is_open(), "back to the test");
+    press(&mut window, Modifiers::COMMAND, Key::P);
+    assert_eq!(kinds(&window), before);
+}
+
+#[test]
+fn the_table_has_most_of_the_room() {
+    for session in [empty_test(), session(Story::Sound)] {
+        let window = shown(session);
+        let table = window.get_by_label("Catches of the rows").rect();
+        assert!(table.height() > 240.0, "{table:?}");
+    }
+    // What is filled in begins with its conditions in a line.
+    let mut window = shown(session(Story::Sound));
+    assert!(window.query_by_label("Distance of a catch").is_none() && !says(&window, "Test made by"));
+    button(&mut window, "Conditions");
+    window.run_ok();
+    assert!(says(&window, "Test made by"));
+}
+
+#[test]
+fn another_project_and_another_view_wait_for_what_is_typed() {
+    for (modifiers, key) in
+        [(Modifiers::COMMAND, Key::N), (Modifiers::COMMAND, Key::P), (Modifiers::NONE, Key::F10)]
+    {
+        let mut window = shown(empty_test());
+        fill(&mut window, "Amount of row 2", "a lot");
+        press(&mut window, modifiers, key);
+        window.run_ok();
+        assert!(says(&window, "Not done: Amount of row 2"), "{key:?}");
+        assert!(window.state().catch_tests.is_open() && !window.state().sheets.is_open(), "{key:?}");
+        fill(&mut window, "Amount of row 2", "411");
+        press(&mut window, modifiers, key);
+        window.run_ok();
+        assert_eq!(amounts(&window), [(2, 411.0)], "{key:?}");
+    }
 }
 
 #[test]

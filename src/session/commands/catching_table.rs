@@ -40,6 +40,13 @@ pub(super) const CATCHING: &[CommandEntry] = &[
         "Take down amounts from a table (CSV), or from a commissioning sheet that was filled in (CSV, XLSX)",
     ),
     entry(
+        Command::CatchSheet,
+        "Sheet of the catch test",
+        Menu::Project,
+        Some(ctrl_shift("J")),
+        "Show the paper of the catch test as it will print: what was read at each row, the verdict and what explains it",
+    ),
+    entry(
         Command::RemoveCatchTest,
         "Remove the catch test",
         Menu::Project,

@@ -201,6 +201,8 @@ pub enum Command {
     PasteCatches,
     /// Take down amounts from a file.
     ReadCatches,
+    /// The catch tests of the routing as they will print.
+    CatchSheet,
     /// Parts, hoses, row feeds and rows as tables.
     Tables,
     /// Pressures and evenness over the range of ground speeds.

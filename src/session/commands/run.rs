@@ -61,6 +61,10 @@ pub fn obstacle(session: &Session, command: Command) -> Option<Obstacle> {
         | Command::RemoveCatchTest
         | Command::PasteCatches
         | Command::ReadCatches => unless(session.catch_test().is_some(), Obstacle::NoCatchTest),
+        Command::CatchSheet if session.catch_test().is_none() => Some(Obstacle::NoCatchTest),
+        Command::CatchSheet => {
+            unless(session.tested_routing_and_duty().is_some(), Obstacle::TestedRoutingGone)
+        }
         Command::NextDuty => unless(session.project().duties.are_several(), Obstacle::NoOtherDuty),
         Command::RemoveDuty => unless(session.project().duties.are_several(), Obstacle::OnlyDuty),
         Command::RemoveRouting => unless(last > 0, Obstacle::OnlyRouting),
@@ -177,6 +181,10 @@ pub fn run(session: &mut Session, command: Command) -> Result<CommandDone, Refus
         Command::NewCatchTest => drop(session.add_catch_test()?),
         Command::RepeatCatchTest => drop(session.repeat_catch_test()?),
         Command::RemoveCatchTest => session.remove_catch_test()?,
+        Command::CatchSheet => {
+            session.look_at_what_was_tested();
+            return Ok(CommandDone::LeftToWindow);
+        }
         Command::NewDuty => drop(session.add_duty()?),
         Command::NextDuty => session.look_at_next_duty(),
         Command::RemoveDuty => session.remove_duty(session.duty().id)?,

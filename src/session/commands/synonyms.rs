@@ -32,6 +32,7 @@ pub(super) const SYNONYMS: &[(Command, &[&str])] = &[
     (Command::RepeatCatchTest, &["same conditions", "repeat"]),
     (Command::PasteCatches, &["excel", "spreadsheet", "jug"]),
     (Command::ReadCatches, &["import", "excel", "spreadsheet", "jug", "commissioning"]),
+    (Command::CatchSheet, &["print", "paper", "page", "report"]),
     (Command::NewDuty, &["season", "job", "second liquid"]),
     (Command::Delete, &["remove", "erase"]),
     (Command::Turn, &["rotate"]),

@@ -8,6 +8,7 @@ use crate::files::preferences;
 use crate::plan::FoldPosition;
 use crate::session::commands::{self, Command, CommandDone, CommandEntry, Menu, TABLE};
 use crate::session::{Gesture, Tool};
+use crate::sheets::SheetKind;
 use crate::window::bar_form::BarForm;
 use crate::window::command_list::CommandList;
 use crate::window::dialogs::Purpose;
@@ -318,7 +319,8 @@ impl App {
             Command::SaveAs => self.ask_path(Purpose::Save),
             Command::Compare => self.compare(),
             Command::Sheets => self.sheets.toggle(),
-            Command::CustomerSheet => self.sheets.show_customer(),
+            Command::CustomerSheet => self.sheets.show_alone(SheetKind::Customer),
+            Command::CatchSheet => self.sheets.show_alone(SheetKind::CatchTest),
             Command::ExportSheets => self.sheets.ask_sheets(&self.session),
             Command::ExportList => self.sheets.ask_list(&self.session),
             Command::Picture => self.picture = Some(PictureDialog::new(&self.session)),

@@ -9,7 +9,7 @@ use crate::quantities::Ratio;
 use crate::window::theme::Theme;
 
 /// What is known of a catch test beside the flows that were caught.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Default)]
 pub struct Caught {
     /// What the model expects under the same conditions, from what is asked of the row.
     pub expected: BTreeMap<RowId, Ratio>,

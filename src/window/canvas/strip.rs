@@ -443,6 +443,7 @@ impl Strip<'_> {
 
     fn no_numbers(&self, outcome: Option<&Outcome>) {
         let (words, colour) = match outcome {
+            None if self.highlight.caught.is_some() => ("No catches to show yet".to_owned(), self.theme.soft),
             None => ("Not solved yet".to_owned(), self.theme.soft),
             Some(outcome) => {
                 let failed = matches!(outcome.result, Err(NoNumbers::Failed { .. }));

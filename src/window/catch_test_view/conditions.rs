@@ -2,10 +2,7 @@
 
 use eframe::egui::{self, Ui};
 
-use crate::plan::catch_test::CatchUnit;
-use crate::plan::{
-    CatchSpan, CatchTest, CaughtLiquid, Drive, GaugeReading, PartId, PartKey, PartKind, Project,
-};
+use crate::plan::{CatchSpan, CatchTest, CaughtLiquid, Drive, DutyId, Project};
 use crate::quantities::{Angle, Length, Measure, Pressure, Ratio, Speed, Temperature, UnitSystem};
 use crate::session::catch_amounts::{LONGEST, span_text};
 use crate::window::form::{combo_of_width, soft};
@@ -20,6 +17,7 @@ const GAP: f32 = 14.0;
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Entry {
     Name,
+    Duty,
     Date,
     By,
     Liquid,
@@ -30,23 +28,24 @@ enum Entry {
     ForeAftSlope,
     Jug,
     Watch,
-    Unit,
-    Gauge(PartId),
     Notes,
 }
 
-/// Shows the entries of a test and changes it where one was entered; `pump` is the pressure that is expected at the pump, to
-/// begin with where a pressure is held.
+/// Shows the entries of a test and changes it where one was entered; `duties` is what it may have been made for, `pump` the
+/// pressure that is expected at the pump, to begin with where a pressure is held.
 pub(super) fn show(
     ui: &mut Ui,
     test: &mut CatchTest,
     bar: &Project,
     units: UnitSystem,
+    duties: &[(DutyId, String)],
     pump: Option<Pressure>,
-    unit: &mut CatchUnit,
 ) {
-    let mut entries = vec![
-        Entry::Name,
+    let mut entries = vec![Entry::Name];
+    if duties.len() > 1 {
+        entries.push(Entry::Duty);
+    }
+    entries.extend([
         Entry::Date,
         Entry::By,
         Entry::Liquid,
@@ -57,16 +56,17 @@ pub(super) fn show(
         Entry::ForeAftSlope,
         Entry::Jug,
         Entry::Watch,
-        Entry::Unit,
-    ];
-    entries.extend(gauges(test, bar).into_iter().map(Entry::Gauge));
-    entries.push(Entry::Notes);
+        Entry::Notes,
+    ]);
     let id = test.id;
     ui.push_id(("conditions of a catch test", id), |ui| {
         in_lines(ui, "conditions of a catch test", GAP, entries.len(), |ui, at| {
             ui.horizontal(|ui| {
                 ui.spacing_mut().item_spacing.x = 5.0;
-                entry(ui, entries[at], test, bar, units, pump, unit);
+                match entries[at] {
+                    Entry::Duty => duty(ui, test, bar, duties),
+                    other => entry(ui, other, test, bar, units, pump),
+                }
             });
         });
     });
@@ -90,23 +90,6 @@ pub(super) fn summary(test: &CatchTest, bar: &Project, units: UnitSystem) -> Str
     format!("{liquid}, {temperature}, {drive}, caught for {}", span_text(test.span, units))
 }
 
-/// Gauges of the tested routing, and whatever else was read.
-fn gauges(test: &CatchTest, bar: &Project) -> Vec<PartId> {
-    let parts = bar.routings.first().into_iter().flat_map(|routing| &routing.parts);
-    let is_gauge =
-        |entry: &PartKey| bar.catalogue.item(entry).is_some_and(|item| item.item_kind() == PartKind::Gauge);
-    let mut all: Vec<PartId> = parts.filter(|part| is_gauge(&part.entry)).map(|part| part.id).collect();
-    all.extend(test.gauges.iter().map(|reading| reading.part));
-    let mut seen = Vec::new();
-    all.retain(|id| {
-        !seen.contains(id) && {
-            seen.push(*id);
-            true
-        }
-    });
-    all
-}
-
 fn entry(
     ui: &mut Ui,
     which: Entry,
@@ -114,9 +97,9 @@ fn entry(
     bar: &Project,
     units: UnitSystem,
     pump: Option<Pressure>,
-    unit: &mut CatchUnit,
 ) {
     match which {
+        Entry::Duty => {}
         Entry::Name => text(ui, "Test name", "Name", &mut test.name, 90.0, ""),
         Entry::Date => text(ui, "Test date", "Date", &mut test.date, 88.0, "2026-11-30"),
         Entry::By => text(ui, "Test made by", "By", &mut test.by, 84.0, ""),
@@ -137,7 +120,7 @@ fn entry(
             let empty = format!("{assumed} assumed");
             let field = NumberField {
                 empty: &empty,
-                width: 78.0,
+                width: 96.0,
                 ..NumberField::new(
                     "Temperature of what was caught",
                     Measure::Temperature,
@@ -186,13 +169,14 @@ fn entry(
                 test.scatter.seconds = new;
             }
         }
-        Entry::Unit => {
-            ui.label(soft(ui, "Amounts in"));
-            let all = CatchUnit::ALL.map(|one| (one, one.symbol().to_owned()));
-            combo_of_width(ui, "Amounts in", unit.symbol(), all, unit, 72.0);
-        }
-        Entry::Gauge(part) => gauge(ui, test, bar, part, units),
     }
+}
+
+/// What the bar was asked to do.
+fn duty(ui: &mut Ui, test: &mut CatchTest, bar: &Project, duties: &[(DutyId, String)]) {
+    ui.label(soft(ui, "Duty"));
+    let words = bar.duty(test.duty).name.clone();
+    combo_of_width(ui, "Duty of the test", &words, duties.iter().cloned(), &mut test.duty, 110.0);
 }
 
 fn text(ui: &mut Ui, name: &str, label: &str, value: &mut String, width: f32, hint: &str) {
@@ -204,7 +188,7 @@ fn text(ui: &mut Ui, name: &str, label: &str, value: &mut String, width: f32, hi
 }
 
 /// A small button that takes a value out; true if it was pressed.
-fn clear(ui: &mut Ui, there: bool, name: &str) -> bool {
+pub(super) fn clear(ui: &mut Ui, there: bool, name: &str) -> bool {
     if !there {
         return false;
     }
@@ -320,47 +304,5 @@ fn span(ui: &mut Ui, test: &mut CatchTest, bar: &Project, units: UnitSystem) {
                 test.span = CatchSpan::Distance(Length::from_si(new));
             }
         }
-    }
-}
-
-fn gauge(ui: &mut Ui, test: &mut CatchTest, bar: &Project, part: PartId, units: UnitSystem) {
-    let tag = bar.routings.first().and_then(|routing| routing.part(part)).map(|part| part.tag.clone());
-    let name = tag.unwrap_or_else(|| format!("part {}", part.0));
-    let label = ui.label(soft(ui, &format!("{name} reads"))).id;
-    let at = test.gauges.iter().position(|reading| reading.part == part);
-    let value = at.and_then(|at| test.gauges.get(at)).map(|reading| reading.pressure.si());
-    let field_name = format!("Reading of {name}");
-    let field = NumberField {
-        empty: "not read",
-        width: 52.0,
-        ..NumberField::new(&field_name, Measure::Pressure, units, value, 0.0..=1e8)
-    };
-    if let Some(new) = field.show(ui, Some(label)) {
-        let pressure = Pressure::from_si(new);
-        match at.and_then(|at| test.gauges.get_mut(at)) {
-            Some(reading) => reading.pressure = pressure,
-            None => test.gauges.push(GaugeReading { part, pressure, sd: None }),
-        }
-    }
-    if let Some(reading) = test.gauges.iter_mut().find(|reading| reading.part == part) {
-        ui.label(soft(ui, "±")).on_hover_text(
-            "How well it can be read: one standard deviation. Unless somebody knows, 1.6 % of the dial's end",
-        );
-        let scatter = format!("Scatter of {name}");
-        let field = NumberField {
-            empty: "1.6 %",
-            width: 44.0,
-            unit: false,
-            ..NumberField::new(&scatter, Measure::Pressure, units, reading.sd.map(Pressure::si), 1.0..=1e7)
-        };
-        if let Some(new) = field.show(ui, None) {
-            reading.sd = Some(Pressure::from_si(new));
-        }
-        if clear(ui, reading.sd.is_some(), &format!("Scatter of {name} as usual")) {
-            reading.sd = None;
-        }
-    }
-    if clear(ui, at.is_some(), &format!("{name} was not read")) {
-        test.gauges.retain(|reading| reading.part != part);
     }
 }

@@ -12,6 +12,8 @@ use crate::window::theme::Theme;
 
 /// Groups with smaller odds than this are counted and not shown.
 const LEAST_ODDS: f64 = 0.01;
+/// So many causes that a test can't tell from the first are named with it; the others by themselves.
+const FIRST_OTHERS: usize = 3;
 /// Width of the bar of odds, points.
 const BAR: f32 = 74.0;
 
@@ -104,11 +106,25 @@ fn group_of(ui: &mut Ui, at: usize, group: &CauseGroup, picked: &mut Option<usiz
                     format!("{} ({})", one.what, percent(part))
                 });
                 let mut others: Vec<String> = others.collect();
-                if !group.unlisted.is_empty() {
-                    others.push(counted(group.unlisted.len(), "less likely one"));
+                let behind = others.split_off(others.len().min(FIRST_OTHERS));
+                let more = behind.len() + group.unlisted.len();
+                if more > 0 {
+                    others.push(format!("{more} less likely"));
                 }
                 let words = format!("This test can't tell it from: {}", others.join("; "));
                 ui.add(Label::new(RichText::new(words).color(theme.soft)).wrap());
+                if !behind.is_empty() {
+                    let head = RichText::new("The less likely ones").small().color(theme.soft);
+                    CollapsingHeader::new(head).id_salt("other members").show(ui, |ui| {
+                        for words in &behind {
+                            ui.add(Label::new(RichText::new(capital(words)).color(theme.soft)).wrap());
+                        }
+                        if !group.unlisted.is_empty() {
+                            let words = format!("{} not named", counted(group.unlisted.len(), "cause"));
+                            ui.label(RichText::new(words).color(theme.soft));
+                        }
+                    });
+                }
             }
             let sentence = |ui: &mut Ui, name: &str, words: &str| {
                 if !words.is_empty() {

@@ -29,13 +29,15 @@ pub(super) struct Picture {
     /// Where the tested bar lies.
     laid: Option<(Arc<Project>, RoutingGeometry)>,
     caught: Option<(u64, Caught)>,
+    /// Before anything was caught.
+    nothing: Caught,
 }
 
 impl Default for Picture {
     fn default() -> Self {
         let mut canvas = Canvas::default();
         (canvas.colouring, canvas.extras.rulers) = (Colouring::Caught, false);
-        Self { canvas, laid: None, caught: None }
+        Self { canvas, laid: None, caught: None, nothing: Caught::default() }
     }
 }
 
@@ -70,7 +72,7 @@ impl Picture {
             routing: studied.as_ref().map_or(routing, |studied| studied.routing),
             outcome: test.map(|test| &test.caught),
             beside: None,
-            caught: test.and(self.caught.as_ref()).map(|(_, caught)| caught),
+            caught: Some(test.and(self.caught.as_ref()).map_or(&self.nothing, |(_, caught)| caught)),
             revision: answers.revision(),
             slot: 0,
             selected,

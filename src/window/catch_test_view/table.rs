@@ -66,9 +66,9 @@ pub(super) enum TableRequest {
 /// Heads and widths of the columns.
 const COLUMNS: [(&str, f32); 11] = [
     ("Row", 38.0),
-    ("Amount", 70.0),
+    ("Amount", 82.0),
     ("Time", 54.0),
-    ("Spoiled because", 112.0),
+    ("Spoiled because", 102.0),
     ("", 22.0),
     ("Caught", 66.0),
     ("Asked", 62.0),
@@ -198,7 +198,7 @@ impl TableOf<'_> {
                 name: format!("Amount of {of}"),
             };
             let read = |typed: &str| CaughtAmount::parse(typed, self.unit);
-            let done = field.show(ui, &shown, 62.0, next, read);
+            let done = field.show(ui, &shown, 74.0, next, read);
             if done.took_focus {
                 requests.push(TableRequest::InHand(line.place.row));
             }
@@ -219,7 +219,7 @@ impl TableOf<'_> {
             let name = format!("Why the catch of {of} is spoiled");
             let field = Cell { test: self.test.id, place: line.place, what: "spoiled", name };
             let shown = spoiled.as_deref().unwrap_or_default();
-            let done = field.show(ui, shown, 104.0, None, |typed| Ok(typed.to_owned()));
+            let done = field.show(ui, shown, 94.0, None, |typed| Ok(typed.to_owned()));
             requests.extend(done.entered.map(|why| TableRequest::Spoiled(line.place, why.value())));
         });
         row.col(|ui| {
@@ -279,7 +279,14 @@ impl TableOf<'_> {
                     says.push("out of limit");
                 }
             } else if self.judged.is_some() && !line.left_out {
-                says.push("not caught");
+                let mut of_row = self.test.catches.iter().filter(|catch| catch.row == line.place.row);
+                says.push(match of_row.next() {
+                    None => "not caught",
+                    Some(first) if first.spoiled.is_some() && of_row.all(|one| one.spoiled.is_some()) => {
+                        "spoiled"
+                    }
+                    Some(_) => "not counted",
+                });
             }
             let ink = if judged.is_some() { theme.warning } else { theme.soft };
             let words = says.join(", ");
