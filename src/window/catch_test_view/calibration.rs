@@ -154,6 +154,10 @@ fn found_numbers(
         let words = RichText::new(format!("Note: {}", capital(remark))).small().color(theme.warning);
         ui.add(Label::new(words).wrap());
     }
+    if calibration.told.is_empty() {
+        ui.label(RichText::new("These readings tell nothing to take over").color(theme.soft));
+        return None;
+    }
     let taken: Vec<ToldNumber> = calibration
         .told
         .iter()
