@@ -12,9 +12,12 @@ macro_rules! id {
         pub struct $name(pub u32);
 
         impl $name {
-            /// The first id that none of these uses.
+            /// An id that none of these uses: behind the largest, or the first free one where that is the last there is.
             pub fn next(used: impl IntoIterator<Item = Self>) -> Self {
-                Self(used.into_iter().map(|id| id.0).max().map_or(1, |largest| largest.saturating_add(1)))
+                let used: std::collections::BTreeSet<u32> = used.into_iter().map(|id| id.0).collect();
+                let behind = used.last().map_or(Some(1), |largest| largest.checked_add(1));
+                let free = behind.or_else(|| (1..u32::MAX).find(|id| !used.contains(id)));
+                Self(free.unwrap_or(u32::MAX))
             }
         }
     };
@@ -68,4 +71,15 @@ pub enum Subject {
     Feed(FeedId),
     /// A row's outlet.
     Row(RowId),
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_id_is_free_even_where_the_last_one_is_taken() {
+        let next = |used: &[u32]| RowId::next(used.iter().map(|id| RowId(*id))).0;
+        assert_eq!((next(&[]), next(&[3, 1]), next(&[u32::MAX, 1])), (1, 4, 2));
+    }
 }

@@ -88,12 +88,61 @@ pub(super) fn of_workbook(bytes: &[u8]) -> Result<Vec<GridLine>, ReadError> {
         let file =
             archive.by_index(at).map_err(|error| bad(format!("it is no sound workbook (XLSX): {error}")))?;
         // What a file says of its own size may be wrong.
-        let size = std::io::copy(&mut file.take(left + 1), &mut std::io::sink())
+        let mut text = Vec::new();
+        let size = file
+            .take(left + 1)
+            .read_to_end(&mut text)
             .map_err(|error| bad(format!("it is no sound workbook (XLSX): {error}")))?;
         left = left
-            .checked_sub(size)
+            .checked_sub(size as u64)
             .ok_or_else(|| bad(format!("unpacked it is larger than {} MiB", LARGEST_UNPACKED >> 20)))?;
+        if let Some(place) = impossible_place(&text) {
+            return Err(bad(format!(
+                "a cell of it is said to be at {}, where no sheet has one",
+                short(&place)
+            )));
+        }
     }
+    // The library counts columns and lines unchecked; what it has not foreseen must not end the program.
+    std::panic::catch_unwind(|| cells(bytes, &bad))
+        .unwrap_or_else(|_| Err(bad("it is no sound workbook (XLSX): its cells can't be read".to_owned())))
+}
+
+/// The first place in a sheet's text that no sheet has: beyond column XFD and line 1,048,576 (ECMA-376, the limits of the
+/// program that the format comes from), or a range whose end lies before its beginning. Nothing in a text that is of no sheet.
+fn impossible_place(text: &[u8]) -> Option<String> {
+    let text = std::str::from_utf8(text).ok().filter(|text| text.contains("<sheetData"))?;
+    let values = text.match_indices("r=").chain(text.match_indices("ref=")).filter_map(|(at, key)| {
+        let before = text[..at].chars().next_back()?;
+        let rest = &text[at + key.len()..];
+        let quote = rest.chars().next().filter(|one| matches!(one, '"' | '\''))?;
+        before.is_whitespace().then(|| rest[1..].split(quote).next()).flatten()
+    });
+    let impossible = |value: &&str| {
+        let mut ends = Vec::new();
+        for place in value.split_whitespace().flat_map(|range| range.split(':')) {
+            let letters = place.trim_matches('$').bytes().take_while(u8::is_ascii_alphabetic).count();
+            let (column, line) = place.trim_matches('$').split_at(letters);
+            let of_letter =
+                |sum: u32, letter: u8| sum * 26 + u32::from(letter.to_ascii_uppercase() - b'A') + 1;
+            let column = if letters > 3 { u32::MAX } else { column.bytes().fold(0, of_letter) };
+            let line = line.trim_matches('$');
+            let line = if line.is_empty() { Some(1) } else { line.parse::<u32>().ok() };
+            match line {
+                Some(line) if (1..=1_048_576).contains(&line) && column <= 16_384 => {
+                    ends.push((column, line))
+                }
+                _ => return true,
+            }
+        }
+        let is_one_range = !value.contains(char::is_whitespace);
+        is_one_range && matches!(ends[..], [from, to] if from.0 > to.0 || from.1 > to.1)
+    };
+    values.into_iter().find(impossible).map(str::to_owned)
+}
+
+/// The cells of all sheets of a workbook whose size and places were looked at.
+fn cells(bytes: &[u8], bad: &dyn Fn(String) -> ReadError) -> Result<Vec<GridLine>, ReadError> {
     let mut book: Xlsx<_> =
         Xlsx::new(Cursor::new(bytes)).map_err(|error| bad(format!("it is no workbook (XLSX): {error}")))?;
     let mut lines = Vec::new();
@@ -149,5 +198,22 @@ fn words(data: &DataRef) -> String {
         DataRef::SharedString(text) => text.trim().to_owned(),
         DataRef::Bool(yes) => if *yes { "yes" } else { "no" }.to_owned(),
         DataRef::Error(error) => error.to_string(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn places_that_no_sheet_has_are_named() {
+        let sheet = |inside: &str| format!("<worksheet><sheetData>{inside}</sheetData></worksheet>");
+        let found = |inside: &str| impossible_place(sheet(inside).as_bytes());
+        assert_eq!(found("<row r=\"1\"><c r=\"A1\"/><c r='XFD1048576'/></row><x ref=\"A1:D12\"/>"), None);
+        assert_eq!(found("<mergeCell ref=\"B2:C3 $D$4\"/>"), None);
+        for bad in ["ZZZZZZ99999999999", "AAAA2", "A1048577", "A0", "D12:A1", "B1:B99999999", "é1"] {
+            assert_eq!(found(&format!("<c\nr=\"{bad}\"/>")).as_deref(), Some(bad), "{bad}");
+        }
+        assert_eq!(impossible_place(b"<theme r=\"ZZZZ1\"/>"), None, "of no sheet");
     }
 }
