@@ -1,15 +1,29 @@
 //! Identities that survive renaming: a tag is what people read, an id is what the plan refers by.
 
-use serde::{Deserialize, Serialize};
+use serde::{Deserialize, Deserializer, Serialize, de::Error as _};
+
+/// The largest identity that a file may hold, so that there are always new ones behind it.
+const MOST_IN_A_FILE: u32 = 1_000_000_000;
 
 macro_rules! id {
     ($(#[$doc:meta])* $name:ident) => {
         $(#[$doc])*
         #[derive(
-            Debug, Clone, Copy, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize,
+            Debug, Clone, Copy, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize,
         )]
         #[serde(transparent)]
         pub struct $name(pub u32);
+
+        impl<'de> Deserialize<'de> for $name {
+            fn deserialize<D: Deserializer<'de>>(from: D) -> Result<Self, D::Error> {
+                let number = u32::deserialize(from)?;
+                if number > MOST_IN_A_FILE {
+                    let why = format!("the identity {number} is too large: give the thing one of at most {MOST_IN_A_FILE}");
+                    return Err(D::Error::custom(why));
+                }
+                Ok(Self(number))
+            }
+        }
 
         impl $name {
             /// An id that none of these uses: behind the largest, or the first free one where that is the last there is.
