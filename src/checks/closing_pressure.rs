@@ -175,12 +175,14 @@ mod tests {
         sample.project.supply.tank_surface = Length::metres(0.2);
         // 999.1 · 9.80665 · (0.2 + 0.058) = 2528 Pa; at work 0.1 m are 980 Pa.
         closing(&mut sample, 0.0252);
-        assert!(sample.of(RULE).is_empty());
+        let notes = |found: &[Finding]| found.iter().all(|one| one.kind.case == "air gets in");
+        assert!(notes(&sample.of(RULE)), "nothing drips by itself");
         let mut fold = |degrees| {
             sample.fold_wing(0.6, degrees);
             sample.of(RULE)
         };
-        let found = fold(-30.0);
+        let found: Vec<Finding> =
+            fold(-30.0).into_iter().filter(|one| one.severity != Severity::Note).collect();
         assert_eq!(found.len(), 1);
         assert_eq!(found[0].place, "Row 4");
         assert!(found[0].what.ends_with("0.26 m above the valve with the bar folded"), "{}", found[0].what);
@@ -193,7 +195,8 @@ mod tests {
 
     /// The right wing stands up by 90° about x = 0 at 0.6 m: the outlets of the manifold, within 0.02 m of x = 0.45 m, come to
     /// 1.03 to 1.07 m, the outlet of row 3 at 0.15 m to 0.75 m: 0.28 to 0.32 m of water hang over it, at 999.1 · 9.80665 Pa a metre
-    /// 2743 to 3136 Pa, and next to nothing over row 4 (by hand).
+    /// 2743 to 3136 Pa, and next to nothing over row 4. Rows 1 and 2 stay at 0.1 m on tubes from there: 0.93 to 0.97 m, 9112 to
+    /// 9504 Pa (by hand).
     #[test]
     fn what_hangs_over_a_valve_on_the_road_is_told_if_air_would_let_it_down() {
         let mut sample = Sample::two_wings(4);
@@ -204,8 +207,9 @@ mod tests {
             let found = sample.of(RULE);
             found.iter().filter(|one| one.kind.case == "air gets in").map(|one| one.place.clone()).collect()
         };
-        assert_eq!(hangs(0.0315), Vec::<String>::new());
-        assert_eq!(hangs(0.0272), ["Row 3"]);
+        assert_eq!(hangs(0.0960), Vec::<String>::new());
+        assert_eq!(hangs(0.0315), ["Rows 1 and 2"]);
+        assert_eq!(hangs(0.0272), ["Rows 1 to 3"]);
     }
 
     #[test]

@@ -98,7 +98,7 @@ impl Sample {
         let mut project = Project::new(bar, catalogue(each));
         project.supply.tank_surface = Length::metres(1.0);
         project.supply.weakest_rated = Some(Pressure::bar(10.0));
-        project.supply.relief_valve = ReliefValve::OpensAt(Pressure::bar(6.0));
+        project.supply.relief_valve = ReliefValve::OpensAt(Pressure::bar(5.4));
         project.supply.pump_capacity = Some(Flow::litres_per_minute(100.0));
         let mut routing = project.routings[0].clone();
         let middle = if two { 0.45 } else { 0.0 };

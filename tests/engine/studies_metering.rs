@@ -543,8 +543,8 @@ fn nine_metres_at_2_5_bar() -> Project {
 fn all_limits_are_kept_up_to_where_the_reserve_of_the_pump_ends() {
     let mut project = nine_metres_at_2_5_bar();
     // So much pressure that its margin does not end first.
-    project.supply.control = Control::Metered { limit: Pressure::bar(3.0) };
-    project.supply.relief_valve = equirow::plan::ReliefValve::OpensAt(Pressure::bar(3.4));
+    project.supply.control = Control::Metered { limit: Pressure::bar(3.5) };
+    project.supply.relief_valve = equirow::plan::ReliefValve::OpensAt(Pressure::bar(3.9));
     let best = found(&project).best().cloned().unwrap();
     let (_, to) = best.duties[0].with_reserve().unwrap();
     assert!((duty_speed(to) / (12.5 / 0.9) - 1.0).abs() < 4e-3, "{to:?}");

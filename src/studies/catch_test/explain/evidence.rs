@@ -207,7 +207,8 @@ fn ln_erfc(x: f64) -> f64 {
     }
     // Asymptotic series (Abramowitz and Stegun 7.1.23).
     let square = x * x;
-    -square - (x * std::f64::consts::PI.sqrt()).ln() + (-0.5 / square + 0.75 / (square * square)).ln_1p()
+    let terms = -0.5 / square + 0.75 / square.powi(2) - 1.875 / square.powi(3);
+    -square - (x * std::f64::consts::PI.sqrt()).ln() + terms.ln_1p()
 }
 
 /// The same for each scatter, with the factor of the normal distribution that hangs on it, and the best place at the scatter
