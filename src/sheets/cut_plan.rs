@@ -40,6 +40,9 @@ pub struct CutPiece {
     pub crosses_hinge: bool,
     /// Clamps beside hinges, two at each that it crosses, whether its length was measured or not.
     pub hinge_clamps: usize,
+    /// How much of its length hangs free between the clamps of hinges, where it is tied to nothing; without those that are not
+    /// computed.
+    pub hinge_free: Length,
     /// What moves at its end: the loop for that is in its length, unless it was measured.
     pub moving_end: Option<MovingEnd>,
     /// Length as it is fitted, with its loop, rounded; none where an end is not connected.
@@ -187,6 +190,7 @@ pub fn pieces(project: &Project, routing: LaidRouting) -> Vec<CutPiece> {
             row: None,
             crosses_hinge,
             hinge_clamps: laid.map_or(0, hinge_clamps),
+            hinge_free: laid.map_or(Length::ZERO, |laid| hinge_free(&run.line, laid)),
             stock: run.line.stock.any().clone(),
             length: laid.map(|laid| laid.cut(project)),
             remarks,
@@ -226,7 +230,7 @@ fn feed_pieces(project: &Project, routing: LaidRouting, feed: &RowFeed) -> Vec<C
         };
         for (index, element) in elements.iter().enumerate() {
             let mut moving_end = None;
-            let mut clamps = 0;
+            let (mut clamps, mut free) = (0, Length::ZERO);
             let (length, HingeRemarks { words: remarks, crosses: crosses_hinge }, cutting) = match element {
                 FeedElement::Tube(tube) => {
                     let laid = laid.get(index).and_then(|laid| laid.tube.as_ref());
@@ -235,6 +239,7 @@ fn feed_pieces(project: &Project, routing: LaidRouting, feed: &RowFeed) -> Vec<C
                     let cutting = cutting(project, &tube.line, crossings, false);
                     moving_end = laid.and_then(|laid| laid.moving_end);
                     clamps = laid.map_or(0, hinge_clamps);
+                    free = laid.map_or(Length::ZERO, |laid| hinge_free(&tube.line, laid));
                     (laid.map(|laid| laid.cut(project)), hinges, cutting)
                 }
                 FeedElement::MeteringTube { length, coil, .. } => {
@@ -266,6 +271,7 @@ fn feed_pieces(project: &Project, routing: LaidRouting, feed: &RowFeed) -> Vec<C
                 row,
                 crosses_hinge,
                 hinge_clamps: clamps,
+                hinge_free: free,
                 moving_end,
                 stock: element.entry().clone(),
                 length,
@@ -302,6 +308,11 @@ fn feed_pieces(project: &Project, routing: LaidRouting, feed: &RowFeed) -> Vec<C
 /// Clamps beside the hinges that a line crosses.
 const fn hinge_clamps(laid: &LineGeometry) -> usize {
     2 * laid.crossings.len()
+}
+
+/// What lies free between the clamps beside these hinges, where they are computed.
+fn hinge_free(line: &Line, laid: &LineGeometry) -> Length {
+    laid.crossings.iter().filter_map(|one| one.free(line.slack)).sum()
 }
 
 /// What is to be known of a length because of hinges on its way.

@@ -390,14 +390,16 @@ pub(super) fn extras(
     lines
 }
 
-/// Clips or ties of a piece of hose or tube; none where its length is not known.
+/// Clips or ties of a piece of hose or tube; none where its length is not known, and none on what hangs free between the
+/// clamps of a hinge: a tie there would tear it off in the fold.
 pub(super) fn ties_of(project: &Project, piece: &CutPiece) -> usize {
     let apart = match project.catalogue.item(&piece.stock) {
         Some(Item::Stock(StockItem::Hose(_))) => HOSE_SUPPORTS,
         Some(Item::Stock(StockItem::Tube(_))) => TUBE_SUPPORTS,
         _ => return 0,
     };
-    piece.length.map_or(0, |length| (length.si() / apart - 1e-9).ceil() as usize)
+    let tied = |length: Length| (length.si() - piece.hinge_free.si()).max(0.0);
+    piece.length.map_or(0, |length| (tied(length) / apart - 1e-9).ceil() as usize)
 }
 
 /// With a small letter, inside a sentence.

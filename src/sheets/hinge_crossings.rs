@@ -203,8 +203,7 @@ fn figures(project: &Project, line: &Line, crossed: &CrossedHinge, bars: &[Folde
         return figures;
     };
     let is_computed = matches!(crossed.basis, CrossingBasis::Computed(_));
-    let free =
-        if is_computed { crossing.free } else { crossing.way * (1.0 + line.slack.si()) + crossed.extra };
+    let free = crossed.free(line.slack).unwrap_or(crossing.free);
     figures.free = Some(free);
     figures.slack = [0, 1].map(|at| {
         let [before, behind] = crossing.clamps.map(|clamp| bars[at].place(clamp.at));

@@ -330,6 +330,43 @@ fn ties_and_lengths_are_counted_piece_by_piece() {
     assert!(text.lines().nth(1).is_some_and(|line| line.contains(" error")), "{text}");
 }
 
+/// A tie on the free piece at a hinge would tear it off: it is counted on the rest alone. The free pieces are those that the cut
+/// list's remarks name.
+#[test]
+fn no_tie_is_counted_between_the_clamps_of_a_hinge() {
+    let project = example("twenty-four-metre-bar.ron");
+    let routing = &project.routings[0];
+    let geometry = RoutingGeometry::working(&project, routing);
+    let pieces = equirow::sheets::cut_plan::pieces(&project, geometry.with(routing));
+    let text = words(&parts_list::parts_list(&project, geometry.with(routing), project.duties.first()));
+    let mut crossed = 0;
+    let mut told = std::collections::BTreeMap::new();
+    for piece in pieces.iter().filter(|piece| piece.feed.is_none()) {
+        let free: f64 = piece
+            .remarks
+            .iter()
+            .filter_map(|remark| remark.split_once(" free between clamps ")?.0.rsplit(": ").next())
+            .map(|free| free.chars().filter(char::is_ascii_digit).collect::<String>().parse::<f64>().unwrap())
+            .sum();
+        crossed += usize::from(free > 0.0);
+        let length = piece.length.unwrap().si() * 1e3;
+        *told.entry(&piece.stock).or_insert(0) += ((length - free) / 400.0 - 1e-6).ceil() as usize;
+    }
+    assert!(crossed > 3, "{crossed}");
+    for (stock, ties) in told {
+        let Some(equirow::plan::Item::Stock(equirow::plan::StockItem::Hose(hose))) =
+            project.catalogue.item(stock)
+        else {
+            panic!("{stock:?} is no hose")
+        };
+        let outside = (hose.outside.si() * 1e3).round();
+        let line = format!(
+            "| {ties} | pcs | {ties} |  | Hose clip or tie, on each piece one every 400 mm; for {outside} mm outside"
+        );
+        assert!(text.contains(&line), "{line}: {text}");
+    }
+}
+
 /// Each end of a piece has its own label: of T1, 2860 mm, from outlet 1 of the first manifold to row 1.
 #[test]
 fn labels_tell_the_ends_apart() {

@@ -132,6 +132,16 @@ impl CrossedHinge {
             CrossingBasis::Entered(Err(_)) | CrossingBasis::Assumed(_) => None,
         }
     }
+
+    /// Length between the clamps as the line is cut, with the slack of its way: the computed one, or what an entered length
+    /// leaves there; none where no place for the clamps is computed.
+    pub fn free(&self, slack: Ratio) -> Option<Length> {
+        let crossing = self.computed()?;
+        Some(match self.basis {
+            CrossingBasis::Entered(_) => crossing.way * (1.0 + slack.si()) + self.extra,
+            CrossingBasis::Computed(_) | CrossingBasis::Assumed(_) => crossing.free,
+        })
+    }
 }
 
 /// Where the length at a crossing is from.

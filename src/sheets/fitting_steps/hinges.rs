@@ -74,12 +74,10 @@ impl<'a> Work<'a> {
         let free = match &crossed.basis {
             // Its length is what it was cut to: the rest of it lies free.
             _ if line.measured.is_some() => format!("at least {} free", self.cut_length(crossing.free)),
-            CrossingBasis::Entered(_) => {
-                let free = crossing.way * (1.0 + line.slack.si()) + crossed.extra;
-                format!("{} free, as entered,", self.cut_length(free))
-            }
-            CrossingBasis::Computed(_) | CrossingBasis::Assumed(_) => {
-                format!("{} free", self.cut_length(crossing.free))
+            basis => {
+                let free = self.cut_length(crossed.free(line.slack).unwrap_or(crossing.free));
+                let entered = if matches!(basis, CrossingBasis::Entered(_)) { ", as entered," } else { "" };
+                format!("{free} free{entered}")
             }
         };
         let place = |clamp: &Clamp| {
@@ -107,8 +105,8 @@ impl<'a> Work<'a> {
             format!("within {near} of the hinge")
         };
         format!(
-            "Fasten on the inner side, then on the outer, {at}; form the free loop last, in a direction that the hinge does not \
-             pinch"
+            "Fasten on the inner side, then on the outer, {at}; no tie between the hinge clamps; form the free loop last, in \
+             a direction that the hinge does not pinch"
         )
     }
 }
