@@ -409,9 +409,18 @@ fn the_leak_check_reaches_the_pressure_of_the_liquid_or_says_that_it_does_not() 
     );
     let pump = Measure::Pressure.text(fastest.numbers().unwrap().pump_pressure.si(), project.units);
     assert!(
-        text.contains(&format!("what the liquid reaches, {pump} at the pump at 11.0 km/h; expect G1 ")),
+        !text.contains(&format!(" {pump} at the pump"))
+            && text.contains("what the liquid reaches at 11.0 km/h; expect "),
         "{text}"
     );
+    // One number: what the commissioning sheet asks the pump to read.
+    let routing = &project.routings[0];
+    let geometry = RoutingGeometry::working(&project, routing);
+    let sheet = commissioning_sheet(&project, geometry.with(routing), project.duties.first());
+    let tried = sheet.tables().find(|table| table.caption == "Tried on the bar").unwrap();
+    let asked =
+        tried.rows.iter().find(|row| row[0].printed().starts_with("Leak check")).unwrap()[1].printed();
+    assert!(text.contains(&format!("expect the pump {asked}")), "{asked}: {text}");
     // A pump that gives no more than the liquid takes.
     project.supply.pump_capacity = Some(fastest.numbers().unwrap().total_flow);
     assert!(
@@ -420,7 +429,11 @@ fn the_leak_check_reaches_the_pressure_of_the_liquid_or_says_that_it_does_not() 
         leak(&project)
     );
     project.duties.first_mut().liquid = equirow::plan::Liquid::water();
-    assert!(leak(&project).contains("of the controller, the fastest, expect G1 1."), "{}", leak(&project));
+    assert!(
+        leak(&project).contains("of the controller, the fastest, expect the pump "),
+        "{}",
+        leak(&project)
+    );
 }
 
 /// What is screwed into a part is in before the part hangs.

@@ -55,18 +55,15 @@ impl Work<'_> {
             .collect()
     }
 
-    /// What the gauges read in a solve: `G1 1.65 bar and G2 1.60 bar`; of a bar without gauges the pump.
+    /// What is read in a solve: `the pump 2.59 bar, G1 1.65 bar and G2 1.60 bar`.
     fn readings(&self, outcome: &Outcome) -> String {
         let reading = |part: &&Part| {
             let pressure = outcome.part(part.id)?.pressure?;
             Some(format!("{} {}", part.tag, self.pressure_text(pressure)))
         };
         let gauges = self.gauges();
-        let read: Vec<String> = gauges.iter().filter_map(reading).collect();
-        if read.is_empty() {
-            let pump = outcome.numbers().map_or(Pressure::ZERO, |numbers| numbers.pump_pressure);
-            return format!("the pump {}", self.pressure_text(pump));
-        }
+        let pump = outcome.numbers().map(|one| format!("the pump {}", self.pressure_text(one.pump_pressure)));
+        let read: Vec<String> = pump.into_iter().chain(gauges.iter().filter_map(reading)).collect();
         words::list(&read)
     }
 
@@ -86,13 +83,14 @@ impl Work<'_> {
                 format!("Expect {} with water", self.readings(fastest))
             });
         };
-        let liquid = format!("{} at the pump at {}", self.pressure_text(check.liquid), speed(check.speed));
+        let at = speed(check.speed);
+        let liquid = format!("{} at the pump at {at}", self.pressure_text(check.liquid));
         let (set, read) = (speed(check.water.point.speed), self.readings(&check.water));
         let total = check.water.numbers().map_or(Flow::ZERO, |numbers| numbers.total_flow);
         let total = Measure::TotalFlow.text(total.si(), self.project.units);
         Some(if check.is_reached {
             format!(
-                "Set the controller to {set}, {total} in all: with water it takes that to reach what the liquid reaches, {liquid}; \
+                "Set the controller to {set}, {total} in all: with water it takes that to reach what the liquid reaches at {at}; \
                  expect {read}"
             )
         } else if self.project.supply.follows_speed() {
