@@ -97,8 +97,8 @@ fn gauge(value: &str) -> Result<(String, Pressure), String> {
 
 /// Runs the subcommand. What can't be read of the table goes to standard error, and the rest is judged.
 ///
-/// Exit codes: 0 every row that was caught is within the limits of the project; 1 one is not, or nothing can be said; 2 wrong
-/// usage; 3 a file can't be read or understood.
+/// Exit codes: 0 every row that was caught is within the limits of the project; 1 one is not, something in the file could not be
+/// taken, or nothing can be said; 2 wrong usage; 3 a file can't be read or understood.
 pub(super) fn run(asked: &Arguments) -> Ended {
     let mut project = asked.of.open()?;
     let routing = asked.of.choose(&project, NAME)?;
@@ -134,6 +134,7 @@ pub(super) fn run(asked: &Arguments) -> Ended {
     bar.duties.first_mut().rate = point.rate;
     let taken = read.taken(&bar, liquid, Some(point.speed));
     remarks.extend(taken.problems.lines());
+    let all_taken = read.problems.is_empty() && taken.problems.is_empty();
     let mut gauges = taken.gauges;
     gauges.extend(readings(asked, routing_of(&bar))?);
     let span = match (asked.seconds, asked.metres, read.seconds) {
@@ -181,7 +182,11 @@ pub(super) fn run(asked: &Arguments) -> Ended {
     let judged = judge(&prepared).map_err(|why| no(why.to_string()))?;
     remarks.extend(prepared.remarks().iter().map(ToString::to_string));
     remarks.extend(read.remarks.iter().cloned());
-    let code = if judged.verdict.within_limits { ExitCode::SUCCESS } else { ExitCode::from(ANSWER_IS_NO) };
+    let code = if judged.verdict.within_limits && all_taken {
+        ExitCode::SUCCESS
+    } else {
+        ExitCode::from(ANSWER_IS_NO)
+    };
     if asked.format != Format::Json {
         for line in &remarks {
             eprintln!("equirow: {}: {line}", asked.test.display());

@@ -9,6 +9,9 @@ use crate::studies::status::rows_words;
 /// The verdict in a few words: what stands on top.
 pub fn headline(judged: &Judged) -> &'static str {
     match (judged.verdict.as_drawn, judged.verdict.within_limits) {
+        (true, true) if !judged.not_caught.is_empty() => {
+            "As drawn and within the limits, as far as it was caught"
+        }
         (true, true) => "As drawn and within the limits",
         (true, false) => "As drawn, but not within the limits",
         (false, true) => "Within the limits, but not as drawn",
