@@ -227,9 +227,7 @@ impl CatchTestView {
         self.answers.follow(session, wake(&ctx));
         let theme = Theme::of(ui.visuals());
         let ground = Frame::new().fill(theme.canvas).inner_margin(Margin::symmetric(8, 4));
-        if !is_there {
-            CentralPanel::default().frame(ground).show(ui, |ui| self.nothing_yet(ui, session, &theme, asked));
-        } else {
+        if is_there {
             let side = Frame::new().fill(theme.panel).inner_margin(Margin::symmetric(12, 8));
             Panel::right("what a catch test says")
                 .frame(side)
@@ -237,6 +235,8 @@ impl CatchTestView {
                 .size_range(320.0..=760.0)
                 .show(ui, |ui| self.says(ui, session, &theme));
             CentralPanel::default().frame(ground).show(ui, |ui| self.taken_down(ui, session, &theme, asked));
+        } else {
+            CentralPanel::default().frame(ground).show(ui, |ui| self.nothing_yet(ui, session, &theme, asked));
         }
         false
     }

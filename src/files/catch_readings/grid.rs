@@ -130,7 +130,7 @@ fn impossible_place(text: &[u8]) -> Option<String> {
             let line = if line.is_empty() { Some(1) } else { line.parse::<u32>().ok() };
             match line {
                 Some(line) if (1..=1_048_576).contains(&line) && column <= 16_384 => {
-                    ends.push((column, line))
+                    ends.push((column, line));
                 }
                 _ => return true,
             }
