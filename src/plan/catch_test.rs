@@ -9,7 +9,8 @@ use serde::{Deserialize, Serialize};
 
 use super::words::short;
 use super::{
-    Catalogue, CatchTestId, Duties, DutyId, EntryKey, PartId, Project, RoutingId, RowId, TestedBarId,
+    Catalogue, CatchTestId, Duties, DutyId, EntryKey, OperatingPoint, PartId, Project, RoutingId, RowId,
+    TestedBarId,
 };
 use crate::quantities::{
     Angle, Length, Mass, Measure, Pressure, Ratio, Speed, Temperature, UnitSystem, Volume,
@@ -20,6 +21,9 @@ pub const MOST_CAUGHT: Volume = Volume::from_si(1.0);
 
 /// Most that one catch may weigh.
 pub const MOST_CAUGHT_MASS: Mass = Mass::from_si(2000.0);
+
+/// How long liquid is caught unless somebody says otherwise, seconds (common practice, no source).
+const USUAL_SECONDS: f64 = 30.0;
 
 /// Longest time of a catch, seconds: an hour.
 pub const LONGEST_CATCH: f64 = 3600.0;
@@ -64,6 +68,29 @@ impl CatchTests {
     pub fn free_name(&self) -> String {
         let names = (self.tests.len() + 1..).map(|number| format!("Test {number}"));
         names.into_iter().find(|name| self.tests.iter().all(|test| test.name != *name)).unwrap_or_default()
+    }
+
+    /// A new test of the liquid itself under some conditions: nothing is caught yet. The bar it is made on is given with the
+    /// edit that puts it.
+    pub fn empty_at(&self, point: &OperatingPoint) -> CatchTest {
+        CatchTest {
+            id: self.free_id(),
+            name: self.free_name(),
+            bar: TestedBarId::default(),
+            duty: point.duty,
+            liquid: CaughtLiquid::Product,
+            temperature: None,
+            drive: Drive::Speed(point.speed),
+            side_slope: point.side_slope,
+            fore_aft_slope: point.fore_aft_slope,
+            span: CatchSpan::Seconds(USUAL_SECONDS),
+            catches: Vec::new(),
+            gauges: Vec::new(),
+            scatter: CatchScatter::default(),
+            date: String::new(),
+            by: String::new(),
+            notes: String::new(),
+        }
     }
 
     /// The id that a bar has here: that of an equal state that is kept, or one that none has.

@@ -6,11 +6,12 @@
 //! looked at.
 
 use std::collections::BTreeMap;
-use std::sync::{Arc, Mutex};
+use std::sync::Arc;
 
 use super::bar::Bar;
 use super::clash::{Clash, Clashes, FrameClash};
 use super::fold::{FoldPosition, FoldSweep, FoldedBar};
+use super::kept::KeptLast;
 use super::routing_geometry::LaidRouting;
 use super::solids::{Obstacle, Solid, frame, openers, part_shape, plumbing};
 use super::{Project, SectionId};
@@ -60,30 +61,21 @@ pub fn frames_that_meet(bar: &Bar) -> Vec<FrameClash> {
 
 /// What follows from the bar alone, whatever is fitted to it.
 struct FoldOfBar {
-    bar: Bar,
     members: Vec<Solid<Obstacle>>,
     motions: Motions,
     frames: Vec<FrameClash>,
 }
 
-/// Of the bar that was looked at last: what is dragged on it leaves it alone.
-static LAST: Mutex<Option<Arc<FoldOfBar>>> = Mutex::new(None);
-
 impl FoldOfBar {
     fn of(bar: &Bar) -> Arc<Self> {
-        let known = LAST.lock().ok().and_then(|last| last.clone());
-        if let Some(known) = known.filter(|known| known.bar == *bar) {
-            return known;
-        }
-        let sweep = FoldSweep::of(bar);
-        let motions = Motions::new(bar, &sweep);
-        let members = frame(bar);
-        let frames = frames(bar, &sweep, &motions, &members);
-        let made = Arc::new(Self { bar: bar.clone(), members, motions, frames });
-        if let Ok(mut last) = LAST.lock() {
-            *last = Some(made.clone());
-        }
-        made
+        static LAST: KeptLast<Bar, FoldOfBar> = KeptLast::nothing();
+        LAST.of(bar, || {
+            let sweep = FoldSweep::of(bar);
+            let motions = Motions::new(bar, &sweep);
+            let members = frame(bar);
+            let frames = frames(bar, &sweep, &motions, &members);
+            Self { members, motions, frames }
+        })
     }
 }
 
@@ -206,14 +198,6 @@ struct Still<'a, T> {
     bounds: Box3,
 }
 
-/// The box about all that moves, at one position.
-#[derive(Clone, Copy)]
-struct Placed {
-    at: FoldPosition,
-    motion: RigidMotion,
-    corners: [Point3; 8],
-}
-
 /// A piece of another section at two positions, and how far it moves between them.
 struct Moved<'a> {
     of: &'a Solid<Obstacle>,
@@ -248,33 +232,27 @@ impl<'a, T: Copy + PartialEq> Still<'a, T> {
     ) {
         let sections = [self.section, moving];
         let outline = there.iter().fold(Box3::EMPTY, |all, one| all.with(&one.shape.bounds()));
-        let ball = Capsule { from: outline.middle(), to: outline.middle(), radius: outline.size() / 2.0 };
-        let mut before: Option<(FoldPosition, RigidMotion, Point3)> = None;
+        let (middle, radius) = (outline.middle(), outline.size() / 2.0);
+        let mut before: Option<(FoldPosition, RigidMotion)> = None;
         for (at, motion) in motions.relative(sections) {
-            let middle = motion.place(ball.from);
-            let Some(last) = before.replace((at, motion, middle)) else { continue };
+            let Some(last) = before.replace((at, motion)) else { continue };
+            let step = Step { bar, sections, positions: [last.0, at], motions: [last.1, motion] };
             // However it turns, all that moves stays within the ball about it.
-            let reach = ball.radius + clearance + last.2.distance(middle) * (1.0 + ARC);
-            if self.bounds.distance(last.2) > reach {
+            let middles = step.motions.map(|motion| motion.place(middle));
+            let reach = radius + clearance + middles[0].distance(middles[1]) * (1.0 + ARC);
+            if self.bounds.distance(middles[0]) > reach {
                 continue;
             }
-            let placed = |motion: RigidMotion| outline.corners().map(|corner| motion.place(corner));
-            let [last, now] = [(last.0, last.1), (at, motion)].map(|(at, motion)| Placed {
-                at,
-                motion,
-                corners: placed(motion),
-            });
-            let way = farthest(&last.corners, &now.corners);
+            let corners = step.motions.map(|motion| outline.corners().map(|corner| motion.place(corner)));
+            let way = farthest(&corners[0], &corners[1]);
             if way < 1e-9 {
                 continue;
             }
             let reach = clearance + way * ARC;
-            let around = Box3::around(last.corners).with(&Box3::around(now.corners)).grown(reach);
+            let around = Box3::around(corners.into_iter().flatten()).grown(reach);
             if !around.meets(&self.bounds) {
                 continue;
             }
-            let step =
-                Step { bar, sections, positions: [last.at, now.at], motions: [last.motion, now.motion] };
             for one in there {
                 let shapes = step.motions.map(|motion| one.shape.moved(|point| motion.place(point)));
                 let way = farthest(&[shapes[0].from, shapes[0].to], &[shapes[1].from, shapes[1].to]);

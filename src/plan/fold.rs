@@ -1,10 +1,11 @@
 //! The bar on its way between working and transport position: where each section stands, and what rides on it.
 
-use std::sync::{Arc, Mutex};
+use std::sync::Arc;
 
 use super::SectionId;
 use super::bar::{Bar, Hinge};
 use super::bar_point::BarPoint;
+use super::kept::KeptLast;
 use crate::geometry::{Point3, RigidMotion};
 use crate::quantities::{Angle, Length, Ratio};
 
@@ -164,24 +165,11 @@ pub struct FoldSweep {
     positions: Vec<(FoldPosition, FoldedBar)>,
 }
 
-/// Of the bar that was folded last: what is dragged on it leaves it alone.
-static LAST: Mutex<Option<(Bar, Arc<FoldSweep>)>> = Mutex::new(None);
-
 impl FoldSweep {
     /// Folds a bar; at once where it is the one that was folded last.
     pub fn of(bar: &Bar) -> Arc<Self> {
-        let last = LAST
-            .lock()
-            .ok()
-            .and_then(|last| last.as_ref().filter(|last| last.0 == *bar).map(|last| last.1.clone()));
-        if let Some(known) = last {
-            return known;
-        }
-        let made = Arc::new(Self::new(bar));
-        if let Ok(mut last) = LAST.lock() {
-            *last = Some((bar.clone(), made.clone()));
-        }
-        made
+        static LAST: KeptLast<Bar, FoldSweep> = KeptLast::nothing();
+        LAST.of(bar, || Self::new(bar))
     }
 
     fn new(bar: &Bar) -> Self {

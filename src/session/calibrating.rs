@@ -90,10 +90,7 @@ mod tests {
     use super::*;
     use crate::files;
     use crate::plan::catch_test::tested_bar;
-    use crate::plan::{
-        CatchScatter, CatchSpan, CatchTest, CaughtLiquid, Drive, ElementItem, EntryKey, Field, Item,
-        TestedBarId,
-    };
+    use crate::plan::{CatchTest, ElementItem, EntryKey, Field, Item};
     use crate::quantities::{Angle, Ratio, Temperature};
 
     const DAY: Date = Date { year: 2026, month: 11, day: 30 };
@@ -103,22 +100,11 @@ mod tests {
         let project = files::demo();
         let duty = project.duties.first().clone();
         let test = CatchTest {
-            id: CatchTestId(1),
             name: "Yard".to_owned(),
-            bar: TestedBarId(1),
-            duty: duty.id,
-            liquid: CaughtLiquid::Product,
             temperature: Some(duty.temperature),
-            drive: Drive::Speed(duty.usual),
             side_slope: Angle::ZERO,
             fore_aft_slope: Angle::ZERO,
-            span: CatchSpan::Seconds(30.0),
-            catches: Vec::new(),
-            gauges: Vec::new(),
-            scatter: CatchScatter::default(),
-            date: String::new(),
-            by: String::new(),
-            notes: String::new(),
+            ..project.catch_tests.empty_at(&duty.usual_point())
         };
         let bar = tested_bar(&project, project.routings[0].id, duty.id).unwrap();
         let is_orifice = |item: &Item| matches!(item, Item::Element(ElementItem::MeteringOrifice(_)));

@@ -12,12 +12,9 @@ use crate::files::catch_readings::{CatchChoices, ReadCatches, read_catches, read
 use crate::plan::catch_test::{CatchUnit, tested_bar};
 use crate::plan::words::counted;
 use crate::plan::{
-    Catch, CatchScatter, CatchSpan, CatchTest, CatchTestId, CaughtAmount, CaughtLiquid, Drive, Duties,
-    DutyId, Edit, Project, RoutingId, RowId, TestedBarId,
+    Catch, CatchSpan, CatchTest, CatchTestId, CaughtAmount, Drive, Duties, DutyId, Edit, Project, RoutingId,
+    RowId,
 };
-
-/// How long liquid is caught unless somebody says otherwise, seconds (common practice, no source).
-const USUAL_SECONDS: f64 = 30.0;
 
 /// Where an amount stands in the table: a row, and which of its catches, in the order they were taken down; none for one that
 /// is not there yet.
@@ -73,24 +70,7 @@ impl Session {
     pub fn add_catch_test(&mut self) -> Result<CatchTestId, Refusal> {
         let (point, tests) = (*self.point(), &self.project().catch_tests);
         let bar = tested_bar(self.project(), self.routing().id, point.duty).ok_or(Gone::Routing)?;
-        let test = CatchTest {
-            id: tests.free_id(),
-            name: tests.free_name(),
-            bar: TestedBarId::default(),
-            duty: point.duty,
-            liquid: CaughtLiquid::Product,
-            temperature: None,
-            drive: Drive::Speed(point.speed),
-            side_slope: point.side_slope,
-            fore_aft_slope: point.fore_aft_slope,
-            span: CatchSpan::Seconds(USUAL_SECONDS),
-            catches: Vec::new(),
-            gauges: Vec::new(),
-            scatter: CatchScatter::default(),
-            date: today().to_string(),
-            by: String::new(),
-            notes: String::new(),
-        };
+        let test = CatchTest { date: today().to_string(), ..tests.empty_at(&point) };
         let (id, step) = (test.id, format!("Add catch test {}", test.name));
         self.edit(&step, [Edit::PutCatchTestOn(Box::new(test), Arc::new(bar))])?;
         self.catch_test_in_hand = Some(id);

@@ -7,21 +7,15 @@ use equirow::plan::catch_test::tested_bar;
 use equirow::plan::edit::apply;
 use equirow::plan::validate::validate;
 use equirow::plan::{
-    Catch, CatchScatter, CatchSpan, CatchTest, CatchTestId, CaughtAmount, CaughtLiquid, Control, Drive, Edit,
-    EditError, GaugeReading, Item, PartItem, Project, RowId, TestedBarId,
+    Catch, CatchSpan, CatchTest, CatchTestId, CaughtAmount, Control, Drive, Edit, EditError, GaugeReading,
+    Item, PartItem, Project, RowId, TestedBarId,
 };
 use equirow::quantities::{Angle, Length, Mass, Pressure, Speed, Volume};
 use equirow::studies::catch_test::since::changed_since;
 
 fn test(project: &Project, name: &str) -> CatchTest {
     CatchTest {
-        id: project.catch_tests.free_id(),
         name: name.to_owned(),
-        bar: TestedBarId(0),
-        duty: project.duties.first().id,
-        liquid: CaughtLiquid::Product,
-        temperature: None,
-        drive: Drive::Speed(project.duties.first().usual),
         side_slope: Angle::ZERO,
         fore_aft_slope: Angle::ZERO,
         span: CatchSpan::Seconds(40.0),
@@ -31,11 +25,8 @@ fn test(project: &Project, name: &str) -> CatchTest {
             span: None,
             spoiled: None,
         }],
-        gauges: Vec::new(),
-        scatter: CatchScatter::default(),
         date: "2026-11-30".to_owned(),
-        by: String::new(),
-        notes: String::new(),
+        ..project.catch_tests.empty_at(&project.duties.first().usual_point())
     }
 }
 

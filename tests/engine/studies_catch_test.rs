@@ -7,7 +7,7 @@ use equirow::plan::catch_test::tested_bar;
 use equirow::plan::edit::apply;
 use equirow::plan::{
     Catch, CatchScatter, CatchSpan, CatchTest, CatchUnit, CaughtAmount, CaughtLiquid, Control, Drive, Edit,
-    FeedElement, GaugeReading, Liquid, PartItem, Project, TestedBarId,
+    FeedElement, GaugeReading, Liquid, PartItem, Project,
 };
 use equirow::quantities::{
     Angle, ApplicationRate, Density, Flow, Length, Mass, Pressure, Ratio, Speed, Viscosity, Volume,
@@ -23,23 +23,13 @@ const SECONDS: f64 = 40.0;
 
 /// A test of the first routing at the usual speed in which nothing was caught yet.
 fn empty(project: &Project) -> CatchTest {
+    let duty = project.duties.first();
     CatchTest {
-        id: project.catch_tests.free_id(),
-        name: project.catch_tests.free_name(),
-        bar: TestedBarId(0),
-        duty: project.duties.first().id,
-        liquid: CaughtLiquid::Product,
-        temperature: Some(project.duties.first().temperature),
-        drive: Drive::Speed(project.duties.first().usual),
+        temperature: Some(duty.temperature),
         side_slope: Angle::ZERO,
         fore_aft_slope: Angle::ZERO,
         span: CatchSpan::Seconds(SECONDS),
-        catches: Vec::new(),
-        gauges: Vec::new(),
-        scatter: CatchScatter::default(),
-        date: String::new(),
-        by: String::new(),
-        notes: String::new(),
+        ..project.catch_tests.empty_at(&duty.usual_point())
     }
 }
 

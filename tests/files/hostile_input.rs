@@ -15,10 +15,9 @@ use equirow::plan::letters::{Lines, SAMPLES, first_refused, is_refused, named};
 use equirow::plan::problems::SHOWN;
 use equirow::plan::validate::validate;
 use equirow::plan::{
-    BarPoint, Catch, CatchScatter, CatchSpan, CatchTest, CaughtAmount, CaughtLiquid, ChangedLength,
-    CurvePoint, Drive, Duty, DutyId, Edit, EditError, EntryKey, FeedElement, FeedId, GaugeReading,
-    HingeCrossing, LiquidPoint, PartId, Port, PortRef, Project, Revision, RoutingGeometry, RoutingId, RowId,
-    RunId, SectionId, TestedBar, TestedBarId,
+    BarPoint, Catch, CatchTest, CaughtAmount, ChangedLength, CurvePoint, Duty, DutyId, Edit, EditError,
+    EntryKey, FeedElement, FeedId, GaugeReading, HingeCrossing, LiquidPoint, PartId, Port, PortRef, Project,
+    Revision, RoutingGeometry, RoutingId, RowId, RunId, SectionId, TestedBar,
 };
 use equirow::quantities::{Angle, Flow, Length, Pressure, Temperature, Volume};
 use equirow::sheets::cut_list::cut_list;
@@ -401,16 +400,9 @@ const FIELDS: &[Field] = &[
 /// A test of the first routing with one catch and one reading.
 fn test(project: &Project) -> CatchTest {
     CatchTest {
-        id: project.catch_tests.free_id(),
         name: "Yard".to_owned(),
-        bar: TestedBarId(1),
-        duty: project.duties.first().id,
-        liquid: CaughtLiquid::Product,
-        temperature: None,
-        drive: Drive::Speed(project.duties.first().usual),
         side_slope: Angle::ZERO,
         fore_aft_slope: Angle::ZERO,
-        span: CatchSpan::Seconds(30.0),
         catches: vec![Catch {
             row: project.bar.rows[0].id,
             amount: CaughtAmount::Volume(Volume::millilitres(300.0)),
@@ -422,10 +414,7 @@ fn test(project: &Project) -> CatchTest {
             pressure: Pressure::bar(1.0),
             sd: None,
         }],
-        scatter: CatchScatter::default(),
-        date: String::new(),
-        by: String::new(),
-        notes: String::new(),
+        ..project.catch_tests.empty_at(&project.duties.first().usual_point())
     }
 }
 

@@ -8,10 +8,9 @@ use equirow::files;
 use equirow::hydraulics::solve;
 use equirow::plan::catch_test::tested_bar;
 use equirow::plan::{
-    Catch, CatchScatter, CatchSpan, CatchTest, CatchTestId, CaughtAmount, CaughtLiquid, Drive, Edit,
-    GaugeReading, Project, RoutingGeometry, TestedBarId, edit,
+    Catch, CatchSpan, CatchTest, CaughtAmount, Edit, GaugeReading, Project, RoutingGeometry, edit,
 };
-use equirow::quantities::{Angle, Pressure, Speed, Volume};
+use equirow::quantities::{Angle, Pressure, Volume};
 use equirow::sheets::catch_test::catch_sheet;
 use equirow::sheets::document::{Block, Document, PaperTable};
 use equirow::sheets::spreadsheet::{csv, xlsx};
@@ -53,22 +52,16 @@ fn tested() -> Project {
         sd: Some(Pressure::from_si(2000.0)),
     });
     let test = CatchTest {
-        id: CatchTestId(1),
         name: "Yard".to_owned(),
-        bar: TestedBarId(1),
-        duty: duty.id,
-        liquid: CaughtLiquid::Product,
         temperature: Some(duty.temperature),
-        drive: Drive::Speed(Speed::from_si(duty.usual.si())),
         side_slope: Angle::ZERO,
         fore_aft_slope: Angle::ZERO,
         span: CatchSpan::Seconds(SECONDS),
         catches,
         gauges: gauges.collect(),
-        scatter: CatchScatter::default(),
         date: "2026-11-30".to_owned(),
-        by: String::new(),
         notes: "calm,\nlevel yard".to_owned(),
+        ..project.catch_tests.empty_at(&duty.usual_point())
     };
     let bar = tested_bar(&project, routing.id, duty.id).unwrap();
     edit::apply(&mut project, Edit::PutCatchTestOn(Box::new(test), Arc::new(bar))).unwrap();

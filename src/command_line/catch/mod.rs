@@ -14,10 +14,7 @@ use super::{ANSWER_IS_NO, Ended, FILE_TROUBLE, print, print_json, wrong_usage};
 use crate::files::catch_readings::{CatchChoices, read_catches_of};
 use crate::plan::catch_test::{LONGEST_CATCH, tested_bar};
 use crate::plan::edit::{Edit, apply};
-use crate::plan::{
-    CatchScatter, CatchSpan, CatchTest, CaughtLiquid, Drive, GaugeReading, Project, Routing, TestedBarId,
-    words,
-};
+use crate::plan::{CatchSpan, CatchTest, CaughtLiquid, GaugeReading, Project, Routing, words};
 use crate::quantities::{Length, Measure, Pressure};
 use crate::studies::Unwatched;
 use crate::studies::catch_test::explain::{ExplainOptions, explain};
@@ -149,25 +146,17 @@ pub(super) fn run(asked: &Arguments) -> Ended {
             })?
         }
     };
-    let id = project.catch_tests.free_id();
     let test = CatchTest {
-        id,
-        name: project.catch_tests.free_name(),
-        bar: TestedBarId(0),
-        duty: point.duty,
         liquid,
         temperature: if asked.at.asks_temperature() { Some(point.temperature) } else { read.temperature },
-        drive: Drive::Speed(point.speed),
-        side_slope: point.side_slope,
-        fore_aft_slope: point.fore_aft_slope,
         span,
         catches: taken.catches,
         gauges,
-        scatter: CatchScatter::default(),
         date: read.date.clone(),
         by: read.by.clone(),
-        notes: String::new(),
+        ..project.catch_tests.empty_at(&point)
     };
+    let id = test.id;
     let no = |what: String| {
         for line in &remarks {
             eprintln!("equirow: {}: {line}", asked.test.display());
