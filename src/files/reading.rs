@@ -102,12 +102,12 @@ pub(super) fn larger_than(largest: u64) -> String {
 pub(super) fn read_file(path: &Path, largest: u64) -> Result<String, ReadError> {
     let bytes =
         read_bytes(path, largest).map_err(|problem| ReadError { file: None, problems: problem.into() })?;
-    text_of(&bytes)
+    text_of(bytes)
 }
 
 /// The text that bytes are; refused where they are something else.
-pub(super) fn text_of(bytes: &[u8]) -> Result<String, ReadError> {
-    String::from_utf8(bytes.to_vec()).map_err(|error| {
+pub(super) fn text_of(bytes: Vec<u8>) -> Result<String, ReadError> {
+    String::from_utf8(bytes).map_err(|error| {
         if let Some((what, advice)) = no_text(error.as_bytes()) {
             return ReadError::one("file".to_owned(), what, advice);
         }

@@ -6,16 +6,16 @@
 use std::sync::Arc;
 
 use super::Session;
-use super::task::{Task, Teller};
+use super::task::{Task, Teller, Told};
 use crate::hydraulics::Outcome;
 use crate::hydraulics::evenness::evenness;
 use crate::hydraulics::outcome::{Numbers, RowOutcome, RowState, SupplyState};
 use crate::plan::{CatchTest, CatchTestId, Project};
 use crate::quantities::Flow;
+use crate::studies::NoAnswer;
 use crate::studies::catch_test::explain::{ExplainOptions, Explanation, explain};
 use crate::studies::catch_test::judged::{Judged, judge};
 use crate::studies::catch_test::prepare::PreparedTest;
-use crate::studies::{NoAnswer, Waiting};
 
 /// All that an answer depends on.
 #[derive(Debug, Clone)]
@@ -62,7 +62,7 @@ impl AskedOf {
 /// A test that was judged.
 pub struct JudgedTest {
     /// What it was made ready as.
-    pub prepared: PreparedTest,
+    pub prepared: Arc<PreparedTest>,
     /// What it says by itself.
     pub judged: Judged,
     /// What was caught, in the form of what a solve finds: rows and gauges alone.
@@ -120,7 +120,9 @@ impl CatchAnswers {
             (self.task, self.known) = (None, Vec::new());
             return;
         };
-        if self.known.last().is_some_and(|last| last.of.is_same(&of)) {
+        if let Some(last) = self.known.last_mut().filter(|last| last.of.is_same(&of)) {
+            // The newer snapshot says the same, and is known again at once.
+            last.of = of;
             return;
         }
         // Its answer would be of something that is gone.
@@ -233,16 +235,15 @@ fn work(of: &AskedOf, teller: &Teller<AnswerEvent>) {
     let judged = PreparedTest::of(&of.project, &of.test).and_then(|prepared| {
         let judged = judge(&prepared)?;
         let caught = as_caught(&judged);
-        Ok(JudgedTest { prepared, judged, caught })
+        Ok(JudgedTest { prepared: Arc::new(prepared), judged, caught })
     });
-    // It is made ready once more: what was judged goes to whoever waits, who may look at it meanwhile.
-    let again = judged.is_ok().then(|| PreparedTest::of(&of.project, &of.test));
+    // Whoever waits looks at it meanwhile.
+    let prepared = judged.as_ref().ok().map(|test| Arc::clone(&test.prepared));
     teller.tell(AnswerEvent::Judged(Box::new(judged)));
-    if let Some(prepared) = again {
-        let explained = prepared.and_then(|prepared| {
-            let options = ExplainOptions::default();
-            explain(&prepared.tested(), &of.project.cause_weights, &options, &Told(teller))
-        });
+    if let Some(prepared) = prepared {
+        let told = Told { teller, so_far: AnswerEvent::SoFar };
+        let options = ExplainOptions::default();
+        let explained = explain(&prepared.tested(), &of.project.cause_weights, &options, &told);
         teller.tell(AnswerEvent::Explained(Box::new(explained)));
     }
 }
@@ -292,19 +293,6 @@ fn as_caught(judged: &Judged) -> Outcome {
         evenness: evenness(&ratios),
     };
     caught
-}
-
-/// Whoever waits at the other end of a thread.
-struct Told<'a>(&'a Teller<AnswerEvent>);
-
-impl Waiting for Told<'_> {
-    fn so_far(&self, part: f32) {
-        self.0.tell(AnswerEvent::SoFar(part));
-    }
-
-    fn has_stopped(&self) -> bool {
-        self.0.is_stopped()
-    }
 }
 
 #[cfg(test)]

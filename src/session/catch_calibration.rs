@@ -2,11 +2,11 @@
 
 use super::Session;
 use super::catch_answers::AskedOf;
-use super::task::{Task, Teller};
+use super::task::{Task, Teller, Told};
 use crate::plan::{PartId, RowId};
+use crate::studies::NoAnswer;
 use crate::studies::catch_test::calibrate::{Calibration, CalibrationAsked, calibrate};
 use crate::studies::catch_test::prepare::PreparedTest;
-use crate::studies::{NoAnswer, Waiting};
 
 /// Readings that somebody doubts: nothing is fitted to them.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
@@ -54,13 +54,11 @@ impl CatchCalibration {
     /// Takes what came, and drops what is of a test that is another by now.
     pub fn follow(&mut self, session: &Session, doubted: &Doubted) {
         self.take(false);
-        let now = AskedOf::of(session);
-        let holds = match (&self.of, &now) {
-            (Some((of, of_doubted)), Some(now)) => of.is_same(now) && of_doubted == doubted,
-            _ => false,
-        };
-        if !holds {
-            self.forget();
+        let Some((of, of_doubted)) = &mut self.of else { return };
+        match AskedOf::of(session) {
+            // The newer snapshot says the same, and is known again at once.
+            Some(now) if of.is_same(&now) && of_doubted == doubted => *of = now,
+            _ => self.forget(),
         }
     }
 
@@ -113,19 +111,7 @@ fn work(
         doubted_gauges: doubted.gauges.clone(),
         ..CalibrationAsked::of(&of.test, doubted.rows.clone())
     };
-    let calibration = calibrate(&prepared.tested(), &asked, &Told(teller))?;
+    let calibration =
+        calibrate(&prepared.tested(), &asked, &Told { teller, so_far: CalibrationEvent::SoFar })?;
     Ok(CalibratedTest { prepared, calibration })
-}
-
-/// Whoever waits at the other end of a thread.
-struct Told<'a>(&'a Teller<CalibrationEvent>);
-
-impl Waiting for Told<'_> {
-    fn so_far(&self, part: f32) {
-        self.0.tell(CalibrationEvent::SoFar(part));
-    }
-
-    fn has_stopped(&self) -> bool {
-        self.0.is_stopped()
-    }
 }

@@ -7,10 +7,10 @@ use std::sync::Arc;
 use std::time::Duration;
 
 use super::Session;
-use super::task::{Task, Teller};
+use super::task::{Task, Teller, Told};
 use crate::plan::{OperatingPoint, Project, RoutingGeometry, RoutingId};
 use crate::studies::report::StudyReport;
-use crate::studies::{NoAnswer, Studied, Study, StudyOptions, Waiting, answer};
+use crate::studies::{NoAnswer, Studied, Study, StudyOptions, answer};
 
 /// Quiet after a change before a study is made anew.
 pub const SETTLE: Duration = Duration::from_millis(400);
@@ -210,20 +210,7 @@ fn work_out(of: &AskedOf, teller: &Teller<StudyEvent>) -> Result<StudyReport, No
     };
     let geometry = RoutingGeometry::working(&of.project, routing);
     let studied = Studied { project: &of.project, routing: geometry.with(routing), point: of.point };
-    answer(of.study, &studied, &of.options, &Told(teller))
-}
-
-/// Whoever waits at the other end of a thread.
-struct Told<'a>(&'a Teller<StudyEvent>);
-
-impl Waiting for Told<'_> {
-    fn so_far(&self, part: f32) {
-        self.0.tell(StudyEvent::SoFar(part));
-    }
-
-    fn has_stopped(&self) -> bool {
-        self.0.is_stopped()
-    }
+    answer(of.study, &studied, &of.options, &Told { teller, so_far: StudyEvent::SoFar })
 }
 
 #[cfg(test)]

@@ -5,6 +5,8 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::{Receiver, Sender, TryRecvError, channel};
 
+use crate::studies::Waiting;
+
 /// Work under way; dropping it stops it.
 #[derive(Debug)]
 pub struct Task<T> {
@@ -32,6 +34,24 @@ impl<T> Teller<T> {
     /// Nobody wants the rest.
     pub fn is_stopped(&self) -> bool {
         self.stop.load(Ordering::Relaxed)
+    }
+}
+
+/// Whoever waits for a study at the other end of a thread, with what it is told of how far that has come.
+pub(super) struct Told<'a, T> {
+    /// The way there.
+    pub(super) teller: &'a Teller<T>,
+    /// What is told of a part done, 0 to 1.
+    pub(super) so_far: fn(f32) -> T,
+}
+
+impl<T: Send> Waiting for Told<'_, T> {
+    fn so_far(&self, part: f32) {
+        self.teller.tell((self.so_far)(part));
+    }
+
+    fn has_stopped(&self) -> bool {
+        self.teller.is_stopped()
     }
 }
 

@@ -27,7 +27,7 @@ const MOST_CAUSES: usize = 8;
 /// The newest catch test of a routing for a duty, as a paper; one that says so where there is none.
 pub fn catch_sheet(project: &Project, routing: LaidRouting, duty: &Duty) -> Document {
     let basis = Basis::new(project, routing, duty);
-    from_basis(&basis).into_iter().next().unwrap_or_else(|| none(&basis))
+    tests(&basis).next().map_or_else(|| none(&basis), |test| paper(&basis, test))
 }
 
 /// A paper for each catch test that was made on the routing for the duty, the newest first.

@@ -131,7 +131,7 @@ pub fn older_version(ctx: &Context, name: &str, version: u32) -> DialogAnswer<Ol
         ui.heading("Save in the newer format?");
         ui.add_space(4.0);
         ui.label(format!(
-            "{name} is in version {version} of the file format. Saved now it is in version {VERSION}, which an older Equirow              can't open."
+            "{name} is in version {version} of the file format. Saved now it is in version {VERSION}, which an older Equirow can't open."
         ));
         ui.add_space(10.0);
         ui.horizontal(|ui| {

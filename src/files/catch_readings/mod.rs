@@ -50,7 +50,7 @@ pub fn read_catches_from(bytes: &[u8], choices: &CatchChoices) -> Result<ReadCat
     if bytes.starts_with(b"PK\x03\x04") {
         return Ok(read(&grid::of_workbook(bytes)?, choices));
     }
-    text_of(bytes).map(|text| read_catches(&text, choices))
+    text_of(bytes.to_vec()).map(|text| read_catches(&text, choices))
 }
 
 /// Reads a table as text.
