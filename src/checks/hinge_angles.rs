@@ -137,17 +137,17 @@ fn into_the_ground(here: &Context) -> Vec<Finding> {
     let sweep = FoldSweep::of(bar);
     let mut found: Vec<(&Section, FoldPosition, f64)> = Vec::new();
     for section in bar.sections.iter().filter(|section| section.hinge.is_some()) {
-        let at_work = sweep.positions().first().map_or(0.0, |(_, folded)| low(folded, section));
-        // What stands in the ground at work stands so by its heights.
-        let under = at_work.min(0.0) - STAYS;
         let parent = section.hinge.map(|hinge| hinge.parent);
         if found.iter().any(|(known, ..)| Some(known.id) == parent) {
             continue;
         }
-        let first = sweep.positions().iter().find(|(_, folded)| low(folded, section) < under);
-        if let Some((at, _)) = first {
-            let lowest = sweep.positions().iter().map(|(_, folded)| low(folded, section));
-            found.push((section, *at, lowest.fold(f64::INFINITY, f64::min)));
+        let lows: Vec<(FoldPosition, f64)> =
+            sweep.positions().iter().map(|(at, folded)| (*at, low(folded, section))).collect();
+        // What stands in the ground at work stands so by its heights.
+        let under = lows.first().map_or(0.0, |one| one.1).min(0.0) - STAYS;
+        if let Some((at, _)) = lows.iter().find(|one| one.1 < under) {
+            let lowest = lows.iter().fold(f64::INFINITY, |least, one| least.min(one.1));
+            found.push((section, *at, lowest));
         }
     }
     let told = found.into_iter().map(|(section, at, lowest)| Finding {

@@ -26,7 +26,8 @@ fn check(here: &Context) -> Vec<Finding> {
     // Of each feed the tube that hangs farthest.
     let mut hanging: Vec<(FeedId, FreeSpan)> = Vec::new();
     for line in hung_lines(here.project, here.routing) {
-        let (Subject::Feed(feed), Some(span)) = (line.of, line.hanging(bar)) else { continue };
+        let Subject::Feed(feed) = line.of else { continue };
+        let Some(span) = line.hanging(bar) else { continue };
         match hanging.last_mut().filter(|one| one.0 == feed) {
             Some(one) if one.1.length >= span.length => {}
             Some(one) => one.1 = span,

@@ -99,15 +99,16 @@ impl Places {
             })
         };
         let away = |(bounds, to): &(Bounds, Point2)| bounds.nearest(*to).distance(*to);
-        let mut tries: Vec<(Bounds, Point2)> = anchors
+        let mut tries: Vec<(f64, (Bounds, Point2))> = anchors
             .iter()
             .flat_map(about)
             .filter(|(bounds, _)| window.contains(bounds.min) && window.contains(bounds.max))
             .filter(|(bounds, _)| !overlap(bounds, kept))
+            .map(|one| (away(&one), one))
             .collect();
         // Stable: of anchors as far off the first counts.
-        tries.sort_by(|a, b| away(a).total_cmp(&away(b)));
-        let (found, to) = tries.into_iter().find(|(bounds, to)| {
+        tries.sort_by(|a, b| a.0.total_cmp(&b.0));
+        let (found, to) = tries.into_iter().map(|(_, one)| one).find(|(bounds, to)| {
             self.covers(bounds) == (0, 0)
                 && self.is_free_way(bounds.nearest(*to), *to)
                 && !bounds.contains(*to)

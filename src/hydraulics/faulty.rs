@@ -162,8 +162,7 @@ impl FaultSolver<'_> {
             self.solver.solve_in_order(&self.assembly.network).ok()?;
             Some(())
         });
-        let shown = solved
-            .map(|()| self.shown(self.solver.solution(), &self.assembly.network, &self.assembly.rows_of()));
+        let shown = solved.map(|()| self.shown(self.solver.solution(), &self.assembly.network));
         self.mend();
         shown
     }
@@ -277,7 +276,6 @@ impl FaultSolver<'_> {
         let mut network = self.assembly.network.clone();
         self.mend();
         set?;
-        let rows = self.assembly.rows_of();
         for fault in faults {
             match *fault {
                 Fault::Number(..) => {}
@@ -305,10 +303,11 @@ impl FaultSolver<'_> {
         // What is cut off from every outlet passes nothing; the rest is solved.
         let mut solver = Solver::new(&network).ok()?;
         let solution = solver.solve(&network).ok()?.clone();
-        Some(self.shown(&solution, &network, &rows))
+        Some(self.shown(&solution, &network))
     }
 
-    fn shown(&self, solution: &Solution, network: &Network, rows: &[Vec<EdgeIndex>]) -> Shown {
+    /// What a network shows that has the links and nodes of the planned one in their places, and perhaps others behind them.
+    fn shown(&self, solution: &Solution, network: &Network) -> Shown {
         let flow = |link: &EdgeIndex| solution.link_flow_m3s[link.index()];
         let (density, gravity) = (network.fluid.density_kg_m3, network.gravity_m_s2);
         let pressure = |port: &PortNode| {
@@ -317,7 +316,7 @@ impl FaultSolver<'_> {
             Some(at_node + static_head::pressure(density, gravity, port.below_node_m))
         };
         Shown {
-            rows: rows.iter().map(|links| links.iter().map(flow).sum()).collect(),
+            rows: self.assembly.rows.iter().map(|row| row.last_links.iter().map(flow).sum()).collect(),
             parts: self.watched.iter().map(|port| port.as_ref().and_then(pressure).unwrap_or(0.0)).collect(),
         }
     }
@@ -345,11 +344,4 @@ fn with_starts_exchanged(
         new.add_edge(start, edge.target(), edge.weight().clone());
     }
     Some(new)
-}
-
-impl Assembly {
-    /// The last links of each row, in the bar's order.
-    fn rows_of(&self) -> Vec<Vec<EdgeIndex>> {
-        self.rows.iter().map(|row| row.last_links.clone()).collect()
-    }
 }

@@ -21,7 +21,7 @@ use crate::files::output::look;
 use crate::hydraulics::losses::fitting;
 use crate::plan::catalogue_merge::{Compared, Standing, compare, currencies};
 use crate::plan::kinds::{Field, Range};
-use crate::plan::{Edit, Entry, EntryKey, Item, Price, Project};
+use crate::plan::{Edit, Entry, EntryKey, Item, Price, Project, Routing};
 use crate::quantities::{Length, Measure, UnitSystem};
 use crate::session::Session;
 
@@ -524,17 +524,5 @@ fn free_key(project: &Project, key: &EntryKey) -> EntryKey {
 
 /// The entry of every use in every routing.
 fn use_counts(project: &Project) -> Vec<EntryKey> {
-    let mut used: Vec<EntryKey> = Vec::new();
-    for routing in &project.routings {
-        used.extend(routing.parts.iter().map(|part| part.entry.any().clone()));
-        for run in &routing.runs {
-            used.push(run.line.stock.any().clone());
-            used.extend(run.fittings.iter().map(|fitting| fitting.any().clone()));
-        }
-        for feed in &routing.feeds {
-            used.extend(feed.elements().map(|element| element.entry().clone()));
-            used.extend(feed.split.iter().map(|split| split.entry.any().clone()));
-        }
-    }
-    used
+    project.routings.iter().flat_map(Routing::entries).cloned().collect()
 }

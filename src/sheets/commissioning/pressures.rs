@@ -7,10 +7,8 @@ use crate::plan::kinds::Reading;
 use crate::plan::{Gauge, LaidRouting, Part, PartItem, Project};
 use crate::quantities::{Measure, Pressure};
 use crate::sheets::document::{PaperCell, PaperColumn, PaperTable};
+use crate::studies::catch_test::prepare::GAUGE_CLASS;
 use crate::studies::status::rows_words;
-
-/// Largest error of a dial gauge, as a share of its full scale: class 1.6 of EN 837-1, from memory; usual on machines.
-const DIAL_ERROR: f64 = 0.016;
 
 /// Which gauges of a table can't be told apart: their expected readings lie closer than the dials are true.
 fn dial_words(project: &Project, parts: &[&Part], outcomes: &[Outcome]) -> Option<String> {
@@ -27,7 +25,7 @@ fn dial_words(project: &Project, parts: &[&Part], outcomes: &[Outcome]) -> Optio
         })
         .collect();
     let largest = gauges.iter().map(|(_, scale, _)| *scale).reduce(Pressure::max)?;
-    let error = largest * DIAL_ERROR;
+    let error = largest * GAUGE_CLASS;
     let text = |pressure: Pressure| Measure::Pressure.text(pressure.si(), units);
     let mut words = format!(
         "A dial to {} of class 1.6 (EN 837-1; the plan gives no class) may be {} out.",

@@ -14,7 +14,8 @@ use crate::plan::{
 use crate::quantities::{Density, Flow, Measure, Pressure, Volume};
 use crate::studies::{NoAnswer, Studied};
 
-/// A gauge's standard deviation, as a part of its dial's end: what class 1.6 of EN 837-1 allows at most (from memory).
+/// A gauge's largest error, and the standard deviation that is taken for it, as a part of its dial's end: class 1.6 of EN 837-1
+/// (from memory), usual on machines.
 pub const GAUGE_CLASS: f64 = 0.016;
 
 /// A catch test with the bar that it was made on, ready to be judged and explained.

@@ -37,10 +37,11 @@ pub(super) fn cut(ground: &Ground, routing: &mut Routing, tube: &TubeCandidate) 
         let mut trial = Trial { ground, tube, network, elements, judge: &judge, step };
         let controlled = project.supply.follows_speed();
         let even = first_from(least, most, |steps| trial.is_even(steps));
-        let pushed = last_to(least, most, |steps| trial.is_pushed(steps, false));
         // The margin below what bounds the pressure too, where a length has it that keeps the rows even.
-        let with_margin = last_to(least, most, |steps| trial.is_pushed(steps, true));
-        let pushed = with_margin.filter(|to| even.is_some_and(|even| even <= *to)).or(pushed);
+        let with_margin = even.and_then(|even| {
+            last_to(least, most, |steps| trial.is_pushed(steps, true)).filter(|to| even <= *to)
+        });
+        let pushed = with_margin.or_else(|| last_to(least, most, |steps| trial.is_pushed(steps, false)));
         // Where nothing meters the flow, another length is another flow.
         let window = even.zip(pushed).filter(|(even, pushed)| controlled && even <= pushed);
         let chosen = match ground.options.pressure {

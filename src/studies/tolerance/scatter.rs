@@ -5,6 +5,7 @@ use crate::hydraulics::network::LinkKind;
 use crate::hydraulics::resistance::VariedQuantity;
 use crate::hydraulics::variation::Parameter;
 use crate::plan::{Calibrated, Field, LaidRouting, OperatingPoint, Project, Shape, Spread, SpreadKind};
+use crate::studies::Studied;
 
 /// The pieces that one spread is about.
 #[derive(Debug, Clone, PartialEq)]
@@ -50,7 +51,7 @@ impl Scatter {
                 if *of != Some(kind) {
                     continue;
                 }
-                let by = calibration(project, laid, *parameter);
+                let by = calibration(project, laid, point, *parameter);
                 if project.spreads.of(kind).sd <= 0.0 && by.is_none() {
                     continue;
                 }
@@ -100,16 +101,13 @@ fn left(project: &Project, kind: SpreadKind, told: &[Option<&Calibrated>]) -> (S
 /// From which test a number of a piece is.
 fn calibration<'a>(
     project: &'a Project,
-    laid: LaidRouting<'_>,
+    routing: LaidRouting<'_>,
+    point: &OperatingPoint,
     parameter: Parameter,
 ) -> Option<&'a Calibrated> {
     let Parameter::Element(id, VariedQuantity::DischargeCoefficient) = parameter else { return None };
-    let feed = laid.routing.feed(id.feed())?;
-    let element = match id.branch() {
-        None => feed.trunk.get(id.index()),
-        Some(branch) => feed.branches.get(branch)?.elements.get(id.index()),
-    };
-    let (field, by) = project.catalogue.entry(element?.entry())?.calibration()?;
+    let element = Studied { project, routing, point: *point }.element(id)?;
+    let (field, by) = project.catalogue.entry(element.entry())?.calibration()?;
     (field == Field::Discharge).then_some(by)
 }
 

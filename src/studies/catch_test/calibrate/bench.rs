@@ -140,13 +140,19 @@ impl<'b, 'a> Bench<'b, 'a> {
             .map(|(number, by)| (*number, self.numbers[*number].assumed * by.exp()))
             .collect();
         let shown = self.shows(&values)?;
-        let mut slopes = Vec::new();
-        for (number, value) in &values {
-            let parameters = self.numbers[*number].parameters.clone();
-            let each = self.slopes(&parameters)?;
-            slopes.push(each.iter().fold(DVector::zeros(self.places.len()), |sum, one| sum + one) * *value);
-        }
-        Some((shown, slopes))
+        // All at once: each call solves and linearises the network anew.
+        let parameters_of = |number: &usize| self.numbers[*number].parameters.iter().copied();
+        let every: Vec<Parameter> = free.iter().flat_map(parameters_of).collect();
+        let mut each = self.slopes(&every)?.into_iter();
+        let slopes = values.iter().map(|(number, value)| {
+            let count = self.numbers[*number].parameters.len();
+            self.sum(each.by_ref().take(count)) * *value
+        });
+        Some((shown, slopes.collect()))
+    }
+
+    fn sum(&self, each: impl Iterator<Item = DVector<f64>>) -> DVector<f64> {
+        each.fold(DVector::zeros(self.places.len()), |sum, one| sum + one)
     }
 
     fn all_numbers(&mut self, of: &Studied<'_>, asked: &CalibrationAsked) -> Vec<Number> {
@@ -160,8 +166,7 @@ impl<'b, 'a> Bench<'b, 'a> {
             if assumed > 0.0
                 && let Some(each) = self.slopes(&parameters)
             {
-                let slopes =
-                    each.iter().fold(DVector::zeros(self.places.len()), |sum, one| sum + one) * assumed;
+                let slopes = self.sum(each.into_iter()) * assumed;
                 all.push(Number { is, parameters, assumed, sd, slopes });
             }
         };
@@ -231,7 +236,7 @@ impl<'b, 'a> Bench<'b, 'a> {
                     let each = slopes.iter().zip(group.pieces.clone());
                     let each = each.map(|(slope, piece)| slope * scatter.sd(group, piece));
                     if group.spread.common {
-                        let effect = each.fold(DVector::zeros(self.places.len()), |sum, one| sum + one);
+                        let effect = self.sum(each);
                         all.push(Piece { kind: group.kind, effect });
                     } else {
                         all.extend(each.map(|effect| Piece { kind: group.kind, effect }));

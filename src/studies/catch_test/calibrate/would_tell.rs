@@ -10,9 +10,7 @@ use crate::plan::words::list;
 use crate::plan::{CaughtLiquid, HALF_OF_95, Item, PartItem};
 use crate::quantities::Measure;
 use crate::studies::Studied;
-
-/// Standard deviation of a gauge as a part of its full scale: class 1.6 of EN 837-1 (from memory).
-const GAUGE_SD: f64 = 0.016;
+use crate::studies::catch_test::prepare::GAUGE_CLASS;
 
 /// A finer gauge reads so many times as well: class 0.4 beside 1.6 (EN 837-1, from memory).
 const FINER: f64 = 4.0;
@@ -134,7 +132,7 @@ fn singles(of: &Studied<'_>, bench: &Bench<'_, '_>, readings: &[Reading]) -> Vec
                 }
             }
         };
-        let sd = GAUGE_SD * full_scale(of, shown);
+        let sd = GAUGE_CLASS * full_scale(of, shown);
         all.push(More {
             readings: vec![Reading { place, shown, sd }],
             words: format!("{words} ({})", scale_words(of, full_scale(of, shown))),
