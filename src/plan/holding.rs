@@ -196,7 +196,7 @@ pub fn carriers(bar: &Bar, lines: &[HungLine]) -> Vec<Carrier> {
         hanging = hanging_from(&members, &before);
         let own: f64 = pieces.iter().map(|piece| piece.from.flat().distance(piece.to.flat())).sum();
         let is_borne = |at: &usize| {
-            let along: f64 = pieces.iter().map(|piece| beside_member(&lines[*at].laid.path, piece)).sum();
+            let along: f64 = pieces.iter().map(|piece| beside_member(lines[*at].path(), piece)).sum();
             at_first[*at] && (before[*at] && hanging[*at].is_none() || along > own / 2.0)
         };
         let others = (0..lines.len()).filter(|at| *at != under).filter(is_borne);
@@ -358,6 +358,18 @@ mod tests {
         assert_eq!(found[0].section(), SectionId(1));
         assert_eq!(carriers(&Bar::default(), &lines), [], "nobody drew a frame");
         assert_eq!(carriers(&bar(&[0.0, 0.5, 1.0]), &lines), [], "0.5 m is borne");
+    }
+
+    /// A carrier that a hose passes over between its hinge clamps is not for that hose, which takes its own behind the clamp.
+    #[test]
+    fn a_carrier_bears_nothing_of_what_hangs_free_at_a_hinge() {
+        let stock = StockKey::new("tube");
+        let laid = [laid(&[(0.0, 0.0), (0.0, 0.6)]), laid(&[(-0.6, 0.3), (2.0, 0.3)])];
+        let hose = HungLine { clamped: vec![[0.4, 0.8]], ..hung(&stock, &laid[1]) };
+        let found = carriers(&bar(&[0.0, 0.6]), &[hung(&stock, &laid[0]), hose]);
+        let said: Vec<_> = found.iter().map(|one| (one.under, one.bears.clone())).collect();
+        assert_eq!(said, [(1, vec![1]), (0, vec![0])]);
+        assert!((found[0].way[0].place.x - 0.2).abs() < 1e-9, "{found:?}");
     }
 
     /// From the rail out to an opener 1.2 m behind it: 0.5 m may hang, so the carrier stands out 0.7 m. To a fixed end it

@@ -81,18 +81,17 @@ pub(super) fn longest_stretch(members: &[&FrameMember], line: HungPath) -> Optio
     let (mut passed, mut free, mut tied) = (0.0, 0.0, 0.0);
     let mut way = 0.0;
     let mut is_held = line.ends_on_bar[0];
-    let mut reaches = Vec::new();
+    let (mut reaches, mut cut) = (Vec::new(), Vec::new());
     for pair in line.path.windows(2) {
         let (from, to) = (pair[0].place.flat(), pair[1].place.flat());
         let length = from.distance(to);
         let along = pair[0].place.distance(pair[1].place);
         reaches.clear();
         reaches.extend(members.iter().filter_map(|member| Some((reach(from, to, member)?, TIED))));
-        let shares = |[begins, ends]: &[f64; 2]| {
-            let share = |at: f64| if along > 0.0 { (at - way) / along } else { 0.0 };
-            clipped(share(*begins), share(*ends))
-        };
-        reaches.extend(line.clamped.iter().filter_map(|one| Some((shares(one)?, 0.0))));
+        cut.clear();
+        cut.extend(line.clamped.iter().filter_map(|one| clamped_share(*one, way, along)));
+        without(&mut reaches, &cut);
+        reaches.extend(cut.iter().map(|one| (*one, 0.0)));
         reaches.sort_by(|a: &([f64; 2], f64), b| a.0[0].total_cmp(&b.0[0]));
         let mut done = 0.0;
         for ([begins, ends], tie) in reaches.iter().copied() {
@@ -111,6 +110,28 @@ pub(super) fn longest_stretch(members: &[&FrameMember], line: HungPath) -> Optio
         ends_at(passed, free, tied);
     }
     longest
+}
+
+/// The part of a piece, so long and after so much of the way, that hangs free between two clamps, as shares of its length.
+fn clamped_share([begins, ends]: [f64; 2], way: f64, along: f64) -> Option<[f64; 2]> {
+    if along > 0.0 {
+        return clipped((begins - way) / along, (ends - way) / along);
+    }
+    (begins..=ends).contains(&way).then_some([0.0, 1.0])
+}
+
+/// Takes what hangs free between clamps out of what members reach: the line moves there in the fold, and nothing may hold it.
+fn without(reaches: &mut Vec<([f64; 2], f64)>, clamped: &[[f64; 2]]) {
+    for [begins, ends] in clamped {
+        let parts = |([from, to], tie): ([f64; 2], f64)| {
+            [[from, to.min(*begins)], [from.max(*ends), to]]
+                .into_iter()
+                .filter(move |part| part[0] < part[1])
+                .map(move |part| (part, tie))
+        };
+        let left: Vec<([f64; 2], f64)> = reaches.drain(..).flat_map(parts).collect();
+        *reaches = left;
+    }
 }
 
 /// The point of a line after so much of its way seen from above.
@@ -150,13 +171,23 @@ pub(super) fn piece_of(path: &[BarPoint], from: f64, to: f64) -> Vec<BarPoint> {
     points
 }
 
-/// How much of a line, seen from above, lies so near to a member that it can be tied to it, metres.
-pub(super) fn beside_member(path: &[BarPoint], member: &FrameMember) -> f64 {
-    let piece = |pair: &[BarPoint]| {
+/// How much of a line, seen from above, lies so near to a member that it can be tied to it, metres. What hangs free between
+/// clamps is tied to nothing.
+pub(super) fn beside_member(line: HungPath, member: &FrameMember) -> f64 {
+    let (mut beside, mut way) = (0.0, 0.0);
+    for pair in line.path.windows(2) {
         let (from, to) = (pair[0].place.flat(), pair[1].place.flat());
-        reach(from, to, member).map_or(0.0, |[begins, ends]| (ends - begins) * from.distance(to))
-    };
-    path.windows(2).map(piece).sum()
+        let along = pair[0].place.distance(pair[1].place);
+        let mut reaches: Vec<([f64; 2], f64)> =
+            reach(from, to, member).into_iter().map(|one| (one, TIED)).collect();
+        let cut: Vec<[f64; 2]> =
+            line.clamped.iter().filter_map(|one| clamped_share(*one, way, along)).collect();
+        without(&mut reaches, &cut);
+        let shares: f64 = reaches.iter().map(|([begins, ends], _)| ends - begins).sum();
+        beside += shares * from.distance(to);
+        way += along;
+    }
+    beside
 }
 
 /// The place on the middle of a frame member that is nearest to a point, seen from above, with the section of the member;
@@ -343,6 +374,20 @@ mod tests {
         assert_eq!(span(&[[0.1, 0.9]]), None);
         let piece = piece_of(&path(&[(0.0, 0.0), (1.0, 0.0), (1.0, 1.0)]), 0.5, 1.25);
         assert_eq!(piece, path(&[(0.5, 0.0), (1.0, 0.0), (1.0, 0.25)]));
+    }
+
+    /// A rail across the middle of a piece between clamps holds nothing of it, and what follows hangs from the clamp alone; of
+    /// a rail's reach of 0.3 m counts what lies beyond the clamp (geometry).
+    #[test]
+    fn no_member_holds_what_hangs_free_between_clamps() {
+        let across = path(&[(0.0, 0.0), (0.0, 3.0)]);
+        let line = |clamped| HungPath { clamped, ..HungPath::new(&across) };
+        let span = longest_free_span(&bar(), line(&[[0.5, 2.0]])).unwrap();
+        assert!((span.length - 1.0).abs() < 1e-9, "{span:?}");
+        let rail = bar().sections[0].members[1];
+        for (clamped, beside) in [(&[][..], 0.3), (&[[0.5, 2.0]], 0.0), (&[[0.5, 1.0]], 0.15)] {
+            assert!((beside_member(line(clamped), &rail) - beside).abs() < 1e-9, "{clamped:?}");
+        }
     }
 
     /// Looked at place by place, every 0.2 mm, by the distance to each member alone: the same spans, for slanted lines and
