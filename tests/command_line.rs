@@ -349,7 +349,7 @@ fn a_catch_test_is_judged_and_explained() {
         json["candidates"].as_array().unwrap().iter().map(|one| one["odds"].as_f64().unwrap()).collect();
     assert!(odds.is_sorted_by(|a, b| a >= b) && odds.iter().all(|one| (0.0..=1.0).contains(one)), "{odds:?}");
     let table = out(&catch(&[]));
-    for says in ["Neither as drawn nor within the limits", "What explains it", "stands out"] {
+    for says in ["Neither as drawn nor within the limits", "What explains it", "not as drawn, outlier"] {
         assert!(table.contains(says), "{says}: {table}");
     }
     let rows = csv_lines(&out(&catch(&["--format", "csv"])));
@@ -373,6 +373,8 @@ fn a_catch_test_that_can_not_be_read_says_why() {
     for (arguments, expected, says) in [
         (&["--format", "json"][..], 2, "give --seconds or --metres"),
         (&["--seconds", "0"], 2, "out of range"),
+        (&["--seconds", "7200"], 2, "give 1 s to 3600 s"),
+        (&["--seconds", "40", "--scatter-amount", "0"], 2, "out of range"),
         (&["--seconds", "40", "--metres", "50"], 2, "--metres"),
         (&["--seconds", "40", "--gauge", "G1"], 2, "no reading"),
         (&["--seconds", "40", "--gauge", "G99=1.5"], 2, "has no part \"G99\""),

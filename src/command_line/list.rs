@@ -8,11 +8,14 @@ use clap::{Args, ValueHint};
 
 use super::arguments::OneRouting;
 use super::outputs::{self, Outputs};
-use super::{Ended, FILE_TROUBLE, tell_notes};
+use super::{Ended, FILE_TROUBLE, tell_notes, wrong_usage};
 use crate::files::output::{Output, look};
-use crate::plan::RoutingGeometry;
+use crate::plan::words::short;
+use crate::plan::{Project, RoutingGeometry};
 use crate::quantities::UnitSystem;
 use crate::session::paper_export::{PaperList, list_kind};
+use crate::sheets::catch_test::sheet_of_test;
+use crate::sheets::document::Document;
 use crate::sheets::spreadsheet::ListFormat;
 
 #[derive(Args)]
@@ -56,6 +59,25 @@ impl ListFile {
 /// Exit codes: 0 written; 2 wrong usage, also a routing or a duty that does not exist; 3 a file can't be read, understood or
 /// written.
 pub(super) fn run(arguments: &Arguments, list: PaperList) -> Ended {
+    write(arguments, list, None)
+}
+
+/// The arguments of the list of a catch test.
+#[derive(Args)]
+pub(super) struct OfCatchTest {
+    #[command(flatten)]
+    list: Arguments,
+    /// The catch test, also one whose routing is gone; the newest of the routing unless given
+    #[arg(long, value_name = "NAME", conflicts_with_all = ["routing", "duty"])]
+    test: Option<String>,
+}
+
+/// Writes the list of a catch test, as [`run`] does the others.
+pub(super) fn run_catch_test(arguments: &OfCatchTest) -> Ended {
+    write(&arguments.list, PaperList::CatchTest, arguments.test.as_deref())
+}
+
+fn write(arguments: &Arguments, list: PaperList, test: Option<&str>) -> Ended {
     let subcommand = list.name();
     let ListFile { path, format } = &arguments.out;
     outputs::distinct(&arguments.of.file, &[("--out", path)], subcommand)?;
@@ -63,10 +85,16 @@ pub(super) fn run(arguments: &Arguments, list: PaperList) -> Ended {
     let permit = arguments.outputs.permit("--out", standing)?;
     let mut project = arguments.of.open()?;
     project.units = arguments.units.unwrap_or(project.units);
-    let routing = arguments.of.choose(&project, subcommand)?;
-    let duty = arguments.of.duty(&project, subcommand)?;
-    let geometry = RoutingGeometry::working(&project, routing);
-    let bytes = format.bytes(&list.document(&project, geometry.with(routing), duty), &project.title.creator);
+    let document = match test {
+        Some(name) => of_test(&project, name)?,
+        None => {
+            let routing = arguments.of.choose(&project, subcommand)?;
+            let duty = arguments.of.duty(&project, subcommand)?;
+            let geometry = RoutingGeometry::working(&project, routing);
+            list.document(&project, geometry.with(routing), duty)
+        }
+    };
+    let bytes = format.bytes(&document, &project.title.creator);
     let written = bytes
         .map_err(|error| format!("{}: {error}", path.display()))
         .and_then(|bytes| permit.write(vec![bytes]).map_err(|error| error.to_string()));
@@ -80,4 +108,16 @@ pub(super) fn run(arguments: &Arguments, list: PaperList) -> Ended {
             Err(ExitCode::from(FILE_TROUBLE))
         }
     }
+}
+
+/// The paper of a catch test by its name; a refusal has been printed.
+fn of_test(project: &Project, name: &str) -> Result<Document, ExitCode> {
+    let tests = &project.catch_tests.tests;
+    let test = tests.iter().find(|test| test.name == name);
+    test.and_then(|test| sheet_of_test(project, test)).ok_or_else(|| {
+        let names: Vec<&str> = tests.iter().map(|test| test.name.as_str()).collect();
+        let there = if names.is_empty() { "none".to_owned() } else { names.join(", ") };
+        let what = format!("--test: the project has no catch test \"{}\"; it has {there}", short(name));
+        wrong_usage(Some(PaperList::CatchTest.name()), &what)
+    })
 }

@@ -109,8 +109,8 @@ enum Subcommand {
     Labels(list::Arguments),
     /// Writes the commissioning sheet of a routing as CSV or XLSX: gauge pressures and catches to expect
     Commissioning(list::Arguments),
-    /// Writes the newest catch test kept for a routing as CSV or XLSX: conditions, rows, gauges, what it calibrates
-    CatchSheet(list::Arguments),
+    /// Writes a catch test that is kept, the newest of a routing unless one is named, as CSV or XLSX: conditions, rows, gauges, what it calibrates
+    CatchSheet(list::OfCatchTest),
     /// Solves a network in the neutral format
     Network(network::Arguments),
     /// Writes a solved routing as a network that other engines can check
@@ -167,7 +167,7 @@ fn run_subcommand(subcommand: Subcommand) -> Ended {
         Subcommand::AsCut(arguments) => as_cut::run(&arguments),
         Subcommand::Labels(arguments) => list::run(&arguments, PaperList::Labels),
         Subcommand::Commissioning(arguments) => list::run(&arguments, PaperList::Commissioning),
-        Subcommand::CatchSheet(arguments) => list::run(&arguments, PaperList::CatchTest),
+        Subcommand::CatchSheet(arguments) => list::run_catch_test(&arguments),
         Subcommand::Network(arguments) => network::run(&arguments),
         Subcommand::Export(arguments) => export::run(&arguments),
         Subcommand::Guide => Ok(print(&guide::text(), ExitCode::SUCCESS)),

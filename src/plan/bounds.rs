@@ -69,11 +69,13 @@ pub enum Bound {
     Catches,
     /// Gauge readings of a test.
     GaugeReadings,
+    /// What of tables is in doubt in a test.
+    TableDoubts,
 }
 
 impl Bound {
     /// All of them.
-    pub const ALL: [Self; 29] = [
+    pub const ALL: [Self; 30] = [
         Self::Name,
         Self::Words,
         Self::Note,
@@ -103,6 +105,7 @@ impl Bound {
         Self::CatchTests,
         Self::Catches,
         Self::GaugeReadings,
+        Self::TableDoubts,
     ];
 
     /// The most there may be, what is counted, and what to try where there is more.
@@ -173,6 +176,8 @@ impl Bound {
             Self::Catches => (2500, "catches", "begin another test"),
             // Each gauge a few times.
             Self::GaugeReadings => (200, "gauge readings", "keep one for each gauge"),
+            // Nobody settles more by hand.
+            Self::TableDoubts => (100, "lines that are in doubt", "settle them, and read the table again"),
         }
     }
 

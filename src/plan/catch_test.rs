@@ -3,30 +3,23 @@
 //! A test names rows and parts of the [`TestedBar`] it was made on, not of the project as it is now: it stays whole when rows
 //! and parts go, and what has changed since can be said.
 
+use std::ops::RangeInclusive;
 use std::sync::Arc;
 
 use serde::{Deserialize, Serialize};
 
-use super::words::short;
+use super::bounds::Bound;
 use super::{
-    Catalogue, CatchTestId, Duties, DutyId, EntryKey, OperatingPoint, PartId, Project, RoutingId, RowId,
-    TestedBarId,
+    Catalogue, CatchSpan, CatchTestId, CaughtAmount, Duties, DutyId, EntryKey, OperatingPoint, PartId,
+    Project, RoutingId, RowId, TestedBarId,
 };
-use crate::quantities::{
-    Angle, Length, Mass, Measure, Pressure, Ratio, Speed, Temperature, UnitSystem, Volume,
-};
-
-/// Most that one catch may be by volume: what nobody lifts.
-pub const MOST_CAUGHT: Volume = Volume::from_si(1.0);
-
-/// Most that one catch may weigh.
-pub const MOST_CAUGHT_MASS: Mass = Mass::from_si(2000.0);
+use crate::quantities::{Angle, Pressure, Ratio, Speed, Temperature};
 
 /// How long liquid is caught unless somebody says otherwise, seconds (common practice, no source).
 const USUAL_SECONDS: f64 = 30.0;
 
-/// Longest time of a catch, seconds: an hour.
-pub const LONGEST_CATCH: f64 = 3600.0;
+/// What a gauge may show, Pa: none on a machine of this trade reads more than 1000 bar.
+pub const GAUGE_READS: RangeInclusive<f64> = 0.0..=1e8;
 
 /// All catch tests of a project, with the bars they were made on.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
@@ -90,6 +83,7 @@ impl CatchTests {
             date: String::new(),
             by: String::new(),
             notes: String::new(),
+            doubts: Vec::new(),
         }
     }
 
@@ -198,6 +192,55 @@ pub struct CatchTest {
     pub by: String,
     /// Anything else; may be empty.
     pub notes: String,
+    /// What of tables that were read in is missing or does not fit, as long as nobody has settled it.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub doubts: Vec<TableDoubt>,
+}
+
+impl CatchTest {
+    /// So many lines of tables that were read in are missing from it.
+    pub fn lines_missing(&self) -> u32 {
+        self.doubts.iter().fold(0, |sum, one| sum.saturating_add(one.lines))
+    }
+
+    /// Takes what is in doubt of a table, each sentence once; what is more than it may hold is counted in the last.
+    pub fn add_doubts(&mut self, doubts: Vec<TableDoubt>) {
+        for one in doubts {
+            if self.doubts.contains(&one) {
+                continue;
+            }
+            let is_full = self.doubts.len() >= Bound::TableDoubts.most();
+            match self.doubts.last_mut().filter(|_| is_full) {
+                Some(last) => {
+                    let lines = last.lines.saturating_add(one.lines);
+                    *last = TableDoubt {
+                        row: None,
+                        lines,
+                        says: "and more lines than are named here".to_owned(),
+                    };
+                }
+                None => self.doubts.push(one),
+            }
+        }
+    }
+
+    /// What is in doubt about a row is settled: something else was taken down there.
+    pub fn settle_row(&mut self, row: RowId) {
+        self.doubts.retain(|one| one.row != Some(row));
+    }
+}
+
+/// What of a table that was read in could not be taken down, or does not fit the test.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct TableDoubt {
+    /// The row that it is about, where that is known.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub row: Option<RowId>,
+    /// So many lines of the table are missing from the test; 0 where it was taken down and does not fit.
+    pub lines: u32,
+    /// Where, what, and what to try; a sentence without a full stop.
+    pub says: String,
 }
 
 /// What ran through the bar.
@@ -218,15 +261,6 @@ pub enum Drive {
     HeldPressure(Pressure),
 }
 
-/// How long liquid was caught.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
-pub enum CatchSpan {
-    /// For a time in seconds; above 0.
-    Seconds(f64),
-    /// Over a distance, at the test's ground speed; above 0. Refused where a pressure was held.
-    Distance(Length),
-}
-
 /// What came at a row once.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -241,143 +275,6 @@ pub struct Catch {
     /// Why it does not count: the jug was knocked over. It stays on paper.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub spoiled: Option<String>,
-}
-
-/// An amount, as it was read.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
-pub enum CaughtAmount {
-    /// In a measuring jug; 0 or more.
-    Volume(Volume),
-    /// On scales; 0 or more.
-    Mass(Mass),
-}
-
-/// Units in which amounts are taken down.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum CatchUnit {
-    /// mL.
-    Millilitre,
-    /// g.
-    Gram,
-    /// US fl oz.
-    FluidOunce,
-    /// lb.
-    Pound,
-}
-
-impl CatchUnit {
-    /// All, in the order they are offered.
-    pub const ALL: [Self; 4] = [Self::Millilitre, Self::Gram, Self::FluidOunce, Self::Pound];
-
-    /// The one in which most measure.
-    pub const fn usual(units: UnitSystem) -> Self {
-        match units {
-            UnitSystem::Metric => Self::Millilitre,
-            UnitSystem::UsCustomary => Self::FluidOunce,
-        }
-    }
-
-    /// Its name in the heading of a table.
-    pub const fn key(self) -> &'static str {
-        match self {
-            Self::Millilitre => "ml",
-            Self::Gram => "g",
-            Self::FluidOunce => "fl_oz",
-            Self::Pound => "lb",
-        }
-    }
-
-    /// As written beside a number.
-    pub const fn symbol(self) -> &'static str {
-        let (measure, system) = self.measure();
-        measure.unit(system).symbol
-    }
-
-    /// What it measures, and the unit system that shows that in it.
-    pub const fn measure(self) -> (Measure, UnitSystem) {
-        match self {
-            Self::Millilitre => (Measure::Catch, UnitSystem::Metric),
-            Self::FluidOunce => (Measure::Catch, UnitSystem::UsCustomary),
-            Self::Gram => (Measure::CaughtMass, UnitSystem::Metric),
-            Self::Pound => (Measure::CaughtMass, UnitSystem::UsCustomary),
-        }
-    }
-
-    /// So many of it.
-    pub fn amount(self, number: f64) -> CaughtAmount {
-        let (measure, system) = self.measure();
-        let stored = measure.stored(number, system);
-        match self {
-            Self::Millilitre | Self::FluidOunce => CaughtAmount::Volume(Volume::from_si(stored)),
-            Self::Gram | Self::Pound => CaughtAmount::Mass(Mass::from_si(stored)),
-        }
-    }
-
-    /// How many of it an amount is; none of a weight in a unit of volume, nor the other way round.
-    pub fn number(self, amount: CaughtAmount) -> Option<f64> {
-        let (measure, system) = self.measure();
-        match (self, amount) {
-            (Self::Millilitre | Self::FluidOunce, CaughtAmount::Volume(volume)) => {
-                Some(measure.shown(volume.si(), system))
-            }
-            (Self::Gram | Self::Pound, CaughtAmount::Mass(mass)) => Some(measure.shown(mass.si(), system)),
-            _ => None,
-        }
-    }
-}
-
-impl CaughtAmount {
-    /// Reads an amount, `350`, `350 ml`, `0,75 lb`; a bare number is in `unit`. The refusal is a sentence without a full stop.
-    pub fn parse(typed: &str, unit: CatchUnit) -> Result<Self, String> {
-        let metric = UnitSystem::Metric;
-        let ends_in_ounces = typed
-            .trim()
-            .to_lowercase()
-            .strip_suffix("oz")
-            .is_some_and(|rest| !rest.trim_end().ends_with("fl"));
-        if ends_in_ounces {
-            return Err(format!(
-                "\"{}\" may be a volume or a weight; write fl oz, or the weight in lb or g",
-                short(typed)
-            ));
-        }
-        let amount = if let Ok(number) = Measure::Plain.parse(typed, metric) {
-            unit.amount(number)
-        } else if let Ok(volume) = Measure::Catch.parse(typed, metric) {
-            Self::Volume(Volume::from_si(volume))
-        } else if let Ok(mass) = Measure::CaughtMass.parse(typed, metric) {
-            Self::Mass(Mass::from_si(mass))
-        } else {
-            return Err(format!(
-                "\"{}\" is no amount; write a number, or one with mL, g, fl oz or lb",
-                short(typed)
-            ));
-        };
-        if amount.is_negative() {
-            return Err(format!("\"{}\" is below 0; what was caught is 0 or more", short(typed)));
-        }
-        Ok(amount)
-    }
-
-    fn is_negative(self) -> bool {
-        match self {
-            Self::Volume(volume) => volume < Volume::ZERO,
-            Self::Mass(mass) => mass < Mass::ZERO,
-        }
-    }
-
-    /// More than a catch may be.
-    pub fn is_too_much(self) -> bool {
-        match self {
-            Self::Volume(volume) => volume > MOST_CAUGHT,
-            Self::Mass(mass) => mass > MOST_CAUGHT_MASS,
-        }
-    }
-
-    /// Nothing came.
-    pub fn is_nothing(self) -> bool {
-        matches!(self, Self::Volume(Volume::ZERO) | Self::Mass(Mass::ZERO))
-    }
 }
 
 /// What a gauge showed.
@@ -407,47 +304,5 @@ impl Default for CatchScatter {
     /// A jug read to 1 % and a watch to 0.3 s (common practice, no source).
     fn default() -> Self {
         Self { amount: Ratio::from_si(0.01), seconds: 0.3 }
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn amounts_are_read_in_the_units_of_jug_and_scales() {
-        let unit = CatchUnit::Millilitre;
-        let near = |amount: Result<CaughtAmount, String>, si: f64| match amount.unwrap() {
-            CaughtAmount::Volume(volume) => (volume.si() / si - 1.0).abs() < 1e-6,
-            CaughtAmount::Mass(mass) => (mass.si() / si - 1.0).abs() < 1e-6,
-        };
-        assert!(near(CaughtAmount::parse("350", unit), 350e-6));
-        assert!(near(CaughtAmount::parse("0,35 L", unit), 350e-6));
-        // NIST SP 811 (2008), appendix B.8: 1 fl oz = 2.957353e-5 m³, 1 lb = 0.4535924 kg.
-        assert!(near(CaughtAmount::parse("12 fl oz", unit), 12.0 * 2.957353e-5));
-        assert!(near(CaughtAmount::parse("0.75 lb", unit), 0.75 * 0.4535924));
-        assert!(near(CaughtAmount::parse("412", CatchUnit::Gram), 0.412));
-        for unit in CatchUnit::ALL {
-            let amount = unit.amount(12.5);
-            assert!((unit.number(amount).unwrap() - 12.5).abs() < 1e-12, "{unit:?}");
-            assert_eq!(CaughtAmount::parse(&format!("12.5 {}", unit.symbol()), CatchUnit::Gram), Ok(amount));
-        }
-        assert_eq!(CatchUnit::Gram.number(CatchUnit::Pound.amount(1.0)).map(f64::round), Some(454.0));
-        assert_eq!(CatchUnit::Gram.number(CatchUnit::Millilitre.amount(1.0)), None);
-    }
-
-    #[test]
-    fn what_is_no_amount_is_named() {
-        for (typed, says) in [
-            ("12 oz", "volume or a weight"),
-            ("-3", "below 0"),
-            ("−3 g", "below 0"),
-            ("full", "no amount"),
-            ("", "no amount"),
-            ("3 m", "no amount"),
-        ] {
-            let said = CaughtAmount::parse(typed, CatchUnit::Millilitre).unwrap_err();
-            assert!(said.contains(says), "{typed}: {said}");
-        }
     }
 }

@@ -21,6 +21,7 @@ mod carried_along;
 pub mod catalogue;
 pub mod catalogue_index;
 pub mod catalogue_merge;
+pub mod catch_amount;
 pub mod catch_test;
 pub mod cause_weights;
 pub mod clash;
@@ -82,9 +83,9 @@ pub use bar::{Bar, FrameMember, Hinge, RowWidths, Section};
 pub use bar_point::BarPoint;
 pub use calibrated::{Calibrated, EntryCalibration, HALF_OF_95};
 pub use catalogue::{Catalogue, ElementKey, Entry, EntryKey, FittingKey, Key, PartKey, Price, StockKey};
+pub use catch_amount::{CatchSpan, CatchUnit, CaughtAmount};
 pub use catch_test::{
-    Catch, CatchScatter, CatchSpan, CatchTest, CatchTests, CatchUnit, CaughtAmount, CaughtLiquid, Drive,
-    GaugeReading, TestedBar,
+    Catch, CatchScatter, CatchTest, CatchTests, CaughtLiquid, Drive, GaugeReading, TableDoubt, TestedBar,
 };
 pub use cause_weights::{CauseKind, CauseWeights};
 pub use connection_graph::ConnectionGraph;

@@ -10,6 +10,7 @@
 mod digits;
 mod kinds;
 mod measure;
+pub mod number_marks;
 mod parse;
 mod sixteenths;
 mod stored_unit;

@@ -1,8 +1,7 @@
 //! Amounts and times of a catch test as the cells of its table show and read them.
 
-use crate::plan::catch_test::CatchUnit;
-use crate::plan::{CatchSpan, CatchTest, CaughtAmount};
-use crate::quantities::{Length, Measure, UnitSystem, decimals};
+use crate::plan::{CatchSpan, CatchTest, CatchUnit, CaughtAmount};
+use crate::quantities::{Measure, UnitSystem, decimals};
 
 /// Most decimals of an amount in a cell.
 const DECIMALS: usize = 3;
@@ -57,34 +56,11 @@ pub fn span_text(span: CatchSpan, units: UnitSystem) -> String {
     }
 }
 
-/// Reads a time or a distance; without a unit one of the kind of `like` is meant.
-pub fn read_span(typed: &str, like: CatchSpan, units: UnitSystem) -> Result<CatchSpan, String> {
-    let seconds = || Measure::Duration.parse(typed, units).map(CatchSpan::Seconds);
-    let distance =
-        || Measure::Distance.parse(typed, units).map(|metres| CatchSpan::Distance(Length::from_si(metres)));
-    let (first, second) = match like {
-        CatchSpan::Seconds(_) => (seconds(), distance()),
-        CatchSpan::Distance(_) => (distance(), seconds()),
-    };
-    let span = first.or_else(|why| second.map_err(|_| why)).map_err(|why| why.to_string())?;
-    let size = match span {
-        CatchSpan::Seconds(seconds) => seconds,
-        CatchSpan::Distance(distance) => distance.si(),
-    };
-    if size > 0.0 && size <= LONGEST {
-        Ok(span)
-    } else {
-        Err(format!("\"{}\" is no time or distance of a catch; type more than 0, such as 30 s", typed.trim()))
-    }
-}
-
-/// Longest time or distance of a catch, seconds or metres.
-pub const LONGEST: f64 = 36_000.0;
-
 #[cfg(test)]
 #[allow(clippy::unwrap_used, reason = "a test stops where something is not as it should be")]
 mod tests {
     use super::*;
+    use crate::quantities::Length;
 
     #[test]
     fn a_cell_reads_back_as_the_amount_it_shows() {
@@ -105,17 +81,14 @@ mod tests {
     }
 
     #[test]
-    fn spans_are_read_as_times_or_distances() {
-        let like = CatchSpan::Seconds(30.0);
+    fn a_span_reads_back_as_it_is_shown() {
         let metric = UnitSystem::Metric;
-        assert_eq!(read_span("45", like, metric), Ok(CatchSpan::Seconds(45.0)));
-        assert_eq!(read_span("20 m", like, metric), Ok(CatchSpan::Distance(Length::metres(20.0))));
         let far = CatchSpan::Distance(Length::metres(20.0));
-        assert_eq!(read_span("25", far, metric), Ok(CatchSpan::Distance(Length::metres(25.0))));
-        assert_eq!(read_span("30 s", far, metric), Ok(CatchSpan::Seconds(30.0)));
         assert_eq!(span_text(far, metric), "20 m");
-        for bad in ["0", "-1 s", "soon", "1e9 s"] {
-            assert!(read_span(bad, like, metric).is_err(), "{bad}");
+        for units in UnitSystem::ALL {
+            for span in [far, CatchSpan::Seconds(45.5)] {
+                assert_eq!(CatchSpan::parse(&span_text(span, units), span, units), Ok(span));
+            }
         }
     }
 }

@@ -300,7 +300,7 @@ fn as_caught(judged: &Judged) -> Outcome {
 mod tests {
     use super::*;
     use crate::files;
-    use crate::plan::{Catch, CaughtAmount, Edit};
+    use crate::plan::{Catch, CatchSpan, CaughtAmount, Edit};
     use crate::quantities::Volume;
 
     /// The embedded bar with a test in which each row gives just what the engine finds.
@@ -311,6 +311,7 @@ mod tests {
         session.add_catch_test().unwrap();
         let flows: Vec<_> = session.outcome().rows().iter().map(|row| (row.row, row.flow)).collect();
         let done = session.change_catch_test("Fill in", |test| {
+            test.span = CatchSpan::Seconds(30.0);
             test.catches = flows
                 .into_iter()
                 .map(|(row, flow)| {
@@ -335,7 +336,7 @@ mod tests {
         let mut answers = CatchAnswers::default();
         settled(&mut answers, &session);
         let test = answers.judged().unwrap().as_ref().ok().unwrap();
-        assert!(test.judged.verdict.as_drawn);
+        assert_eq!(test.judged.verdict.as_drawn, Some(true));
         assert_eq!(answers.state(), ExplainedState::UpToDate);
         let revision = answers.revision();
         // Another name of who made it, another routing of today: nothing is worked out again.
@@ -352,17 +353,15 @@ mod tests {
             })
             .unwrap();
         answers.follow(&session, || ());
-        assert!(
-            answers
-                .judged()
-                .is_none_or(|judged| judged.as_ref().is_ok_and(|one| !one.judged.verdict.as_drawn))
-        );
+        assert!(answers.judged().is_none_or(|judged| {
+            judged.as_ref().is_ok_and(|one| one.judged.verdict.as_drawn == Some(false))
+        }));
         settled(&mut answers, &session);
-        assert!(!answers.judged().unwrap().as_ref().ok().unwrap().judged.verdict.as_drawn);
+        assert_eq!(answers.judged().unwrap().as_ref().ok().unwrap().judged.verdict.as_drawn, Some(false));
         // Undone, it is worked out anew; without a test there is nothing.
         session.undo();
         settled(&mut answers, &session);
-        assert!(answers.judged().unwrap().as_ref().ok().unwrap().judged.verdict.as_drawn);
+        assert_eq!(answers.judged().unwrap().as_ref().ok().unwrap().judged.verdict.as_drawn, Some(true));
         session.remove_catch_test().unwrap();
         answers.follow(&session, || ());
         assert_eq!(answers.of(), None);

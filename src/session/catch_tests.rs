@@ -9,12 +9,14 @@ use super::Session;
 use super::papers::today;
 use super::refusal::{Gone, Refusal, Remark};
 use crate::files::catch_readings::{CatchChoices, ReadCatches, read_catches, read_catches_of};
-use crate::plan::catch_test::{CatchUnit, tested_bar};
+use crate::plan::catch_test::tested_bar;
 use crate::plan::words::counted;
 use crate::plan::{
-    Catch, CatchSpan, CatchTest, CatchTestId, CaughtAmount, Drive, Duties, DutyId, Edit, Project, RoutingId,
-    RowId,
+    Catch, CatchSpan, CatchTest, CatchTestId, CatchUnit, CaughtAmount, Drive, Duties, DutyId, Edit, Project,
+    RowId, TableDoubt,
 };
+use crate::quantities::Measure;
+use crate::studies::catch_test::catch_time::seconds_at;
 
 /// Where an amount stands in the table: a row, and which of its catches, in the order they were taken down; none for one that
 /// is not there yet.
@@ -39,15 +41,6 @@ impl CatchPlace {
     }
 }
 
-/// What came of a table that was pasted or read.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct TakenDown {
-    /// What was taken down.
-    pub remark: Remark,
-    /// What was not, a sentence each: where, what, and what to try.
-    pub left_out: Vec<String>,
-}
-
 impl Session {
     /// The catch test in hand: the one that was chosen, as long as it is there, or the last.
     pub fn catch_test(&self) -> Option<&CatchTest> {
@@ -70,7 +63,10 @@ impl Session {
     pub fn add_catch_test(&mut self) -> Result<CatchTestId, Refusal> {
         let (point, tests) = (*self.point(), &self.project().catch_tests);
         let bar = tested_bar(self.project(), self.routing().id, point.duty).ok_or(Gone::Routing)?;
-        let test = CatchTest { date: today().to_string(), ..tests.empty_at(&point) };
+        let mut test = CatchTest { date: today().to_string(), ..tests.empty_at(&point) };
+        if let Some(seconds) = seconds_at(self.project(), self.laid(), &point) {
+            test.span = CatchSpan::Seconds(seconds);
+        }
         let (id, step) = (test.id, format!("Add catch test {}", test.name));
         self.edit(&step, [Edit::PutCatchTestOn(Box::new(test), Arc::new(bar))])?;
         self.catch_test_in_hand = Some(id);
@@ -90,6 +86,7 @@ impl Session {
             gauges: Vec::new(),
             date: today().to_string(),
             notes: String::new(),
+            doubts: Vec::new(),
             ..like
         };
         self.edit(&step, [Edit::PutCatchTest(Box::new(test))])?;
@@ -141,34 +138,37 @@ impl Session {
         self.edit(&step, [Edit::PutCatchTestOn(Box::new(test), Arc::new(bar))])
     }
 
-    /// Routing and duty of the test in hand, where the project still has both.
-    pub fn tested_routing_and_duty(&self) -> Option<(RoutingId, DutyId)> {
-        let test = self.catch_test()?;
-        let (project, routing) = (self.project(), self.tested_bar(test)?.routings.first()?.id);
-        let both = project.routing(routing).is_some() && project.duties.get(test.duty).is_some();
-        both.then_some((routing, test.duty))
-    }
-
-    /// Takes the routing of the test in hand in hand, and looks at its duty: papers are of those.
+    /// Takes the routing of the test in hand in hand, and looks at its duty: papers are of those. Where one is gone, the paper of
+    /// the test is among those of whichever routing is in hand.
     pub fn look_at_what_was_tested(&mut self) {
-        if let Some((routing, duty)) = self.tested_routing_and_duty() {
-            self.show_routing(routing);
-            if self.duty().id != duty {
-                self.look_at_duty(duty);
-            }
+        let Some(test) = self.catch_test() else { return };
+        let duty = test.duty;
+        let routing = self.tested_bar(test).and_then(|bar| bar.routings.first()).map(|routing| routing.id);
+        let Some(routing) = routing.filter(|id| self.project().routing(*id).is_some()) else { return };
+        if self.project().duties.get(duty).is_none() {
+            return;
+        }
+        self.show_routing(routing);
+        if self.duty().id != duty {
+            self.look_at_duty(duty);
         }
     }
 
     /// Takes down an amount in the test in hand, or takes out what was taken down there.
     pub fn put_catch(&mut self, place: CatchPlace, amount: Option<CaughtAmount>) -> Result<(), Refusal> {
         let step = format!("Catch of row {}", self.tested_row_number(place.row));
-        self.change_catch_test(&step, |test| match (place.index(test), amount) {
-            (Some(at), Some(amount)) => test.catches[at].amount = amount,
-            (Some(at), None) => drop(test.catches.remove(at)),
-            (None, Some(amount)) => {
-                test.catches.push(Catch { row: place.row, amount, span: None, spoiled: None });
+        self.change_catch_test(&step, |test| {
+            match (place.index(test), amount) {
+                (Some(at), Some(amount)) => test.catches[at].amount = amount,
+                (Some(at), None) => drop(test.catches.remove(at)),
+                (None, Some(amount)) => {
+                    test.catches.push(Catch { row: place.row, amount, span: None, spoiled: None });
+                }
+                (None, None) => {}
             }
-            (None, None) => {}
+            if amount.is_some() {
+                test.settle_row(place.row);
+            }
         })
     }
 
@@ -186,6 +186,11 @@ impl Session {
         })
     }
 
+    /// What is in doubt of tables that were read is settled: somebody has seen to each.
+    pub fn settle_doubts(&mut self) -> Result<(), Refusal> {
+        self.change_catch_test("Settle what was in doubt", |test| test.doubts.clear())
+    }
+
     /// Takes down what was copied in a spreadsheet: amounts by row, or amounts alone from a row on, the first where none is
     /// named. Rows that come with it lose what they had. Says what could not be read.
     pub fn paste_catches(
@@ -193,7 +198,7 @@ impl Session {
         text: &str,
         from: Option<RowId>,
         unit: CatchUnit,
-    ) -> Result<TakenDown, String> {
+    ) -> Result<Remark, String> {
         let mut read = read_catches(text, &CatchChoices { unit: Some(unit), pasted: true });
         let bar = self.catch_test().and_then(|test| self.tested_bar(test));
         let rows = bar.map_or(&[][..], |bar| &bar.bar.rows);
@@ -207,7 +212,7 @@ impl Session {
     }
 
     /// The same of a file: a table as text, or a commissioning sheet that was filled in.
-    pub fn read_catches(&mut self, file: &Path, unit: CatchUnit) -> Result<TakenDown, String> {
+    pub fn read_catches(&mut self, file: &Path, unit: CatchUnit) -> Result<Remark, String> {
         let choices = CatchChoices { unit: Some(unit), pasted: false };
         let read = read_catches_of(file, &choices).map_err(|error| error.to_string())?;
         self.take_catches("Read catches", &read)
@@ -215,7 +220,7 @@ impl Session {
 
     /// Takes down what was read, in one step; what a sheet says of the conditions too. Refused with the reasons where nothing
     /// of it belongs to the test.
-    fn take_catches(&mut self, step: &str, read: &ReadCatches) -> Result<TakenDown, String> {
+    fn take_catches(&mut self, step: &str, read: &ReadCatches) -> Result<Remark, String> {
         let test = self.catch_test().ok_or("there is no catch test to take it down in; begin one first")?;
         let bar = self.tested_bar(test).ok_or("the tested bar is not kept; begin a new test")?;
         let liquids = read.liquids();
@@ -224,11 +229,12 @@ impl Session {
             Drive::Speed(speed) => Some(speed),
             Drive::HeldPressure(_) => None,
         };
+        // What a sheet was printed for is what it was caught at.
+        let speed = speed.map(|speed| read.made_of.speed.unwrap_or(speed));
         let taken = read.taken(bar, liquid, speed);
-        let mut problems = read.problems.clone();
-        problems.append(taken.problems);
-        let mut said: Vec<String> = problems.lines().collect();
+        let mut doubts = taken.doubts(read, bar);
         if taken.catches.is_empty() && taken.gauges.is_empty() {
+            let said: Vec<String> = doubts.into_iter().map(|one| one.says).collect();
             return Err(if said.is_empty() {
                 "there is no amount in it".to_owned()
             } else {
@@ -236,9 +242,8 @@ impl Session {
             });
         }
         if liquids.len() > 1 {
-            said.push(
-                "amounts of the other liquid are not of this test: give them one of their own".to_owned(),
-            );
+            let says = "amounts of the other liquid are not of this test: give them one of their own";
+            doubts.push(TableDoubt { row: None, lines: 0, says: says.to_owned() });
         }
         let rows: BTreeSet<RowId> = taken.catches.iter().map(|catch| catch.row).collect();
         let mut words = format!(
@@ -249,6 +254,17 @@ impl Session {
         if !taken.gauges.is_empty() {
             let _ = write!(words, ", {}", counted(taken.gauges.len(), "gauge reading"));
         }
+        if let Some(printed) = speed.filter(|speed| test.drive != Drive::Speed(*speed)) {
+            let at = Measure::GroundSpeed.text(printed.si(), self.project().units);
+            let _ = write!(words, "; the ground speed is that of the sheet now, {at}");
+        }
+        match doubts.len() {
+            0 => {}
+            1 => words.push_str("; see what is in doubt of it"),
+            some => {
+                let _ = write!(words, "; see the {some} things that are in doubt of it");
+            }
+        }
         let done = self.change_catch_test(step, |test| {
             test.liquid = liquid;
             test.catches.retain(|catch| !rows.contains(&catch.row));
@@ -257,6 +273,9 @@ impl Session {
             test.gauges.extend(taken.gauges);
             if let Some(seconds) = read.seconds {
                 test.span = CatchSpan::Seconds(seconds);
+            }
+            if let Some(speed) = speed {
+                test.drive = Drive::Speed(speed);
             }
             test.temperature = read.temperature.or(test.temperature);
             for (field, new) in [(&mut test.date, &read.date), (&mut test.by, &read.by)] {
@@ -270,16 +289,13 @@ impl Session {
                     let _ = write!(test.notes, "{gap}{remark}");
                 }
             }
+            for row in &rows {
+                test.settle_row(*row);
+            }
+            test.add_doubts(doubts);
         });
         done.map_err(|refusal| refusal.to_string())?;
-        if !said.is_empty() {
-            let _ = write!(
-                words,
-                "; {} not, see what it says",
-                counted(problems.total().max(said.len()), "line")
-            );
-        }
-        Ok(TakenDown { remark: Remark::Taken(words), left_out: said })
+        Ok(Remark::Taken(words))
     }
 
     fn tested_row_number(&self, row: RowId) -> u32 {

@@ -37,8 +37,6 @@ pub enum Obstacle {
     Held,
     /// There is no catch test.
     NoCatchTest,
-    /// The project has no longer the routing or the duty of the catch test in hand.
-    TestedRoutingGone,
     /// There is no duty but this one to look at.
     NoOtherDuty,
     /// A project keeps one duty.
@@ -73,7 +71,6 @@ impl Obstacle {
             Self::NothingGoingOn => "There is nothing to finish",
             Self::Held => "Release what is being dragged first, or press Esc to put it back",
             Self::NoCatchTest => "Begin a catch test first",
-            Self::TestedRoutingGone => "The routing or the duty that was tested is no longer in the project",
             Self::NoOtherDuty => "The project has one duty",
             Self::OnlyDuty => "A project keeps one duty at least",
             Self::OnlyRouting => "A project keeps one routing at least",

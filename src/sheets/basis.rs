@@ -13,8 +13,9 @@ use crate::checks::{self, ClosedTest, Finding, Release, Severity};
 use crate::hydraulics::{KeptSolver, Outcome};
 use crate::plan::connection_graph::WayFromPump;
 use crate::plan::flushing::FlushOrder;
-use crate::plan::{Duty, LaidRouting, Liquid, PartId, Project, words};
+use crate::plan::{Duty, LaidRouting, PartId, Project, words};
 use crate::quantities::{Measure, Speed, UnitSystem};
+use crate::studies::catch_test::catch_time::with_water;
 use crate::studies::{Studied, Unwatched, conditions, prime};
 
 /// Figures that differ by no more than this share are not told apart in a jug or on a gauge (common practice, no source).
@@ -302,14 +303,4 @@ fn speeds(duty: &Duty, units: UnitSystem) -> Vec<Speed> {
         }
     }
     speeds
-}
-
-/// The project with water in its tank for this duty; none where it is water already.
-fn with_water(project: &Project, duty: &Duty) -> Option<Project> {
-    let water = Liquid::water();
-    (duty.liquid.points != water.points).then(|| {
-        let mut watered = project.clone();
-        watered.duties.put(Duty { liquid: water, ..duty.clone() });
-        watered
-    })
 }

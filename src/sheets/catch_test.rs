@@ -4,39 +4,82 @@
 use super::basis::Basis;
 use super::cautions;
 use super::document::{Block, CsvExtent, Document, PaperCell, PaperColumn, PaperTable};
+use crate::plan::cause_weights::CauseKind;
 use crate::plan::part::outlet_words;
 use crate::plan::words::{capital, fore_aft_slope, side_slope};
 use crate::plan::{
-    Catch, CatchSpan, CatchTest, CaughtAmount, CaughtLiquid, Drive, Duty, LaidRouting, Project, RowId,
+    Catch, CatchSpan, CatchTest, CaughtAmount, CaughtLiquid, Drive, Duty, LaidRouting, Project,
+    RoutingGeometry, RowId,
 };
 use crate::quantities::{Angle, Measure, Ratio, UnitSystem};
 use crate::studies::catch_test::calibrate::{Calibration, CalibrationAsked, calibrate};
 use crate::studies::catch_test::explain::{Candidate, ExplainOptions, Explanation, NextLook, explain};
-use crate::studies::catch_test::judged::{Judged, JudgedRow, judge};
+use crate::studies::catch_test::judged::{Judged, judge};
 use crate::studies::catch_test::prepare::PreparedTest;
 use crate::studies::catch_test::since::changed_since;
-use crate::studies::catch_test::verdict_words::{headline, sentences};
+use crate::studies::catch_test::verdict_words::{gauge_mark, headline, marks, sentences};
 use crate::studies::{NoAnswer, Studied, Unwatched};
 
 /// Causes that are less likely than this are not printed.
 const LEAST_ODDS: f64 = 0.02;
 
-/// More causes than this are not printed.
+/// Odds of all that is not printed are told from here on: less reads as nothing.
+const LEAST_SHOWN: f64 = 5e-4;
+
+/// More causes than this are not printed, "none of these" aside.
 const MOST_CAUSES: usize = 8;
 
 /// The newest catch test of a routing for a duty, as a paper; one that says so where there is none.
 pub fn catch_sheet(project: &Project, routing: LaidRouting, duty: &Duty) -> Document {
     let basis = Basis::new(project, routing, duty);
-    tests(&basis).next().map_or_else(|| none(&basis), |test| paper(&basis, test))
+    tests(&basis).next().map_or_else(|| none(&basis), |test| paper(&basis, project, test))
 }
 
-/// A paper for each catch test that was made on the routing for the duty, the newest first.
-pub(super) fn from_basis(basis: &Basis) -> Vec<Document> {
-    tests(basis).map(|test| paper(basis, test)).collect()
+/// A test of a project as a paper, of the bar as it was then: also where its routing or duty is gone. None where that bar is not
+/// kept.
+pub fn sheet_of_test(project: &Project, test: &CatchTest) -> Option<Document> {
+    let bar = project.catch_tests.project_of(test)?;
+    let (routing, duty) = (bar.routings.first()?, bar.duties.get(test.duty)?);
+    let geometry = RoutingGeometry::working(bar, routing);
+    let then = Project { units: project.units, ..Project::clone(bar) };
+    Some(paper(&Basis::new(&then, geometry.with(routing), duty), project, test))
+}
+
+/// A paper of a test.
+pub(super) struct TestPaper {
+    pub(super) document: Document,
+    /// What it is of, where that is not the routing whose papers these are.
+    pub(super) of: Option<String>,
+}
+
+/// A paper for each catch test that was made on the routing for the duty, the newest first, and behind them those whose routing
+/// or duty is gone: they have no papers of their own to be among. One that says so where there is none.
+pub(super) fn from_basis(basis: &Basis) -> Vec<TestPaper> {
+    let project = basis.project;
+    let own = tests(basis).map(|test| TestPaper { document: paper(basis, project, test), of: None });
+    let gone =
+        project.catch_tests.tests.iter().rev().filter(|test| is_gone(project, test)).filter_map(|test| {
+            let bar = project.catch_tests.project_of(test)?;
+            let name = &bar.routings.first()?.name;
+            let of = Some(format!("Routing {name} as it was, gone since"));
+            Some(TestPaper { document: sheet_of_test(project, test)?, of })
+        });
+    let mut papers: Vec<TestPaper> = own.chain(gone).collect();
+    if papers.is_empty() {
+        papers.push(TestPaper { document: none(basis), of: None });
+    }
+    papers
+}
+
+/// Its routing or its duty is in the project no more.
+fn is_gone(project: &Project, test: &CatchTest) -> bool {
+    let bar = project.catch_tests.project_of(test);
+    let is_there = bar.is_some_and(|bar| bar.routings.iter().any(|one| project.routing(one.id).is_some()));
+    !is_there || project.duties.get(test.duty).is_none()
 }
 
 /// That there is no test.
-pub(super) fn none(basis: &Basis) -> Document {
+fn none(basis: &Basis) -> Document {
     let mut document = Document::new("Catch test", basis);
     let words = "No catch test was taken down on this routing for this duty: the commissioning sheet says what to catch.";
     document.blocks.push(Block::Paragraph(words.to_owned()));
@@ -44,9 +87,10 @@ pub(super) fn none(basis: &Basis) -> Document {
     document
 }
 
-/// A catch test was made on the routing for the duty.
+/// There is a paper of a test.
 pub(super) fn has_any(basis: &Basis) -> bool {
-    tests(basis).next().is_some()
+    let project = basis.project;
+    tests(basis).next().is_some() || project.catch_tests.tests.iter().any(|test| is_gone(project, test))
 }
 
 fn tests<'a>(basis: &Basis<'a>) -> impl Iterator<Item = &'a CatchTest> {
@@ -58,55 +102,58 @@ fn tests<'a>(basis: &Basis<'a>) -> impl Iterator<Item = &'a CatchTest> {
     project.catch_tests.tests.iter().rev().filter(is_of)
 }
 
-fn paper(basis: &Basis, test: &CatchTest) -> Document {
+/// A test of the project of today, on the basis of the routing that was tested.
+fn paper(basis: &Basis, today: &Project, test: &CatchTest) -> Document {
     let mut document = Document::new(&format!("Catch test {}", test.name), basis);
     document.csv = CsvExtent::AllTables;
-    let prepared = match PreparedTest::of(basis.project, test) {
+    let prepared = match PreparedTest::of(today, test) {
         Ok(prepared) => prepared,
         Err(why) => {
             document.blocks.push(Block::Paragraph(sentence(&why.to_string())));
-            document.blocks.push(Block::Table(conditions(basis.project, test, None)));
+            document.blocks.push(Block::Table(conditions(today, test, None)));
             return document;
         }
     };
     let of = prepared.studied();
     let judged = judge(&prepared);
     match &judged {
-        Ok(judged) => {
-            document.blocks.push(Block::Heading(headline(judged).to_owned()));
-            document
-                .blocks
-                .extend(sentences(judged, &prepared).iter().map(|words| Block::Paragraph(sentence(words))));
-        }
+        Ok(judged) => document.blocks.push(Block::Table(verdict(judged, &prepared))),
         Err(why) => document.blocks.push(Block::Paragraph(sentence(&why.to_string()))),
     }
-    let changed = changed_since(basis.project, test);
+    let changed = changed_since(today, test);
     if !changed.is_empty() {
         let words = format!("The bar was another when it was tested; changed since: {}", changed.join("; "));
         document.blocks.push(Block::Paragraph(sentence(&words)));
     }
-    let mut table = conditions(basis.project, test, Some(&of));
-    if let Ok(judged) = &judged {
-        table.rows.push(vec![PaperCell::text("Verdict"), PaperCell::text(headline(judged))]);
-    }
-    table.notes = prepared
-        .remarks()
-        .iter()
-        .map(|remark| sentence(&format!("{}: {}; {}", remark.place, remark.what, remark.advice)))
-        .collect();
+    let mut table = conditions(today, test, Some(&of));
+    let doubts =
+        test.doubts.iter().map(|one| sentence(&format!("In doubt of the table that was read: {}", one.says)));
+    let remarks = prepared.remarks().iter();
+    table.notes = doubts.chain(remarks.map(|remark| sentence(&remark.to_string()))).collect();
     document.blocks.push(Block::Table(table));
     if let Ok(judged) = &judged {
         document.blocks.push(Block::Table(rows(&of, test, judged)));
         document.blocks.extend(gauges(&of, judged).map(Block::Table));
-        let weights = &basis.project.cause_weights;
+        let weights = &today.cause_weights;
         let explained = explain(&prepared.tested(), weights, &ExplainOptions::default(), &Unwatched);
-        document.blocks.extend(causes(explained, basis.project.units));
-        let doubted = judged.rows.iter().filter(|row| row.is_outlier).map(|row| row.row).collect();
-        let asked = CalibrationAsked::of(test, doubted);
+        document.blocks.extend(causes(explained, today.units));
+        let asked = CalibrationAsked::of(test, judged.outliers());
         document.blocks.extend(calibration(&of, calibrate(&prepared.tested(), &asked, &Unwatched)));
     }
     document.blocks.extend(cautions::blocks());
     document
+}
+
+/// What it says by itself, the verdict first; a table, so that files for other programs hold it too.
+fn verdict(judged: &Judged, test: &PreparedTest) -> PaperTable {
+    let why = sentences(judged, test);
+    let lines = std::iter::once(headline(judged)).chain(why.iter().map(|words| sentence(words)));
+    PaperTable {
+        caption: "Verdict".to_owned(),
+        columns: vec![PaperColumn::text("Verdict, and what it comes of", 6.0)],
+        rows: lines.map(|words| vec![PaperCell::text(words)]).collect(),
+        ..PaperTable::default()
+    }
 }
 
 /// Words as a sentence: its first letter large, a full stop at its end.
@@ -228,7 +275,7 @@ fn rows(of: &Studied<'_>, test: &CatchTest, judged: &Judged) -> PaperTable {
         let row = judged.row(found.row);
         let read = read(test, found.row, units);
         let mark = match row {
-            Some(row) => mark(row),
+            Some(row) => marks(row),
             None if read.is_empty() => "not caught".to_owned(),
             None => "not counted".to_owned(),
         };
@@ -251,8 +298,8 @@ fn rows(of: &Studied<'_>, test: &CatchTest, judged: &Judged) -> PaperTable {
     };
     let limit = Measure::Percent.short_text(judged.limit.si(), units);
     let mut notes = vec![format!(
-        "Marks: ASKED more than {limit} from what is asked, DRAWN more than {limit} from what is expected of the bar as drawn, \
-         OUTLIER not like the others (generalised ESD, 5 %)."
+        "Marks: not as asked, more than {limit} from what is asked; not as drawn, more than {limit} from what is expected of \
+         the bar as drawn; outlier, not like the others (generalised ESD, 5 %)."
     )];
     if test.liquid == CaughtLiquid::Water || matches!(test.drive, Drive::HeldPressure(_)) {
         notes.push(
@@ -270,13 +317,6 @@ fn rows(of: &Studied<'_>, test: &CatchTest, judged: &Judged) -> PaperTable {
     }
 }
 
-/// What stands out of a row, in words.
-fn mark(row: &JudgedRow) -> String {
-    let marks = [("ASKED", !row.within_limit), ("DRAWN", !row.as_drawn), ("OUTLIER", row.is_outlier)];
-    let marks: Vec<&str> = marks.iter().filter(|mark| mark.1).map(|mark| mark.0).collect();
-    marks.join(", ")
-}
-
 fn gauges(of: &Studied<'_>, judged: &Judged) -> Option<PaperTable> {
     let units = of.project.units;
     let column = |heading: &str| PaperColumn::measure(heading, Measure::Pressure, units, 1.0);
@@ -286,17 +326,12 @@ fn gauges(of: &Studied<'_>, judged: &Judged) -> Option<PaperTable> {
         .map(|gauge| {
             let tag = of.routing.part(gauge.part).map_or("", |part| part.tag.as_str());
             let cell = |pressure| PaperCell::measure(Measure::Pressure, pressure, units);
-            let mark = match (gauge.as_drawn, gauge.expected) {
-                (true, _) => "",
-                (false, Some(_)) => "DRAWN",
-                (false, None) => "NO LIQUID EXPECTED",
-            };
             vec![
                 PaperCell::text(tag),
                 cell(Some(gauge.read)),
                 cell(Some(gauge.sd)),
                 cell(gauge.expected),
-                PaperCell::text(mark),
+                PaperCell::text(gauge_mark(gauge)),
             ]
         })
         .collect();
@@ -310,7 +345,7 @@ fn gauges(of: &Studied<'_>, judged: &Judged) -> Option<PaperTable> {
             PaperColumn::text("Mark", 1.5),
         ],
         rows,
-        notes: vec!["DRAWN: more than three standard deviations from what is expected.".to_owned()],
+        notes: vec!["Not as drawn: more than three standard deviations from what is expected.".to_owned()],
         ..PaperTable::default()
     })
 }
@@ -333,8 +368,21 @@ fn causes(found: Result<Explanation, NoAnswer>, units: UnitSystem) -> Vec<Block>
             PaperCell::text(capital(&one.to_do)),
         ]
     };
-    let in_order = found.in_order();
-    let told = in_order.iter().filter(|(_, one)| one.odds >= LEAST_ODDS).count().clamp(1, MOST_CAUSES);
+    let (none, mut told): (Vec<_>, Vec<_>) =
+        found.in_order().into_iter().partition(|(_, one)| one.cause.kind == CauseKind::NoneOfThese);
+    let likely = told.iter().filter(|(_, one)| one.odds >= LEAST_ODDS).count().clamp(1, MOST_CAUSES);
+    told.truncate(likely);
+    // Groups stand by their odds; within one, causes stay by theirs.
+    told.extend(none);
+    told.sort_by_key(|(group, _)| *group);
+    let others = 1.0 - told.iter().map(|(_, one)| one.odds).sum::<f64>();
+    let mut rows: Vec<Vec<PaperCell>> = told.into_iter().map(line).collect();
+    if others >= LEAST_SHOWN {
+        let mut cells = vec![PaperCell::Empty; 7];
+        cells[2] = percent(others);
+        cells[3] = PaperCell::text("Others, not printed");
+        rows.push(cells);
+    }
     let mut notes = vec![
         "Causes of one group can't be told apart by this test. Odds are over all causes of the program's table, whose weights \
          before the test are common practice without a source; \"none of these\" is one of them."
@@ -345,14 +393,14 @@ fn causes(found: Result<Explanation, NoAnswer>, units: UnitSystem) -> Vec<Block>
         caption: "What explains it".to_owned(),
         columns: vec![
             PaperColumn::count("Group", 0.6),
-            PaperColumn::measure("Odds of the group", Measure::Percent, units, 0.8),
-            PaperColumn::measure("Odds", Measure::Percent, units, 0.8),
+            PaperColumn::measure("Odds that it is one of the group", Measure::Percent, units, 0.9),
+            PaperColumn::measure("Odds that it is this", Measure::Percent, units, 0.8),
             PaperColumn::text("Cause", 2.2),
             PaperColumn::text("Why", 2.2),
             PaperColumn::text("Seen then too", 2.2),
             PaperColumn::text("What to do", 2.2),
         ],
-        rows: in_order.into_iter().take(told).map(line).collect(),
+        rows,
         notes,
         ..PaperTable::default()
     })];

@@ -280,11 +280,14 @@ pub fn sheet_set_of(basis: &Basis, options: &SheetOptions) -> Result<SheetSet, S
                 let document_type = kind.label().to_owned();
                 pages.push(Unnumbered { kind, draft, document_type, subject, form: SheetForm::Drawing });
             }
-            SheetKind::CatchTest if options.kinds.len() == 1 && !catch_test::has_any(basis) => {
-                let none = catch_test::none(basis);
-                for (draft, form) in list_sheets(&[none], list_size, &options.fonts) {
-                    let document_type = draft.page.name.clone();
-                    pages.push(Unnumbered { kind, draft, document_type, subject: of_routing.clone(), form });
+            SheetKind::CatchTest if options.kinds.len() > 1 && !catch_test::has_any(basis) => {}
+            SheetKind::CatchTest => {
+                for paper in catch_test::from_basis(basis) {
+                    let subject = paper.of.unwrap_or_else(|| of_routing.clone());
+                    for (draft, form) in list_sheets(&[paper.document], list_size, &options.fonts) {
+                        let document_type = draft.page.name.clone();
+                        pages.push(Unnumbered { kind, draft, document_type, subject: subject.clone(), form });
+                    }
                 }
             }
             _ => {
@@ -427,10 +430,13 @@ fn documents(kind: SheetKind, basis: &Basis) -> Vec<Document> {
         SheetKind::Cuts => vec![cut_list::from_basis(basis), cut_list::labels_from_basis(basis)],
         SheetKind::Steps => vec![fitting_steps::from_basis(basis)],
         SheetKind::Commissioning => vec![commissioning::from_basis(basis)],
-        SheetKind::CatchTest => catch_test::from_basis(basis),
         SheetKind::Behaviour => vec![behaviour::from_basis(basis)],
-        // Drawings.
-        SheetKind::Layout | SheetKind::Hinges | SheetKind::Schematic | SheetKind::Customer => Vec::new(),
+        // Drawings, and papers that are not all of this routing.
+        SheetKind::Layout
+        | SheetKind::Hinges
+        | SheetKind::Schematic
+        | SheetKind::CatchTest
+        | SheetKind::Customer => Vec::new(),
     }
 }
 

@@ -155,8 +155,8 @@ pub struct App {
     disk: Option<ChangedFile>,
     older_file: Option<OlderFile>,
     had_focus: bool,
-    /// A field for text had the focus in the last pass.
-    had_field: bool,
+    /// The field for text that had the focus in the last pass.
+    field: Option<typing::FocusedField>,
     styled: bool,
     window_size: WindowSize,
     /// Fonts for letters that the window's own lack.
@@ -206,7 +206,7 @@ impl App {
             disk: None,
             older_file: None,
             had_focus: true,
-            had_field: false,
+            field: None,
             styled: false,
             window_size: WindowSize::default(),
             fallback: FallbackFonts::installed(),
@@ -404,7 +404,7 @@ impl App {
         self.keep_unsaved(ctx);
         self.close_or_ask(ctx);
         self.window_title(ctx);
-        self.had_field = ctx.text_edit_focused();
+        self.field = typing::FocusedField::of(ctx);
         let (wake, shown) = (ctx.clone(), self.session.revision());
         self.session.keep_computing(move || wake.request_repaint());
         if self.session.revision() != shown {

@@ -23,14 +23,12 @@ use super::in_lines::in_lines;
 use super::status_line;
 use super::theme::Theme;
 use super::typing::{self, AfterTyping};
-use crate::plan::catch_test::CatchUnit;
-use crate::plan::{CatchTest, CatchTestId, PartId, RowId, Subject};
-use crate::session::Session;
+use crate::plan::{CatchTest, CatchTestId, CatchUnit, PartId, RowId, Subject};
 use crate::session::catch_amounts::usual_unit;
 use crate::session::catch_answers::{CatchAnswers, ExplainedState};
 use crate::session::catch_calibration::CatchCalibration;
-use crate::session::catch_tests::TakenDown;
 use crate::session::commands::Command;
+use crate::session::{Remark, Session};
 use picture::Picture;
 use table::{TableOf, TableRequest};
 
@@ -74,8 +72,8 @@ struct OfTest {
     scroll_to: Option<RowId>,
     /// The things of the explanation that is pointed out in the picture.
     picked: Option<usize>,
-    /// What of the table that was read last was not taken down.
-    left_out: Vec<String>,
+    /// Why nothing was taken down of what was pasted last.
+    refused: Vec<String>,
     calibrated: calibration::Choice,
 }
 
@@ -412,11 +410,11 @@ impl CatchTestView {
         }
     }
 
-    /// Says what came of a table that was read, and keeps in sight what of it was not taken down.
-    pub fn taken(&mut self, ctx: &Context, session: &Session, taken: TakenDown) {
+    /// Says what came of a table that was read.
+    pub fn taken(&mut self, ctx: &Context, session: &Session, remark: Remark) {
         self.turn_to(session);
-        self.of.left_out = taken.left_out;
-        status_line::say(ctx, Ok(Some(taken.remark)));
+        self.of.refused.clear();
+        status_line::say(ctx, Ok(Some(remark)));
     }
 
     fn paste(&mut self, ctx: &Context, session: &mut Session, text: &str) {
@@ -425,7 +423,7 @@ impl CatchTestView {
             Ok(taken) => self.taken(ctx, session, taken),
             Err(why) => {
                 status_line::say_words(ctx, "Nothing was taken down, see what it says");
-                self.of.left_out = why.lines().map(str::to_owned).collect();
+                self.of.refused = why.lines().map(str::to_owned).collect();
             }
         }
     }
@@ -438,7 +436,8 @@ impl CatchTestView {
             self.close_button(ui);
         });
         ScrollArea::vertical().id_salt("what a catch test says").auto_shrink([false, false]).show(ui, |ui| {
-            verdict::left_out(ui, &mut self.of.left_out, theme);
+            verdict::refused(ui, &mut self.of.refused, theme);
+            verdict::doubts(ui, session, theme);
             verdict::show(ui, self.answers.judged(), theme);
             let state = self.answers.state();
             explained::head(ui, state, theme, |asked| match asked {

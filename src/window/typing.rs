@@ -8,7 +8,7 @@
 use std::collections::VecDeque;
 use std::fmt::Display;
 
-use eframe::egui::{Context, Event, Id, Key, Response};
+use eframe::egui::{Context, Event, Id, Key, LayerId, Response};
 
 use super::status_line;
 use crate::files::recovery::UnenteredText;
@@ -205,6 +205,28 @@ pub fn message(ctx: &Context) -> Option<String> {
         }
     });
     message.or_else(|| gone.first().map(|one| format!("Not taken: {}", one.sentence())))
+}
+
+/// The field that is typed in, and where it lies.
+#[derive(Debug, Clone, Copy)]
+pub struct FocusedField {
+    id: Id,
+    /// Its layer.
+    pub layer: LayerId,
+}
+
+impl FocusedField {
+    /// The one that has the focus, if any.
+    pub fn of(ctx: &Context) -> Option<Self> {
+        let id = ctx.memory(|memory| memory.focused()).filter(|_| ctx.text_edit_focused())?;
+        Some(Self { id, layer: ctx.read_response(id)?.layer_id })
+    }
+
+    /// A key that would have taken the focus from it was meant for something else: it goes on as if that had not been pressed.
+    pub fn keeps_focus(self, ctx: &Context, key: &Event) {
+        ctx.input_mut(|input| input.events.retain(|one| one != key));
+        ctx.memory_mut(|memory| memory.request_focus(self.id));
+    }
 }
 
 /// Another field is typed in from now on. A field reads nothing behind the Enter that it is left with: what was typed so far

@@ -8,7 +8,7 @@ use equirow::plan::edit::apply;
 use equirow::plan::validate::validate;
 use equirow::plan::{
     Catch, CatchSpan, CatchTest, CatchTestId, CaughtAmount, Control, Drive, Edit, EditError, GaugeReading,
-    Item, PartItem, Project, RowId, TestedBarId,
+    Item, PartItem, Project, RowId, TableDoubt, TestedBarId,
 };
 use equirow::quantities::{Angle, Length, Mass, Pressure, Speed, Volume};
 use equirow::studies::catch_test::since::changed_since;
@@ -94,7 +94,7 @@ fn what_a_test_may_not_hold_is_refused_in_words() {
     put(&mut project, 0, "Spring").unwrap();
     assert!(matches!(put(&mut project, 0, "Spring"), Err(EditError::InUse { .. })), "the name is taken");
     let before = project.clone();
-    let changes: [(&str, Change); 12] = [
+    let changes: [(&str, Change); 15] = [
         ("its name is empty", |test| test.name = " ".to_owned()),
         ("is not a row of the bar it was made on", |test| test.catches[0].row = RowId(999)),
         ("what was caught at row 1 is -1000000 mL", |test| {
@@ -103,6 +103,13 @@ fn what_a_test_may_not_hold_is_refused_in_words() {
         ("what was caught at row 1 is 3000000 g", |test| {
             test.catches[0].amount = CaughtAmount::Mass(Mass::from_si(3000.0));
         }),
+        ("what was caught at row 1 is 1e-303 mL", |test| {
+            test.catches[0].amount = CaughtAmount::Volume(Volume::from_si(1e-309));
+        }),
+        ("a doubt about a table is of a row that its bar has not", |test| {
+            test.doubts = vec![TableDoubt { row: Some(RowId(999)), lines: 1, says: "line 3".to_owned() }];
+        }),
+        ("how long it was caught is 1e-300 s", |test| test.span = CatchSpan::Seconds(1e-300)),
         ("how long it was caught is 0 s", |test| test.span = CatchSpan::Seconds(0.0)),
         ("how long it was caught is 4000 s", |test| test.span = CatchSpan::Seconds(4000.0)),
         ("how far it was caught is -1 m", |test| test.span = CatchSpan::Distance(Length::metres(-1.0))),
@@ -193,4 +200,20 @@ fn an_old_test_says_what_changed_since() {
     })
     .unwrap();
     says(Edit::PutEntry(entry), " instead of ");
+}
+
+/// What is in doubt of a row is settled by what is taken down there; more doubts than a test may hold are counted in the last.
+#[test]
+fn doubts_about_tables_are_settled_by_row_and_counted() {
+    let project = Example::TwelveMetre.project();
+    let mut test = test(&project, "Spring");
+    let row = project.bar.rows[3].id;
+    let doubt =
+        |row, at: u32| TableDoubt { row, lines: 1, says: format!("line {at}: \"full\" is no amount") };
+    test.add_doubts(vec![doubt(Some(row), 1), doubt(None, 2), doubt(None, 2)]);
+    assert_eq!(test.lines_missing(), 2, "each sentence once");
+    test.settle_row(row);
+    assert_eq!(test.lines_missing(), 1);
+    test.add_doubts((3..503).map(|at| doubt(None, at)).collect());
+    assert_eq!((test.lines_missing(), test.doubts.len()), (501, 100));
 }

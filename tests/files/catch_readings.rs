@@ -114,14 +114,59 @@ fn bad_input_is_named_and_the_rest_is_read() {
         ("row,oz\n1,10\n", "line 1: the column \"oz\" may hold a volume or a weight; head it fl_oz", 0),
         ("row,ml\n1,300\n2,12 oz\n", "line 3: row 2: \"12 oz\" may be a volume or a weight", 1),
         ("row,amount\n1,300\n2,310 ml\n", "line 2: row 1: \"300\" has no unit", 1),
-        ("row,ml,s\n1,300,30\n2,310,0\n", "line 3: row 2: \"0\" is no time to catch for", 1),
-        ("row,ml,s\n1,300,30\n2,310,36000\n", "line 3: row 2: \"36000\" is no time to catch for", 1),
+        ("row,ml,s\n1,300,30\n2,310,0\n", "line 3: row 2: 0 s is out of range; type 1 s to 3600 s", 1),
+        ("row,ml,s\n1,300,30\n2,310,36000\n", "line 3: row 2: 36000 s is out of range", 1),
+        ("row,ml,s\n1,300,30\n2,310,1e-300\n", "line 3: row 2: 1e-300 is out of range", 1),
+        (
+            "row,ml\n1,300\n2,1e-300\n",
+            "line 3: row 2: 1e-300 mL is less than a drop; write 0 where nothing came",
+            1,
+        ),
+        // The heading says one thing, the cell another.
+        (
+            "row,ml\n1,300\n2,310 g\n",
+            "line 3: row 2: \"310 g\" is a weight, but its column is headed in mL",
+            1,
+        ),
+        ("row,lb\n1,0.7\n2,310 ml\n", "\"310 ml\" is a volume, but its column is headed in lb", 1),
+        // A comma of thousands, or of decimals?
+        ("row;ml\n1;950\n2;1,250\n", "line 3: row 2: \"1,250\" may be 1250 or 1.250", 1),
+        ("row;ml\n1;950\n2;1.250\n", "line 3: row 2: \"1.250\" may be 1250 or 1.250", 1),
     ] {
         let found = read(text);
         let said = found.problems.to_string();
         assert!(said.contains(says), "{text:?}: {said}");
         assert_eq!(found.catches.len(), rows, "{text:?}");
     }
+}
+
+/// Spreadsheets part thousands as their country does; the other cells say which mark that is.
+#[test]
+fn marks_of_thousands_are_read_where_other_cells_show_the_decimals() {
+    for text in
+        ["row,ml\n1,950.5\n2,\"1,250\"\n", "row;ml\n1;950,5\n2;1.250\n", "row;ml\n1;0950,5\n2;1.250,0\n"]
+    {
+        let found = read(text);
+        assert!(found.problems.is_empty(), "{text}: {}", found.problems);
+        assert_eq!(amounts(&found), [(Some(1), 950.5), (Some(2), 1250.0)], "{text}");
+    }
+    let decimal = read("row;ml\n1;95,5\n2;1,250\n");
+    assert_eq!(amounts(&decimal), [(Some(1), 95.5), (Some(2), 1.25)], "the mark of decimals is the comma");
+}
+
+#[test]
+fn lines_that_are_missing_are_counted_and_named_by_their_rows() {
+    let project = bar_of(&Example::NineMetre.project());
+    let mut text = "row,ml\n1,300\n2,full\nx,1\n999,300\n".to_owned();
+    text.extend((0..30).map(|at| format!("y{at},300\n")));
+    let found = read(&text);
+    let taken = found.taken(&project, CaughtLiquid::Product, None);
+    let doubts = taken.doubts(&found, &project);
+    assert_eq!(doubts.iter().map(|one| one.lines).sum::<u32>(), 33);
+    let of_row: Vec<_> = doubts.iter().filter(|one| one.row.is_some()).collect();
+    assert_eq!((of_row.len(), of_row[0].row), (1, Some(project.bar.rows[1].id)));
+    assert!(doubts.iter().any(|one| one.says == "and 12 more" && one.lines == 12), "{doubts:?}");
+    assert!(doubts.iter().any(|one| one.says.contains("row 999 is not a row of this bar")));
 }
 
 #[test]
@@ -210,11 +255,70 @@ fn the_commissioning_sheet_filled_in_comes_back_as_csv_and_as_a_workbook() {
         let taken = found.taken(&bar_of(&project), CaughtLiquid::Product, Some(usual));
         assert_eq!((taken.catches.len(), taken.gauges.len()), (79, 1));
         assert!((taken.gauges[0].pressure.si() - at_usual * 1e5).abs() < 1e-6, "{:?}", taken.gauges);
-        assert!(taken.problems.to_string().contains("are not of this test"), "{}", taken.problems);
+        assert!(taken.problems.is_empty(), "{}", taken.problems);
+        let [other_speeds] = &taken.misfits[..] else { panic!("{:?}", taken.misfits) };
+        assert!(other_speeds.contains("are not of this test"), "{other_speeds}");
         let other =
             found.taken(&bar_of(&project), CaughtLiquid::Product, Some(Speed::kilometres_per_hour(31.0)));
         assert!(other.gauges.is_empty());
     }
+}
+
+/// A sheet says what it was printed of: read into a test of something else, that is told in words, and the rest is taken.
+#[test]
+fn a_sheet_of_something_else_is_known_by_what_it_says_it_is_of() {
+    let project = Example::TwentyFourMetre.project();
+    let (sheet, ..) = filled_in(&project);
+    let text = String::from_utf8(csv(&sheet).unwrap()).unwrap();
+    let usual = project.duties.first().usual;
+    let misfits = |change: &dyn Fn(&mut Project), speed: Speed| {
+        let mut other = project.clone();
+        change(&mut other);
+        let taken = read(&text).taken(&bar_of(&other), CaughtLiquid::Product, Some(speed));
+        assert_eq!(taken.catches.len(), 79);
+        let mut said = taken.misfits;
+        said.retain(|one| one.starts_with("sheet: "));
+        said
+    };
+    assert_eq!(misfits(&|_| {}, usual), Vec::<String>::new());
+    type Change = fn(&mut Project);
+    let changes: [(Change, &str); 4] = [
+        (|other| other.routings[0].name = "B".to_owned(), "routing B, "),
+        (|other| other.title.revision = "Z".to_owned(), "revision Z"),
+        (|other| other.duties.first_mut().name = "Autumn".to_owned(), "duty Autumn"),
+        (
+            |other| {
+                let rate = other.duties.first().rate;
+                other.duties.first_mut().rate = rate * 1.2;
+            },
+            "it was printed for ",
+        ),
+    ];
+    for (change, says) in changes {
+        let said = misfits(&change, usual);
+        assert!(said.len() == 1 && said[0].contains(says), "{says}: {said:?}");
+    }
+    let said = misfits(&|_| {}, usual * 1.5);
+    assert!(said.len() == 1 && said[0].contains("it asks to catch at"), "{said:?}");
+    // Two tubes changed over.
+    let said = misfits(
+        &|other| {
+            let feeds = &mut other.routings[0].feeds;
+            let (one, two) = (feeds[3].from.clone(), feeds[5].from.clone());
+            (feeds[3].from, feeds[5].from) = (two, one);
+        },
+        usual,
+    );
+    assert!(said.len() == 1 && said[0].contains("on other outlets than here"), "{said:?}");
+    let held = read(&text).taken(&bar_of(&project), CaughtLiquid::Product, None).misfits;
+    assert!(held.iter().any(|one| one.contains("this test is with a held pressure")), "{held:?}");
+    // A table of people's own says nothing of that.
+    assert!(
+        read("row,outlet,ml\n1,left,300\n")
+            .taken(&bar_of(&project), CaughtLiquid::Product, None)
+            .misfits
+            .is_empty()
+    );
 }
 
 #[test]

@@ -17,7 +17,7 @@ use equirow::plan::validate::validate;
 use equirow::plan::{
     BarPoint, Catch, CatchTest, CaughtAmount, ChangedLength, CurvePoint, Duty, DutyId, Edit, EditError,
     EntryKey, FeedElement, FeedId, GaugeReading, HingeCrossing, LiquidPoint, PartId, Port, PortRef, Project,
-    Revision, RoutingGeometry, RoutingId, RowId, RunId, SectionId, TestedBar,
+    Revision, RoutingGeometry, RoutingId, RowId, RunId, SectionId, TableDoubt, TestedBar,
 };
 use equirow::quantities::{Angle, Flow, Length, Pressure, Temperature, Volume};
 use equirow::sheets::cut_list::cut_list;
@@ -248,6 +248,11 @@ fn holding(bound: Bound, many: usize) -> (Project, Edit) {
             grow(&mut test.catches, many, |_, _| {});
             return (project.clone(), put(&project, test));
         }
+        Bound::TableDoubts => {
+            let mut test = test(&project);
+            grow(&mut test.doubts, many, |_, _| {});
+            return (project.clone(), put(&project, test));
+        }
         Bound::GaugeReadings => {
             let mut test = test(&project);
             grow(&mut test.gauges, many, |_, _| {});
@@ -392,6 +397,7 @@ const FIELDS: &[Field] = &[
     ("date of a test", Lines::One, |project, text| in_test(project, |test| test.date = text)),
     ("who made a test", Lines::One, |project, text| in_test(project, |test| test.by = text)),
     ("notes of a test", Lines::Several, |project, text| in_test(project, |test| test.notes = text)),
+    ("doubt about a table", Lines::One, |project, text| in_test(project, |test| test.doubts[0].says = text)),
     ("why a catch is spoiled", Lines::One, |project, text| {
         in_test(project, |test| test.catches[0].spoiled = Some(text))
     }),
@@ -414,6 +420,7 @@ fn test(project: &Project) -> CatchTest {
             pressure: Pressure::bar(1.0),
             sd: None,
         }],
+        doubts: vec![TableDoubt { row: None, lines: 1, says: "line 3: no amount".to_owned() }],
         ..project.catch_tests.empty_at(&project.duties.first().usual_point())
     }
 }

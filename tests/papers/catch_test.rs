@@ -4,14 +4,15 @@
 use std::path::Path;
 use std::sync::{Arc, LazyLock};
 
+use equirow::drawing::paper::MarkKind;
 use equirow::files;
 use equirow::hydraulics::solve;
 use equirow::plan::catch_test::tested_bar;
 use equirow::plan::{
-    Catch, CatchSpan, CatchTest, CaughtAmount, Edit, GaugeReading, Project, RoutingGeometry, edit,
+    Catch, CatchSpan, CatchTest, CaughtAmount, Edit, GaugeReading, Project, RoutingGeometry, RoutingId, edit,
 };
 use equirow::quantities::{Angle, Pressure, Volume};
-use equirow::sheets::catch_test::catch_sheet;
+use equirow::sheets::catch_test::{catch_sheet, sheet_of_test};
 use equirow::sheets::document::{Block, Document, PaperTable};
 use equirow::sheets::spreadsheet::{csv, xlsx};
 use equirow::sheets::{Date, SheetKind, SheetOptions, SheetSet, sheet_set};
@@ -103,16 +104,23 @@ fn the_filled_in_sheet_says_what_was_read_and_what_is_off() {
     assert_eq!(rows.rows.len(), 36);
     assert_eq!(cell(rows, 0, "Off expected"), "0.0");
     assert_eq!(cell(rows, 0, "Mark"), "");
-    assert_eq!(cell(rows, 6, "Mark"), "ASKED, DRAWN, OUTLIER");
+    assert_eq!(cell(rows, 6, "Mark"), "not as asked, not as drawn, outlier");
     assert_eq!(cell(rows, 6, "Off expected"), "−50.0");
     assert_eq!(cell(rows, 8, "Mark"), "not caught");
     assert_eq!(cell(rows, 8, "Caught"), "");
     let read = cell(rows, 2, "Read");
     assert_eq!(read.matches("mL").count(), 3, "{read}");
     assert!(read.contains("spoiled: the jug was knocked over"), "{read}");
-    let words = paragraphs(document);
-    assert!(words.contains("Neither as drawn nor within the limits"), "{words}");
-    assert!(words.contains("row 7"), "{words}");
+    let verdict = table(document, "Verdict");
+    assert_eq!(verdict.rows[0][0].printed(), "Neither as drawn nor within the limits");
+    let words: Vec<&str> = verdict.rows.iter().map(|row| row[0].printed()).collect();
+    assert!(words.iter().any(|words| words.contains("row 7")), "{words:?}");
+    let times = |words: &str| {
+        let cells = document.tables().flat_map(|table| table.rows.iter().flatten());
+        cells.filter(|cell| cell.printed().contains(words)).count()
+            + paragraphs(document).matches(words).count()
+    };
+    assert_eq!(times("Neither as drawn"), 1, "the verdict stands once");
     let conditions = table(document, "Conditions of the test");
     let said: Vec<&str> = conditions.rows.iter().map(|row| row[1].printed()).collect();
     assert!(said.contains(&"2026-11-30") && said.contains(&"calm, level yard"), "{said:?}");
@@ -122,6 +130,48 @@ fn the_filled_in_sheet_says_what_was_read_and_what_is_off() {
     let calibrated = table(document, "What the readings tell of what was assumed");
     assert!(calibrated.rows.iter().all(|row| ["told", "not told"].contains(&row[1].printed())));
     assert!(calibrated.notes.iter().any(|note| note.contains("doubted: row 7")), "{:?}", calibrated.notes);
+}
+
+/// What stands there are all odds: they add up to 100 % but for rounding, groups by their odds, with "none of these" and all
+/// that is not printed on lines of their own (probabilities of all that is possible).
+#[test]
+fn causes_stand_by_the_odds_of_their_groups_and_add_up() {
+    let causes = table(tested_paper(), "What explains it");
+    let number = |line: usize, heading: &str| cell(causes, line, heading).parse::<f64>().ok();
+    let lines = 0..causes.rows.len();
+    let of_group = lines.clone().filter_map(|line| number(line, "Odds that it is one of the group"));
+    let groups: Vec<f64> = of_group.collect();
+    assert!(!groups.is_empty() && groups.is_sorted_by(|one, next| one >= next), "{groups:?}");
+    let sum: f64 = lines.clone().filter_map(|line| number(line, "Odds that it is this")).sum();
+    assert!((sum - 100.0).abs() < 0.06 * causes.rows.len() as f64, "{sum}");
+    let said =
+        |words: &str| lines.clone().filter(|line| cell(causes, *line, "Cause").starts_with(words)).count();
+    assert_eq!(said("None of these"), 1, "{:?}", causes.rows);
+}
+
+/// A test keeps the bar it was made on: its paper is that of the bar as it was, whatever went since.
+#[test]
+fn a_test_of_a_routing_that_is_gone_is_printed_all_the_same() {
+    let mut project = tested();
+    let then = project.routings[0].name.clone();
+    let mut other = project.routings[0].clone();
+    other.id = RoutingId(77);
+    other.name = "Later".to_owned();
+    project.routings.push(other);
+    let gone = project.routings[0].id;
+    edit::apply(&mut project, Edit::RemoveRouting(gone)).unwrap();
+    let test = &project.catch_tests.tests[0];
+    let paper = sheet_of_test(&project, test).unwrap();
+    assert_eq!(table(&paper, "Catch of every row").rows.len(), 36);
+    assert!(paragraphs(&paper).contains(&format!("routing {then} is gone")), "{}", paragraphs(&paper));
+    let set = pages(&project, &[SheetKind::CatchTest], false);
+    let words = set.pages.iter().flat_map(|page| &page.marks).filter_map(|mark| match &mark.kind {
+        MarkKind::Words(words) => Some(words.text.as_str()),
+        _ => None,
+    });
+    let words = words.collect::<Vec<_>>().join("\n");
+    assert!(words.contains(&format!("Routing {then} as it was, gone since")), "{words}");
+    assert!(!words.contains("No catch test"), "{words}");
 }
 
 fn pages(project: &Project, kinds: &[SheetKind], letter: bool) -> SheetSet {
@@ -156,9 +206,12 @@ fn as_a_table_it_holds_the_same_cells() {
     let document = tested_paper();
     let text = String::from_utf8(csv(document).unwrap()).unwrap();
     for table in document.tables() {
-        assert!(text.contains(&table.caption) || text.contains("Of the test"), "{}", table.caption);
+        assert!(text.contains(&table.caption) || table.caption == "Verdict", "{}", table.caption);
     }
-    assert!(text.contains("Verdict,Neither as drawn nor within the limits"), "{text}");
-    assert!(text.contains("\"ASKED, DRAWN, OUTLIER\"") && text.contains("knocked over"), "{text}");
+    assert!(text.contains("\nNeither as drawn nor within the limits"), "{text}");
+    assert!(
+        text.contains("\"not as asked, not as drawn, outlier\"") && text.contains("knocked over"),
+        "{text}"
+    );
     assert!(xlsx(document, "").is_ok());
 }

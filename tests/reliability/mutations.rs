@@ -149,7 +149,7 @@ fn catches(bytes: &[u8]) -> (bool, usize) {
     assert!(taken.problems.to_string().len() < 40_000, "a message that nobody reads");
     let pasted = CatchChoices { unit: Some(CatchUnit::Gram), pasted: true };
     let _ = read_catches(&String::from_utf8_lossy(bytes), &pasted);
-    (!found.catches.is_empty(), found.problems.shown().len())
+    (!found.catches.is_empty(), found.problems.problems().shown().len())
 }
 
 const NETWORK: &str = r#"{"format": "liquid-network/1", "gravity_m_s2": 9.81, "friction_law": "churchill",

@@ -297,6 +297,84 @@ fn no_key_reaches_the_drawing_behind_the_tests() {
     assert!(window.state().fold.is_open() && !window.state().catch_tests.is_open());
 }
 
+/// One rule gives the time: the sheet that says what to do, and the test that is begun.
+#[test]
+fn a_new_test_is_caught_for_as_long_as_the_commissioning_sheet_says() {
+    let mut session = empty_test();
+    session.add_catch_test().unwrap();
+    let (project, routing) = (session.project(), session.routing());
+    let geometry = equirow::plan::RoutingGeometry::working(project, routing);
+    let sheet =
+        equirow::sheets::commissioning::commissioning_sheet(project, geometry.with(routing), session.duty());
+    let said = sheet.tables().flat_map(|table| &table.rows).find(|row| row[0].printed() == "Catch time, s");
+    let said: f64 = said.unwrap()[1].printed().parse().unwrap();
+    assert!(said > 30.0, "of a bar whose rows get little");
+    assert_eq!(session.catch_test().unwrap().span, CatchSpan::Seconds(said));
+}
+
+/// What could not be read keeps the test from being judged until somebody has seen to it, by typing the amount or by saying so.
+#[test]
+fn what_could_not_be_read_is_in_doubt_until_it_is_typed_or_settled() {
+    let mut window = shown(session(Story::Sound));
+    assert!(says(&window, "As drawn and within the limits"));
+    let amount = amounts(&window)[1].1;
+    paste(&mut window, "row\tml\n2\tfull\n3\tempty\n1\t1,250\n4\t1\n");
+    assert_eq!(test(&window).doubts.len(), 3, "{:?}", test(&window).doubts);
+    window.state_mut().session.undo();
+    settle(&mut window);
+    assert!(
+        test(&window).doubts.is_empty() && says(&window, "As drawn and within the limits"),
+        "undone with it"
+    );
+    let row_4 = amounts(&window)[3].1;
+    paste(&mut window, &format!("row\tml\n2\tfull\n999\t300\n4\t{row_4}\n"));
+    assert!(says(&window, "Not judged: 2 lines could not be read or placed"));
+    assert!(says(&window, "\"full\" is no amount"));
+    enter(&mut window, "Amount of row 2", &amount.to_string());
+    settle(&mut window);
+    assert!(
+        says(&window, "Not judged: 1 line could not be read or placed"),
+        "what was typed settles its row"
+    );
+    button(&mut window, "Settled");
+    settle(&mut window);
+    assert!(says(&window, "As drawn and within the limits"));
+}
+
+/// Esc is for what lies in front; what is typed behind it stays, focus and all.
+#[test]
+fn esc_closes_the_guide_over_the_tests_and_leaves_what_is_typed() {
+    let mut window = shown(empty_test());
+    fill(&mut window, "Amount of row 1", "41");
+    press(&mut window, Modifiers::NONE, Key::F1);
+    window.run_ok();
+    assert!(says(&window, "Liquid under pressure"), "the guide is open");
+    press(&mut window, Modifiers::NONE, Key::Escape);
+    window.run_ok();
+    assert!(!says(&window, "Liquid under pressure"), "Esc has closed it");
+    assert!(window.state().catch_tests.is_open());
+    window.event(Event::Text("2".to_owned()));
+    window.run_ok();
+    press(&mut window, Modifiers::NONE, Key::Enter);
+    assert_eq!(amounts(&window), [(1, 412.0)]);
+    press(&mut window, Modifiers::NONE, Key::Escape);
+    press(&mut window, Modifiers::NONE, Key::Escape);
+    assert!(!window.state().catch_tests.is_open());
+}
+
+#[test]
+fn the_sheet_of_a_test_whose_routing_is_gone_is_shown() {
+    let mut window = shown(session(Story::Sound));
+    let routing = window.state().session.routing().id;
+    window.state_mut().session.edit("Remove", [Edit::RemoveRouting(routing)]).unwrap();
+    settle(&mut window);
+    button(&mut window, "Sheet of the catch test");
+    settle(&mut window);
+    let made = window.state().sheets.papers().unwrap().current().unwrap();
+    assert_eq!(made.set.kinds.first(), Some(&SheetKind::CatchTest));
+    assert!(made.set.pages.iter().all(|page| page.name.contains("Test 1")), "the paper of that test");
+}
+
 #[test]
 fn tests_are_repeated_chosen_and_removed() {
     let mut window = shown(session(Story::Sound));

@@ -11,11 +11,14 @@ use clap::{Args, ValueEnum, ValueHint};
 
 use super::arguments::{self, AskedPoint, OneRouting};
 use super::{ANSWER_IS_NO, Ended, FILE_TROUBLE, print, print_json, wrong_usage};
-use crate::files::catch_readings::{CatchChoices, read_catches_of};
-use crate::plan::catch_test::{LONGEST_CATCH, tested_bar};
+use crate::files::catch_readings::{CatchChoices, ReadCatches, read_catches_of};
+use crate::plan::catch_amount::{CATCH_METRES, CATCH_SECONDS};
+use crate::plan::catch_test::{GAUGE_READS, tested_bar};
 use crate::plan::edit::{Edit, apply};
-use crate::plan::{CatchSpan, CatchTest, CaughtLiquid, GaugeReading, Project, Routing, words};
-use crate::quantities::{Length, Measure, Pressure};
+use crate::plan::{
+    Catch, CatchSpan, CatchTest, CaughtLiquid, Drive, GaugeReading, OperatingPoint, Project, Routing, words,
+};
+use crate::quantities::{Length, Measure, Pressure, Ratio, UnitSystem};
 use crate::studies::Unwatched;
 use crate::studies::catch_test::explain::{ExplainOptions, explain};
 use crate::studies::catch_test::judged::judge;
@@ -42,9 +45,18 @@ pub(super) struct Arguments {
     /// What ran through the bar; the duty's liquid unless the table or this says water
     #[arg(long, value_name = "LIQUID", value_enum)]
     liquid: Option<CaughtLiquid>,
+    /// A pressure that was held at the pump by hand, in bar or with its unit, in place of a ground speed
+    #[arg(long, value_name = "BAR", value_parser = arguments::pressure, conflicts_with_all = ["speed", "metres"])]
+    pressure: Option<Pressure>,
     /// What a gauge showed, in bar or with its unit; once for each gauge
     #[arg(long = "gauge", value_name = "TAG=BAR", value_parser = gauge)]
     gauges: Vec<(String, Pressure)>,
+    /// How well a jug or scale is read: one standard deviation in percent of an amount; 1 unless given
+    #[arg(long, value_name = "PERCENT", value_parser = scatter_of_amount)]
+    scatter_amount: Option<Ratio>,
+    /// How well a watch is read: one standard deviation in seconds; 0.3 unless given
+    #[arg(long, value_name = "S", value_parser = scatter_of_time)]
+    scatter_time: Option<f64>,
     #[command(flatten)]
     at: AskedPoint,
     /// How the answer is written; csv holds the rows
@@ -74,11 +86,20 @@ impl ValueEnum for CaughtLiquid {
 }
 
 fn seconds(value: &str) -> Result<f64, String> {
-    arguments::number(value, Measure::Duration, 1.0, LONGEST_CATCH)
+    arguments::number(value, Measure::Duration, *CATCH_SECONDS.start(), *CATCH_SECONDS.end())
 }
 
 fn metres(value: &str) -> Result<Length, String> {
-    arguments::number(value, Measure::Distance, 1.0, 50_000.0).map(Length::from_si)
+    let (least, most) = (*CATCH_METRES.start(), *CATCH_METRES.end());
+    arguments::number(value, Measure::Distance, least, most).map(Length::from_si)
+}
+
+fn scatter_of_amount(value: &str) -> Result<Ratio, String> {
+    arguments::number(value, Measure::Percent, 0.01, 50.0).map(Ratio::from_si)
+}
+
+fn scatter_of_time(value: &str) -> Result<f64, String> {
+    arguments::number(value, Measure::Duration, 0.0, 60.0)
 }
 
 fn gauge(value: &str) -> Result<(String, Pressure), String> {
@@ -88,31 +109,99 @@ fn gauge(value: &str) -> Result<(String, Pressure), String> {
             words::short(value)
         ));
     };
-    let pressure = arguments::number(shown, Measure::Pressure, 0.0, 1000.0)?;
+    let [least, most] =
+        [GAUGE_READS.start(), GAUGE_READS.end()].map(|one| Measure::Pressure.shown(*one, UnitSystem::Metric));
+    let pressure = arguments::number(shown, Measure::Pressure, least, most)?;
     Ok((tag.trim().to_owned(), Pressure::from_si(pressure)))
 }
 
 /// Runs the subcommand. What can't be read of the table goes to standard error, and the rest is judged.
 ///
-/// Exit codes: 0 every row that was caught is within the limits of the project; 1 one is not, something in the file could not be
-/// taken, or nothing can be said; 2 wrong usage; 3 a file can't be read or understood.
+/// Exit codes: 0 every row is within the limits of the project; 1 one is not, or that is not known (a row was not caught, a line
+/// could not be read), or nothing can be said; 2 wrong usage; 3 a file can't be read or understood.
 pub(super) fn run(asked: &Arguments) -> Ended {
     let mut project = asked.of.open()?;
-    let routing = asked.of.choose(&project, NAME)?;
-    let routing_id = routing.id;
+    let routing_id = asked.of.choose(&project, NAME)?.id;
     let duty = asked.of.duty(&project, NAME)?;
-    let point = asked.at.of(duty);
+    let mut point = asked.at.of(duty);
     let read = read_catches_of(&asked.test, &CatchChoices::default()).map_err(|error| {
         eprintln!("equirow: {error}");
         ExitCode::from(FILE_TROUBLE)
     })?;
-    let mut remarks: Vec<String> = read.problems.lines().collect();
-    if read.catches.is_empty() {
-        for line in &remarks {
+    let say = |lines: &[String]| {
+        for line in lines {
             eprintln!("equirow: {}: {line}", asked.test.display());
         }
+    };
+    if read.catches.is_empty() {
+        say(&read.problems.problems().lines().collect::<Vec<_>>());
         return Err(ExitCode::from(FILE_TROUBLE));
     }
+    // What a sheet was printed for is what it was caught at, unless somebody says otherwise.
+    if !asked.at.asks_speed() {
+        point.speed = read.made_of.speed.unwrap_or(point.speed);
+    }
+    let Some(mut bar) = tested_bar(&project, routing_id, point.duty) else {
+        return Err(wrong_usage(Some(NAME), "the project has no such routing or duty"));
+    };
+    // The rate is the controller's, whatever the duty says.
+    bar.duties.first_mut().rate = point.rate;
+    let Taken { test, mut remarks } = taken(asked, &project, &bar, &point, &read)?;
+    let id = test.id;
+    let no = |remarks: &[String], what: String| {
+        say(remarks);
+        eprintln!("equirow: {what}");
+        ExitCode::from(ANSWER_IS_NO)
+    };
+    apply(&mut project, Edit::PutCatchTestOn(Box::new(test), Arc::new(bar)))
+        .map_err(|error| no(&remarks, error.to_string()))?;
+    let Some(test) = project.catch_tests.get(id) else { return Err(ExitCode::from(ANSWER_IS_NO)) };
+    let prepared = PreparedTest::of(&project, test).map_err(|why| no(&remarks, why.to_string()))?;
+    let judged = judge(&prepared).map_err(|why| no(&remarks, why.to_string()))?;
+    remarks.extend(prepared.remarks().iter().map(ToString::to_string));
+    remarks.extend(read.remarks.iter().cloned());
+    let code = if judged.verdict.within_limits == Some(true) {
+        ExitCode::SUCCESS
+    } else {
+        ExitCode::from(ANSWER_IS_NO)
+    };
+    if asked.format != Format::Json {
+        say(&remarks);
+    }
+    // The rows alone need no causes.
+    if asked.format == Format::Csv {
+        return Ok(print(&report::csv(&judged), code));
+    }
+    let explained =
+        explain(&prepared.tested(), &project.cause_weights, &ExplainOptions::default(), &Unwatched);
+    let answer = Answer {
+        test,
+        prepared: &prepared,
+        judged: &judged,
+        explained: explained.as_ref(),
+        remarks: &remarks,
+    };
+    Ok(match asked.format {
+        Format::Json => print_json(&answer.for_programs(), code),
+        Format::Table | Format::Csv => print(&answer.table(&project), code),
+    })
+}
+
+/// A test as it was read and asked for, and what is to be said of that.
+struct Taken {
+    test: CatchTest,
+    remarks: Vec<String>,
+}
+
+/// Makes a test of what was read; a refusal has been printed.
+fn taken(
+    asked: &Arguments,
+    project: &Project,
+    bar: &Project,
+    point: &OperatingPoint,
+    read: &ReadCatches,
+) -> Result<Taken, ExitCode> {
+    let mut remarks = Vec::new();
     let liquid = asked.liquid.unwrap_or_else(|| match read.liquids().as_slice() {
         [CaughtLiquid::Water] => CaughtLiquid::Water,
         _ => CaughtLiquid::Product,
@@ -124,80 +213,55 @@ pub(super) fn run(asked: &Arguments) -> Ended {
                 .to_owned(),
         );
     }
-    let Some(mut bar) = tested_bar(&project, routing_id, point.duty) else {
-        return Err(wrong_usage(Some(NAME), "the project has no such routing or duty"));
-    };
-    // The rate is the controller's, whatever the duty says.
-    bar.duties.first_mut().rate = point.rate;
-    let taken = read.taken(&bar, liquid, Some(point.speed));
-    remarks.extend(taken.problems.lines());
-    let all_taken = read.problems.is_empty() && taken.problems.is_empty();
+    let drive = asked.pressure.map_or(Drive::Speed(point.speed), Drive::HeldPressure);
+    let taken = read.taken(bar, liquid, asked.pressure.is_none().then_some(point.speed));
+    let doubts = taken.doubts(read, bar);
+    remarks.extend(doubts.iter().map(|one| one.says.clone()));
+    let span = span(asked, read, &taken.catches)?;
+    if let (CatchSpan::Seconds(seconds), Some(printed)) = (span, read.seconds)
+        && seconds != printed
+    {
+        remarks.push(format!("--seconds {seconds} counts; the sheet says {printed} s"));
+    }
+    let typed = readings(asked, bar.routings.first())?;
     let mut gauges = taken.gauges;
-    gauges.extend(readings(asked, routing_of(&bar))?);
-    let span = match (asked.seconds, asked.metres, read.seconds) {
-        (Some(seconds), ..) | (None, None, Some(seconds)) => CatchSpan::Seconds(seconds),
-        (None, Some(distance), _) => CatchSpan::Distance(distance),
-        (None, None, None) => {
-            // Where every line brings its own, none is that of the test.
-            let all_bring = taken.catches.iter().all(|one| one.span.is_some());
-            taken.catches.first().and_then(|one| one.span).filter(|_| all_bring).ok_or_else(|| {
-                let what = "the table does not say how long every row was caught; give --seconds or --metres";
-                wrong_usage(Some(NAME), what)
-            })?
-        }
-    };
-    let test = CatchTest {
+    // What is typed counts in place of what a sheet says.
+    gauges.retain(|one| typed.iter().all(|other| other.part != one.part));
+    gauges.extend(typed);
+    let empty = project.catch_tests.empty_at(point);
+    let mut scatter = empty.scatter;
+    scatter.amount = asked.scatter_amount.unwrap_or(scatter.amount);
+    scatter.seconds = asked.scatter_time.unwrap_or(scatter.seconds);
+    let mut test = CatchTest {
         liquid,
         temperature: if asked.at.asks_temperature() { Some(point.temperature) } else { read.temperature },
+        drive,
         span,
         catches: taken.catches,
         gauges,
+        scatter,
         date: read.date.clone(),
         by: read.by.clone(),
-        ..project.catch_tests.empty_at(&point)
+        ..empty
     };
-    let id = test.id;
-    let no = |what: String| {
-        for line in &remarks {
-            eprintln!("equirow: {}: {line}", asked.test.display());
-        }
-        eprintln!("equirow: {what}");
-        ExitCode::from(ANSWER_IS_NO)
-    };
-    apply(&mut project, Edit::PutCatchTestOn(Box::new(test), Arc::new(bar)))
-        .map_err(|error| no(error.to_string()))?;
-    let Some(test) = project.catch_tests.get(id) else { return Err(ExitCode::from(ANSWER_IS_NO)) };
-    let prepared = PreparedTest::of(&project, test).map_err(|why| no(why.to_string()))?;
-    let judged = judge(&prepared).map_err(|why| no(why.to_string()))?;
-    remarks.extend(prepared.remarks().iter().map(ToString::to_string));
-    remarks.extend(read.remarks.iter().cloned());
-    let code = if judged.verdict.within_limits && all_taken {
-        ExitCode::SUCCESS
-    } else {
-        ExitCode::from(ANSWER_IS_NO)
-    };
-    if asked.format != Format::Json {
-        for line in &remarks {
-            eprintln!("equirow: {}: {line}", asked.test.display());
-        }
-    }
-    // The rows alone need no causes.
-    if asked.format == Format::Csv {
-        return Ok(print(&report::csv(&judged), code));
-    }
-    let explained =
-        explain(&prepared.tested(), &project.cause_weights, &ExplainOptions::default(), &Unwatched);
-    let answer =
-        Answer { test: &prepared, judged: &judged, explained: explained.as_ref(), remarks: &remarks };
-    Ok(match asked.format {
-        Format::Json => print_json(&answer.for_programs(), code),
-        Format::Table | Format::Csv => print(&answer.table(test, &project), code),
-    })
+    test.add_doubts(doubts);
+    Ok(Taken { test, remarks })
 }
 
-/// The one routing of a tested bar.
-fn routing_of(bar: &Project) -> Option<&Routing> {
-    bar.routings.first()
+/// How long every row was caught; a refusal has been printed.
+fn span(asked: &Arguments, read: &ReadCatches, catches: &[Catch]) -> Result<CatchSpan, ExitCode> {
+    match (asked.seconds, asked.metres, read.seconds) {
+        (Some(seconds), ..) | (None, None, Some(seconds)) => Ok(CatchSpan::Seconds(seconds)),
+        (None, Some(distance), _) => Ok(CatchSpan::Distance(distance)),
+        (None, None, None) => {
+            // Where every line brings its own, none is that of the test.
+            let all_bring = catches.iter().all(|one| one.span.is_some());
+            catches.first().and_then(|one| one.span).filter(|_| all_bring).ok_or_else(|| {
+                let what = "the table does not say how long every row was caught; give --seconds or --metres";
+                wrong_usage(Some(NAME), what)
+            })
+        }
+    }
 }
 
 /// The readings of `--gauge`; a refusal has been printed.

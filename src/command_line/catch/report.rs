@@ -7,17 +7,19 @@ use serde::Serialize;
 use crate::command_line::arguments::conditions;
 use crate::command_line::percent;
 use crate::plan::words::{capital, counted};
-use crate::plan::{CatchTest, CaughtLiquid, Project, RowId};
+use crate::plan::{CatchTest, CaughtLiquid, Drive, Project, RowId};
 use crate::quantities::{Flow, Measure, Pressure, Ratio};
 use crate::studies::NoAnswer;
 use crate::studies::catch_test::explain::{Candidate, Cause, CauseSize, Explanation, NextLook};
 use crate::studies::catch_test::judged::{Judged, JudgedRow};
 use crate::studies::catch_test::prepare::PreparedTest;
-use crate::studies::catch_test::verdict_words::{headline, sentences};
+use crate::studies::catch_test::verdict_words::{gauge_mark, headline, marks, not_judged, sentences};
 
 /// What was found.
 pub(super) struct Answer<'a> {
-    pub(super) test: &'a PreparedTest,
+    /// As it was taken down.
+    pub(super) test: &'a CatchTest,
+    pub(super) prepared: &'a PreparedTest,
     pub(super) judged: &'a Judged,
     pub(super) explained: Result<&'a Explanation, &'a NoAnswer>,
     /// What of the table and the test was left out or assumed.
@@ -40,6 +42,8 @@ pub(super) struct CatchReport {
     applied_l_ha: Option<f64>,
     asked_l_ha: f64,
     speed_km_h: f64,
+    /// What was held at the pump by hand; null where the bar's own control set the flow.
+    held_kpa: Option<f64>,
     temperature_c: f64,
     candidates: Vec<CandidateReport>,
     next: Vec<NextReport>,
@@ -51,8 +55,13 @@ pub(super) struct CatchReport {
 
 #[derive(Serialize)]
 struct VerdictReport {
-    as_drawn: bool,
-    within_limits: bool,
+    /// Null where that is not known.
+    as_drawn: Option<bool>,
+    within_limits: Option<bool>,
+    /// Why one of them is null.
+    not_judged: Option<String>,
+    rows_caught: usize,
+    rows_in_use: usize,
     says: Vec<String>,
 }
 
@@ -137,16 +146,21 @@ const NONE: &str = "-";
 impl Answer<'_> {
     /// The answer for programs.
     pub(super) fn for_programs(&self) -> CatchReport {
-        let (judged, studied) = (self.judged, self.test.studied());
+        let (judged, studied) = (self.judged, self.prepared.studied());
         let cv = judged.cv.as_ref();
         let point = &judged.expected.point;
-        let water = studied.project.duty(point.duty).liquid == crate::plan::Liquid::water();
         CatchReport {
             routing: studied.routing.name.clone(),
-            liquid: if water { "water" } else { "product" },
+            liquid: match self.test.liquid {
+                CaughtLiquid::Product => "product",
+                CaughtLiquid::Water => "water",
+            },
             verdict: VerdictReport {
                 as_drawn: judged.verdict.as_drawn,
                 within_limits: judged.verdict.within_limits,
+                not_judged: not_judged(judged),
+                rows_caught: judged.rows.len(),
+                rows_in_use: judged.expected.rows_in_use(),
                 says: self.says(),
             },
             rows: judged.rows.iter().map(row_report).collect(),
@@ -170,6 +184,10 @@ impl Answer<'_> {
             applied_l_ha: judged.applied.as_ref().map(|one| one.rate.as_litres_per_hectare()),
             asked_l_ha: point.rate.as_litres_per_hectare(),
             speed_km_h: point.speed.as_kilometres_per_hour(),
+            held_kpa: match self.test.drive {
+                Drive::Speed(_) => None,
+                Drive::HeldPressure(pressure) => Some(pressure.as_kilopascals()),
+            },
             temperature_c: point.temperature.si(),
             candidates: self.candidates(),
             next: self.next_looks().iter().map(|look| self.next(look)).collect(),
@@ -181,11 +199,11 @@ impl Answer<'_> {
 
     /// Headline and sentences.
     fn says(&self) -> Vec<String> {
-        std::iter::once(headline(self.judged).to_owned()).chain(sentences(self.judged, self.test)).collect()
+        std::iter::once(headline(self.judged)).chain(sentences(self.judged, self.prepared)).collect()
     }
 
     fn number(&self, id: RowId) -> Option<u32> {
-        self.test.studied().project.bar.row(id).map(|row| row.number)
+        self.prepared.studied().project.bar.row(id).map(|row| row.number)
     }
 
     fn numbers(&self, rows: &[RowId]) -> Vec<u32> {
@@ -227,7 +245,7 @@ impl Answer<'_> {
     }
 
     fn cause(&self, cause: &Cause) -> SecondReport {
-        let studied = self.test.studied();
+        let studied = self.prepared.studied();
         let entry = match &cause.size {
             CauseSize::Entry(key) => Some(key.0.clone()),
             _ => None,
@@ -267,27 +285,33 @@ impl Answer<'_> {
     }
 
     /// The answer for people.
-    pub(super) fn table(&self, test: &CatchTest, project: &Project) -> String {
+    pub(super) fn table(&self, project: &Project) -> String {
         let judged = self.judged;
-        let studied = self.test.studied();
+        let studied = self.prepared.studied();
         let units = project.units;
         let mut out = String::new();
-        let liquid = match test.liquid {
+        let liquid = match self.test.liquid {
             CaughtLiquid::Product => "the duty's liquid",
             CaughtLiquid::Water => "water",
         };
-        let caught = format!("{liquid}, {}", counted(judged.rows.len(), "row"));
+        let held = match self.test.drive {
+            Drive::Speed(_) => String::new(),
+            Drive::HeldPressure(held) => {
+                format!(", {} held at the pump", Measure::Pressure.text(held.si(), units))
+            }
+        };
+        let caught = format!("{liquid}{held}, {}", counted(judged.rows.len(), "row"));
         let lines = [
             ("Project", project.title.title.clone()),
             ("Routing", studied.routing.name.clone()),
             ("Conditions", conditions(studied.project, &judged.expected.point, units)),
             ("Caught", caught),
-            ("Verdict", headline(judged).to_owned()),
+            ("Verdict", headline(judged)),
         ];
         for (name, value) in lines {
             let _ = writeln!(out, "{name:<20}{value}");
         }
-        for sentence in sentences(judged, self.test) {
+        for sentence in sentences(judged, self.prepared) {
             let _ = writeln!(out, "{:<20}{}", "", capital(&sentence));
         }
         let _ = writeln!(
@@ -308,16 +332,6 @@ impl Answer<'_> {
             ratio.map_or_else(|| NONE.to_owned(), |one| Measure::Percent.number(one.si(), units))
         };
         for row in &judged.rows {
-            let mut marks = Vec::new();
-            if !row.as_drawn {
-                marks.push("not as drawn");
-            }
-            if !row.within_limit {
-                marks.push("not as asked");
-            }
-            if row.is_outlier {
-                marks.push("stands out");
-            }
             let line = format!(
                 "{:>4} {:>7} {:>11} {:>11} {:>11} {:>8} {:>8} {:>8}  {}",
                 row.number,
@@ -328,7 +342,7 @@ impl Answer<'_> {
                 ratio(row.from_asked),
                 ratio(row.from_expected),
                 ratio(row.from_mean),
-                marks.join(", "),
+                marks(row),
             );
             let _ = writeln!(out, "{}", line.trim_end());
         }
@@ -338,7 +352,10 @@ impl Answer<'_> {
             for gauge in &judged.gauges {
                 let tag = studied.routing.part(gauge.part).map_or("", |part| part.tag.as_str());
                 let expected = gauge.expected.map_or_else(|| NONE.to_owned(), pressure);
-                let mark = if gauge.as_drawn { "" } else { "  not as drawn" };
+                let mark = match gauge_mark(gauge) {
+                    "" => String::new(),
+                    mark => format!("  {mark}"),
+                };
                 let _ = writeln!(
                     out,
                     "{:<20}{} read, {expected} expected{mark}",

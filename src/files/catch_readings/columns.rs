@@ -26,6 +26,8 @@ pub(super) struct CatchColumns {
     pub(super) seconds: Option<usize>,
     /// Why a catch is spoiled, or that it is.
     pub(super) spoiled: Option<usize>,
+    /// The outlet that the row hangs on.
+    pub(super) outlet: Option<usize>,
     /// Anything else.
     pub(super) notes: Option<usize>,
     /// Headings that may mean a volume or a weight.
@@ -84,6 +86,10 @@ impl CatchColumns {
             }
             if has(at, &["note", "notes", "remark", "remarks", "comment", "comments"]) {
                 found.notes.get_or_insert(at);
+                continue;
+            }
+            if all[at] == ["outlet"] {
+                found.outlet.get_or_insert(at);
                 continue;
             }
             let unit = unit(&all[at]);

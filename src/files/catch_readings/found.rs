@@ -1,8 +1,8 @@
 //! What a table of catches holds, as it stands there.
 
-use crate::plan::problems::Problems;
+use super::missing::MissingLines;
 use crate::plan::{CaughtAmount, CaughtLiquid};
-use crate::quantities::{Pressure, Speed, Temperature};
+use crate::quantities::{ApplicationRate, Pressure, Speed, Temperature};
 
 /// One amount of a table.
 #[derive(Debug, Clone, PartialEq)]
@@ -38,6 +38,19 @@ pub struct ReadGauge {
     pub liquid: CaughtLiquid,
 }
 
+/// What a commissioning sheet says that it was made of.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct SheetFacts {
+    /// Bar, drawing, routing and duty, as [`sheet_of`](crate::studies::catch_test::sheet_facts::sheet_of) says it.
+    pub of: Option<String>,
+    /// At which ground speed rows are caught.
+    pub speed: Option<Speed>,
+    /// What is asked of the bar.
+    pub rate: Option<ApplicationRate>,
+    /// Rows with the outlets they hang on.
+    pub outlets: Vec<(u32, String)>,
+}
+
 /// What a table holds.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct ReadCatches {
@@ -55,8 +68,10 @@ pub struct ReadCatches {
     pub by: String,
     /// What else somebody wrote, with where: for the notes of the test.
     pub remarks: Vec<String>,
+    /// What the sheet was made of, where it says so.
+    pub made_of: SheetFacts,
     /// What can't be read; the rest is above.
-    pub problems: Problems,
+    pub problems: MissingLines,
 }
 
 impl ReadCatches {

@@ -8,6 +8,8 @@
 mod columns;
 mod found;
 mod grid;
+mod missing;
+mod tables;
 mod taken;
 
 use std::path::Path;
@@ -16,16 +18,19 @@ use super::read_error::ReadError;
 use super::reading::{read_bytes, text_of};
 use super::row_positions::{LARGEST_TABLE, SPLIT_BY_COMMA};
 use crate::plan::bounds::Bound;
-use crate::plan::catch_test::LONGEST_CATCH;
+use crate::plan::catch_amount::CATCH_SECONDS;
+use crate::plan::catch_test::GAUGE_READS;
 use crate::plan::letters::visible_within;
-use crate::plan::problems::Problem;
 use crate::plan::words::{short, with_formula};
 use crate::plan::{CatchUnit, CaughtAmount, CaughtLiquid};
-use crate::quantities::{Measure, Pressure, Speed, Temperature, UnitSystem};
+use crate::quantities::{ApplicationRate, Measure, Pressure, Speed, Temperature, UnitSystem};
+use crate::studies::catch_test::sheet_facts::{CATCH_AT, CATCH_TIME, RATE, SHEET_OF};
 use columns::{CatchColumns, PressureColumns};
 use grid::GridLine;
+use tables::{LineKind, Tables};
 
-pub use found::{ReadCatch, ReadCatches, ReadGauge};
+pub use found::{ReadCatch, ReadCatches, ReadGauge, SheetFacts};
+pub use missing::MissingLines;
 pub use taken::TakenCatches;
 
 /// What was chosen.
@@ -58,109 +63,72 @@ pub fn read_catches(text: &str, choices: &CatchChoices) -> ReadCatches {
     read(&grid::of_text(text, choices.pasted), choices)
 }
 
-/// The table that lines belong to.
-enum Table {
-    /// Of none that is known.
-    Other,
-    /// Catches.
-    Catches(CatchColumns),
-    /// Pressures at ground speeds, with this liquid.
-    Pressures(PressureColumns, CaughtLiquid),
+/// A table that is being read.
+struct Reading<'a> {
+    choices: &'a CatchChoices,
+    /// Which mark parts off decimals in its amounts, where they say so.
+    decimal_mark: Option<char>,
+    found: ReadCatches,
 }
 
 fn read(lines: &[GridLine], choices: &CatchChoices) -> ReadCatches {
-    let mut found = ReadCatches::default();
-    let mut table = Table::Other;
-    let mut has_table = false;
-    let mut caption = "";
-    // What a word alone in its line has ended, which may have been a remark.
-    let mut ended: Option<CatchColumns> = None;
-    for line in lines {
-        if let Some(columns) = CatchColumns::of(&line.cells) {
-            for heading in &columns.ounces {
-                found.problem(
-                    line,
-                    format!("the column \"{}\" may hold a volume or a weight", short(heading)),
-                    "head it fl_oz, or g or lb for a weight",
-                );
+    let tables = Tables::of(lines, choices);
+    let decimal_mark = tables.decimal_mark(lines);
+    let mut reading = Reading { choices, decimal_mark, found: ReadCatches::default() };
+    for (line, kind) in lines.iter().zip(&tables.lines) {
+        match *kind {
+            LineKind::Headings(at) => reading.headings(line, &tables.catches[at]),
+            LineKind::Catch(at) => reading.catch_line(line, &tables.catches[at]),
+            LineKind::Pressures(at) => {
+                let (columns, liquid) = &tables.pressures[at];
+                reading.pressure_line(line, columns, *liquid);
             }
-            if columns.amounts.is_empty() && columns.ounces.is_empty() {
-                found.problem(
-                    line,
-                    "no column holds what was caught".to_owned(),
-                    "head a column with its unit: ml, g, fl_oz or lb",
-                );
-            }
-            has_table = true;
-            table = Table::Catches(columns);
-        } else if let Some(columns) = PressureColumns::of(&line.cells) {
-            // As the sheet heads it; a liquid's own name may end in the word.
-            let is_water = caption == "Pressures and total flow, water";
-            let liquid = if is_water { CaughtLiquid::Water } else { CaughtLiquid::Product };
-            table = Table::Pressures(columns, liquid);
-        } else if let [alone] = line.cells.as_slice()
-            && (!choices.pasted || has_table)
-        {
-            // The caption of the table that follows; a number alone is a row that was not caught.
-            if row_number(alone).is_err() {
-                caption = alone;
-                if let Table::Catches(columns) = std::mem::replace(&mut table, Table::Other) {
-                    ended = Some(columns);
-                }
-            }
-        } else {
-            if matches!(table, Table::Other)
-                && let Some(columns) = ended.take_if(|columns| columns.holds_catch(&line.cells))
-            {
-                table = Table::Catches(columns);
-            }
-            match &table {
-                _ if line.cells.iter().all(String::is_empty) => {}
-                Table::Catches(columns) => found.catch_line(line, columns, choices),
-                Table::Pressures(columns, liquid) => found.pressure_line(line, columns, *liquid),
-                Table::Other if choices.pasted && !has_table => found.bare_line(line, choices),
-                Table::Other => found.facts(line),
-            }
+            LineKind::Bare => reading.bare_line(line),
+            LineKind::Facts => reading.facts(line),
+            LineKind::Nothing => {}
         }
-        if found.catches.len() > Bound::Catches.most() {
-            found.catches.clear();
-            found.problems.push_first(Problem {
-                place: line.place.clone(),
-                what: format!("up to here it has more than {} catches", Bound::Catches.most()),
-                advice: Bound::Catches.advice().to_owned(),
-            });
+        if reading.found.catches.len() > Bound::Catches.most() {
+            let mut found = ReadCatches::default();
+            let what = format!("up to here it has more than {} catches", Bound::Catches.most());
+            found.problems.add(&line.place, None, 1, what, Bound::Catches.advice());
             return found;
         }
     }
-    if !has_table && !choices.pasted {
-        found.problems.push(Problem {
-            place: lines.first().map_or_else(|| "line 1".to_owned(), |line| line.place.clone()),
-            what: "no column is headed \"row\"".to_owned(),
-            advice: "give a first line with headings: row, and the unit of the amounts (ml, g, fl_oz or lb)"
-                .to_owned(),
-        });
-    } else if found.catches.is_empty() && found.problems.is_empty() {
-        found.problems.push(Problem {
-            place: "table".to_owned(),
-            what: "no amount is filled in".to_owned(),
-            advice: "write what was caught beside its row".to_owned(),
-        });
+    let mut found = reading.found;
+    let problems = &mut found.problems;
+    if tables.catches.is_empty() && !choices.pasted {
+        let place = lines.first().map_or("line 1", |line| line.place.as_str());
+        let advice = "give a first line with headings: row, and the unit of the amounts (ml, g, fl_oz or lb)";
+        problems.add(place, None, 1, "no column is headed \"row\"".to_owned(), advice);
+    } else if found.catches.is_empty() && problems.is_empty() {
+        let what = "no amount is filled in".to_owned();
+        problems.add("table", None, 1, what, "write what was caught beside its row");
     }
     found
 }
 
-impl ReadCatches {
-    fn problem(&mut self, line: &GridLine, what: String, advice: &str) {
-        let place = line.place.clone();
-        self.problems.add(|| Problem { place, what, advice: advice.to_owned() });
+impl Reading<'_> {
+    fn headings(&mut self, line: &GridLine, columns: &CatchColumns) {
+        for heading in &columns.ounces {
+            let what = format!("the column \"{}\" may hold a volume or a weight", short(heading));
+            self.problem(line, None, what, "head it fl_oz, or g or lb for a weight");
+        }
+        if columns.amounts.is_empty() && columns.ounces.is_empty() {
+            let what = "no column holds what was caught".to_owned();
+            self.problem(line, None, what, "head a column with its unit: ml, g, fl_oz or lb");
+        }
+    }
+
+    fn problem(&mut self, line: &GridLine, row: Option<u32>, what: String, advice: &str) {
+        self.found.problems.add(&line.place, row, 1, what, advice);
     }
 
     /// A line of a table of catches.
-    fn catch_line(&mut self, line: &GridLine, columns: &CatchColumns, choices: &CatchChoices) {
+    fn catch_line(&mut self, line: &GridLine, columns: &CatchColumns) {
         if line.cells.len() > columns.width && line.cells[columns.width..].iter().any(|cell| !cell.is_empty())
         {
             let what = format!("{} cells, but {} headings", line.cells.len(), columns.width);
-            self.problem(line, what, SPLIT_BY_COMMA);
+            self.problem(line, None, what, SPLIT_BY_COMMA);
             return;
         }
         let cell = |at: usize| line.cells.get(at).map(String::as_str).unwrap_or_default();
@@ -169,40 +137,44 @@ impl ReadCatches {
         let note = with_formula(note);
         // What the commissioning sheet says itself.
         if !note.is_empty() && note != "draws air in" && note != "gets nothing" {
-            self.remarks.push(format!("{}: {}", row_words(cell(columns.row)), kept(note, Bound::Words)));
+            self.found.remarks.push(format!(
+                "{}: {}",
+                row_words(cell(columns.row)),
+                kept(note, Bound::Words)
+            ));
+        }
+        let row = row_number(cell(columns.row));
+        if let (Ok(row), Some(outlet)) = (&row, columns.outlet.map(cell).filter(|cell| !cell.is_empty()))
+            && self.found.made_of.outlets.len() < Bound::Rows.most()
+        {
+            self.found.made_of.outlets.push((*row, outlet.to_owned()));
         }
         if filled.is_empty() {
             return;
         }
-        let row = match row_number(cell(columns.row)) {
+        let row = match row {
             Ok(row) => row,
-            Err((what, advice)) => {
-                self.problem(line, what, advice);
-                return;
-            }
+            Err((what, advice)) => return self.problem(line, None, what, advice),
         };
         let alike =
             filled.iter().any(|one| filled.iter().any(|other| one != other && one.liquid == other.liquid));
         if alike {
-            self.problem(
-                line,
-                format!("row {row} has amounts in two columns of the same liquid"),
-                "keep one amount a line, and give another catch a line of its own",
-            );
-            return;
+            let what = format!("row {row} has amounts in two columns of the same liquid");
+            let advice = "keep one amount a line, and give another catch a line of its own";
+            return self.problem(line, Some(row), what, advice);
         }
-        let seconds = match columns.seconds.map(cell).filter(|cell| !cell.is_empty()).map(seconds).transpose()
-        {
+        let seconds = columns.seconds.map(cell).filter(|cell| !cell.is_empty()).map(seconds).transpose();
+        let seconds = match seconds {
             Ok(seconds) => seconds,
             Err(what) => {
-                self.problem(line, format!("row {row}: {what}"), "give the time in seconds, an hour at most");
-                return;
+                let what = format!("row {row}: {what}");
+                return self.problem(line, Some(row), what, "correct the time of that catch");
             }
         };
         let spoiled = columns.spoiled.and_then(|at| spoiled(with_formula(cell(at))));
         for column in filled {
-            match amount(cell(column.at), column.unit.or(choices.unit)) {
-                Ok(amount) => self.catches.push(ReadCatch {
+            match self.amount(cell(column.at), column.unit) {
+                Ok(amount) => self.found.catches.push(ReadCatch {
                     place: line.place.clone(),
                     line: line.number,
                     row: Some(row),
@@ -212,35 +184,33 @@ impl ReadCatches {
                     spoiled: spoiled.clone(),
                 }),
                 Err(what) => {
-                    self.problem(line, format!("row {row}: {what}"), "correct the amount, or leave it empty");
+                    let what = format!("row {row}: {what}");
+                    self.problem(line, Some(row), what, "correct the amount, or leave it empty");
                 }
             }
         }
     }
 
     /// A pasted line without headings: a row and an amount, or an amount alone.
-    fn bare_line(&mut self, line: &GridLine, choices: &CatchChoices) {
+    fn bare_line(&mut self, line: &GridLine) {
         let filled: Vec<&str> = line.cells.iter().map(String::as_str).collect();
         let (row, said) = match filled.as_slice() {
             [said] => (None, *said),
             [row, said] => match row_number(row) {
                 Ok(row) => (Some(row), *said),
-                Err((what, advice)) => return self.problem(line, what, advice),
+                Err((what, advice)) => return self.problem(line, None, what, advice),
             },
             _ => {
                 let what = format!("{} cells, but no headings", filled.len());
-                return self.problem(
-                    line,
-                    what,
-                    "copy the column of the rows and that of the amounts, or the headings too",
-                );
+                let advice = "copy the column of the rows and that of the amounts, or the headings too";
+                return self.problem(line, None, what, advice);
             }
         };
         if said.is_empty() {
             return;
         }
-        match amount(said, choices.unit) {
-            Ok(amount) => self.catches.push(ReadCatch {
+        match self.amount(said, None) {
+            Ok(amount) => self.found.catches.push(ReadCatch {
                 place: line.place.clone(),
                 line: line.number,
                 row,
@@ -249,8 +219,32 @@ impl ReadCatches {
                 liquid: None,
                 spoiled: None,
             }),
-            Err(what) => self.problem(line, what, "correct the amount, or leave it empty"),
+            Err(what) => self.problem(line, row, what, "correct the amount, or leave it empty"),
         }
+    }
+
+    /// An amount in its own unit, in that of its column, or in that of amounts that name none.
+    fn amount(&self, cell: &str, of_column: Option<CatchUnit>) -> Result<CaughtAmount, String> {
+        let is_bare = cell
+            .trim_start_matches(['-', '−', '+'])
+            .chars()
+            .all(|one| one.is_ascii_digit() || matches!(one, '.' | ','))
+            || Measure::Plain.parse(cell, UnitSystem::Metric).is_ok();
+        let unit = of_column.or(self.choices.unit).or((!is_bare).then_some(CatchUnit::Millilitre));
+        let Some(unit) = unit else {
+            let what = "has no unit, and neither has its column: head it ml, g, fl_oz or lb";
+            return Err(format!("\"{}\" {what}", short(cell)));
+        };
+        let amount = CaughtAmount::parse_in_table(cell, unit, self.decimal_mark)?;
+        if let Some(heading) = of_column.filter(|unit| unit.number(amount).is_none()) {
+            let own = if matches!(amount, CaughtAmount::Mass(_)) { "weight" } else { "volume" };
+            return Err(format!(
+                "\"{}\" is a {own}, but its column is headed in {}; give weights and volumes a column each",
+                short(cell),
+                heading.symbol()
+            ));
+        }
+        Ok(amount)
     }
 
     /// A line of a table of pressures.
@@ -268,26 +262,25 @@ impl ReadCatches {
             if said.is_empty() {
                 continue;
             }
-            match parse(Measure::Pressure, said, unit) {
-                Ok(pressure) if pressure >= 0.0 => self.gauges.push(ReadGauge {
+            let pressure = parse(Measure::Pressure, said, unit).and_then(|pressure| {
+                Measure::Pressure.within(pressure, &GAUGE_READS, Some(said), UnitSystem::Metric)
+            });
+            match pressure {
+                Ok(pressure) => self.found.gauges.push(ReadGauge {
                     place: line.place.clone(),
                     tag: tag.clone(),
                     pressure: Pressure::from_si(pressure),
                     speed: Speed::from_si(speed),
                     liquid,
                 }),
-                Ok(_) => self.problem(
-                    line,
-                    format!("{tag} read {} is below 0", short(said)),
-                    "correct the reading",
-                ),
-                Err(what) => self.problem(line, format!("{tag}: {what}"), "correct the reading"),
+                Err(what) => self.problem(line, None, format!("{tag}: {what}"), "correct the reading"),
             }
         }
     }
 
     /// A line of names and values of the commissioning sheet.
     fn facts(&mut self, line: &GridLine) {
+        let metric = UnitSystem::Metric;
         for pair in line.cells.chunks(2) {
             let [name, value] = pair else { continue };
             let value = with_formula(value);
@@ -295,25 +288,37 @@ impl ReadCatches {
                 continue;
             }
             match name.as_str() {
-                "Catch time, s" => match seconds(value) {
-                    Ok(seconds) => self.seconds = Some(seconds),
-                    Err(what) => self.problem(line, format!("catch time: {what}"), "give it in seconds"),
+                CATCH_TIME => match seconds(value) {
+                    Ok(seconds) => self.found.seconds = Some(seconds),
+                    Err(what) => {
+                        self.problem(line, None, format!("catch time: {what}"), "correct the catch time");
+                    }
                 },
-                "Date, place" => self.date = kept(value, Bound::Name),
-                "Tested by" => self.by = kept(value, Bound::Name),
-                "Liquid temperature" => match Measure::Temperature.parse(value, UnitSystem::Metric) {
-                    Ok(celsius)
-                        if Measure::Plain.parse(value, UnitSystem::Metric).is_err() || celsius < 45.0 =>
-                    {
-                        self.temperature = Some(Temperature::from_si(celsius));
+                SHEET_OF => self.found.made_of.of = Some(kept(value, Bound::Note)),
+                // What the sheet prints itself; what is written over can't be compared.
+                CATCH_AT => {
+                    self.found.made_of.speed =
+                        Measure::GroundSpeed.parse(value, metric).ok().map(Speed::from_si);
+                }
+                RATE => {
+                    self.found.made_of.rate =
+                        Measure::Rate.parse(value, metric).ok().map(ApplicationRate::from_si);
+                }
+                "Date, place" => self.found.date = kept(value, Bound::Name),
+                "Tested by" => self.found.by = kept(value, Bound::Name),
+                "Liquid temperature" => match Measure::Temperature.parse(value, metric) {
+                    Ok(celsius) if Measure::Plain.parse(value, metric).is_err() || celsius < 45.0 => {
+                        self.found.temperature = Some(Temperature::from_si(celsius));
                     }
                     Ok(_) => self.problem(
                         line,
+                        None,
                         format!("liquid temperature: {} may be °C or °F", short(value)),
                         "write its unit behind it",
                     ),
                     Err(error) => {
-                        self.problem(line, format!("liquid temperature: {error}"), "give it in °C or °F");
+                        let what = format!("liquid temperature: {error}");
+                        self.problem(line, None, what, "give it in °C or °F");
                     }
                 },
                 "Density of the liquid, weighed"
@@ -322,7 +327,7 @@ impl ReadCatches {
                 | "Rows that drip after the pump stops, supply open"
                 | "Filter screen clean"
                 | "Rows cleaned or changed" => {
-                    self.remarks.push(format!("{name}: {}", kept(value, Bound::Words)));
+                    self.found.remarks.push(format!("{name}: {}", kept(value, Bound::Words)));
                 }
                 _ => {}
             }
@@ -353,29 +358,11 @@ fn row_number(cell: &str) -> Result<u32, (String, &'static str)> {
         .ok_or_else(|| (format!("\"{}\" is no row", short(cell)), ADVICE))
 }
 
-/// A time above 0.
+/// A time that a catch may take.
 fn seconds(cell: &str) -> Result<f64, String> {
-    let seconds = Measure::Duration.parse(cell, UnitSystem::Metric).map_err(|error| error.to_string())?;
-    if seconds > 0.0 && seconds <= LONGEST_CATCH {
-        Ok(seconds)
-    } else {
-        Err(format!("\"{}\" is no time to catch for", short(cell)))
-    }
-}
-
-/// An amount in its own unit, or in that of its column.
-fn amount(cell: &str, unit: Option<CatchUnit>) -> Result<CaughtAmount, String> {
-    let is_bare = Measure::Plain.parse(cell, UnitSystem::Metric).is_ok();
-    let Some(unit) = unit.or((!is_bare).then_some(CatchUnit::Millilitre)) else {
-        let what = "has no unit, and neither has its column: head it ml, g, fl_oz or lb";
-        return Err(format!("\"{}\" {what}", short(cell)));
-    };
-    let amount = CaughtAmount::parse(cell, unit)?;
-    if amount.is_too_much() {
-        let unit = if is_bare { format!(" {}", unit.symbol()) } else { String::new() };
-        return Err(format!("{}{unit} is more than anybody catches; check the unit", short(cell)));
-    }
-    Ok(amount)
+    let (measure, metric) = (Measure::Duration, UnitSystem::Metric);
+    let seconds = measure.parse(cell, metric).map_err(|error| error.to_string())?;
+    measure.within(seconds, &CATCH_SECONDS, Some(cell), metric)
 }
 
 /// Why a catch is spoiled, where a cell says that it is.

@@ -1,10 +1,12 @@
 //! What was read, on a bar: rows by their numbers, gauges by their tags.
 
-use super::found::{ReadCatch, ReadCatches};
-use crate::plan::problems::{Problem, Problems};
-use crate::plan::words::{counted, list, short};
-use crate::plan::{Catch, CatchSpan, CaughtLiquid, GaugeReading, Project};
+use super::found::{ReadCatch, ReadCatches, SheetFacts};
+use super::missing::{MissingLines, doubt};
+use crate::plan::letters::visible_within;
+use crate::plan::words::{counted, list, ranges, short};
+use crate::plan::{Catch, CatchSpan, CaughtLiquid, GaugeReading, Project, TableDoubt};
 use crate::quantities::{Measure, Speed};
+use crate::studies::catch_test::sheet_facts::{outlet_of, sheet_of};
 
 /// Catches and readings of a table that belong to one test.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -13,12 +15,27 @@ pub struct TakenCatches {
     pub catches: Vec<Catch>,
     /// The readings.
     pub gauges: Vec<GaugeReading>,
-    /// What of the table does not belong to the bar or to the test, and was left out.
-    pub problems: Problems,
+    /// What of the table could be read and has no place in the test.
+    pub problems: MissingLines,
+    /// What was not taken by intent, and what of the sheet is not of this bar or these conditions: a sentence each.
+    pub misfits: Vec<String>,
 }
 
-/// Speeds nearer than this are the same, as a part.
-const SAME_SPEED: f64 = 0.01;
+/// Speeds and rates nearer than this are the same, as a part: sheets print them rounded.
+const SAME: f64 = 0.01;
+
+/// Most letters that are shown of what a sheet is of.
+const MOST_SHOWN: usize = 160;
+
+impl TakenCatches {
+    /// All that is in doubt of a table that was read and taken, as a test keeps it until each is settled.
+    pub fn doubts(&self, read: &ReadCatches, bar: &Project) -> Vec<TableDoubt> {
+        let mut doubts = read.problems.doubts(&bar.bar);
+        doubts.extend(self.problems.doubts(&bar.bar));
+        doubts.extend(self.misfits.iter().map(|says| doubt(None, 0, says)));
+        doubts
+    }
+}
 
 impl ReadCatches {
     /// What of the table was caught of a liquid, on a bar with its one routing. Amounts of which the table does not say the
@@ -42,29 +59,29 @@ impl ReadCatches {
         let of_test = self.catches.iter().filter(|one| one.liquid.is_none_or(|of| of == liquid)).count();
         // A table of another bar is told once.
         if unknown.len() > 3 && 2 * unknown.len() > of_test {
-            taken.problem(
-                "table",
-                format!(
-                    "{} of {} are not rows of this bar, which has {}",
-                    unknown.len(),
-                    counted(of_test, "amount"),
-                    counted(bar.bar.rows.len(), "row")
-                ),
-                "was it caught on another bar? read it into that one's project",
+            let what = format!(
+                "{} of {} are not rows of this bar, which has {}",
+                unknown.len(),
+                counted(of_test, "amount"),
+                counted(bar.bar.rows.len(), "row")
             );
+            let advice = "was it caught on another bar? read it into that one's project";
+            let lines = u32::try_from(unknown.len()).unwrap_or(u32::MAX);
+            taken.problems.add("table", None, lines, what, advice);
         } else {
             for one in unknown {
                 let what = match one.row {
                     Some(number) => format!("row {number} is not a row of this bar"),
                     None => "an amount without a row".to_owned(),
                 };
-                taken.problem(&one.place, what, "give the number that is painted at the row");
+                taken.problems.add(&one.place, None, 1, what, "give the number that is painted at the row");
             }
         }
+        taken.misfits = self.made_of.misfits(bar, speed);
         let Some(routing) = bar.routings.first() else { return taken };
         let mut other_speeds: Vec<String> = Vec::new();
         for reading in self.gauges.iter().filter(|one| one.liquid == liquid) {
-            if !speed.is_some_and(|speed| (reading.speed / speed - 1.0).abs() <= SAME_SPEED) {
+            if !speed.is_some_and(|speed| is_same(reading.speed.si(), speed.si())) {
                 let said = Measure::GroundSpeed.short_text(reading.speed.si(), bar.units);
                 if !other_speeds.contains(&said) {
                     other_speeds.push(said);
@@ -75,31 +92,82 @@ impl ReadCatches {
                 Some(part) => {
                     taken.gauges.push(GaugeReading { part: part.id, pressure: reading.pressure, sd: None });
                 }
-                None if reading.tag == "Pump" => taken.problem(
-                    &reading.place,
-                    "what was read at the pump is not taken: the plan has no gauge there".to_owned(),
-                    "place a gauge at the pump's outlet",
-                ),
-                None => taken.problem(
-                    &reading.place,
-                    format!("the routing has no part {}", short(&reading.tag)),
-                    "read it into the routing that the sheet was made of",
-                ),
+                None if reading.tag == "Pump" => taken.misfits.push(format!(
+                    "{}: what was read at the pump is not taken: the plan has no gauge there; place a gauge at the pump's outlet",
+                    reading.place
+                )),
+                None => {
+                    let what = format!("the routing has no part {}", short(&reading.tag));
+                    let advice = "read it into the routing that the sheet was made of";
+                    taken.problems.add(&reading.place, None, 1, what, advice);
+                }
             }
         }
         if !other_speeds.is_empty() {
-            taken.problem(
-                "pressures",
-                format!("readings at {} are not of this test", list(&other_speeds)),
-                "give each speed a test of its own",
-            );
+            taken.misfits.push(format!(
+                "pressures: readings at {} are not of this test; give each speed a test of its own",
+                list(&other_speeds)
+            ));
         }
         taken
     }
 }
 
-impl TakenCatches {
-    fn problem(&mut self, place: &str, what: String, advice: &str) {
-        self.problems.add(|| Problem { place: place.to_owned(), what, advice: advice.to_owned() });
+fn is_same(one: f64, other: f64) -> bool {
+    (one / other - 1.0).abs() <= SAME
+}
+
+impl SheetFacts {
+    /// What of it is not of a bar with its one routing and duty, or not at a ground speed (none: a pressure was held), a
+    /// sentence each.
+    fn misfits(&self, bar: &Project, speed: Option<Speed>) -> Vec<String> {
+        let (Some(of), Some(routing)) = (&self.of, bar.routings.first()) else { return Vec::new() };
+        let (units, duty) = (bar.units, bar.duties.first());
+        let mut said = Vec::new();
+        let here = sheet_of(bar, routing, duty);
+        if *of != here {
+            said.push(format!(
+                "sheet: it was printed of \"{}\", and this test is of \"{}\"; read it into the test of what it was printed of",
+                visible_within(of, MOST_SHOWN),
+                visible_within(&here, MOST_SHOWN)
+            ));
+        }
+        if let Some(printed) =
+            self.speed.filter(|printed| !speed.is_some_and(|one| is_same(printed.si(), one.si())))
+        {
+            let text = |speed: Speed| Measure::GroundSpeed.text(speed.si(), units);
+            let here =
+                speed.map_or_else(|| "with a held pressure".to_owned(), |one| format!("at {}", text(one)));
+            said.push(format!(
+                "sheet: it asks to catch at {}, and this test is {here}; correct the one that is wrong",
+                text(printed)
+            ));
+        }
+        if let Some(printed) = self.rate.filter(|printed| !is_same(printed.si(), duty.rate.si())) {
+            let text = |rate: f64| Measure::Rate.text(rate, units);
+            said.push(format!(
+                "sheet: it was printed for {}, and this test is for {}; what it expects of each row is another",
+                text(printed.si()),
+                text(duty.rate.si())
+            ));
+        }
+        let elsewhere: Vec<(u32, &str)> = self
+            .outlets
+            .iter()
+            .filter_map(|(number, outlet)| {
+                let row = bar.bar.rows.iter().find(|row| row.number == *number)?;
+                (outlet_of(routing, row.id).as_ref() != Some(outlet)).then_some((*number, outlet.as_str()))
+            })
+            .collect();
+        if let Some((first, outlet)) = elsewhere.first() {
+            let rows: Vec<u32> = elsewhere.iter().map(|(number, _)| *number).collect();
+            let hang = if rows.len() == 1 { "row" } else { "rows" };
+            said.push(format!(
+                "sheet: {hang} {} on other outlets than here (row {first} on {}); were tubes changed over since it was printed?",
+                ranges(&rows),
+                short(outlet)
+            ));
+        }
+        said
     }
 }

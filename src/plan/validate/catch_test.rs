@@ -1,17 +1,17 @@
 //! Rules of catch tests and of the bars that they were made on.
 
-use super::review::{MOST_PRESSURE, Review, unique};
+use super::review::{Review, unique};
 use crate::plan::bounds::Bound;
+use crate::plan::catch_amount::{
+    CATCH_METRES, CATCH_SECONDS, LEAST_CAUGHT, LEAST_CAUGHT_MASS, MOST_CAUGHT, MOST_CAUGHT_MASS,
+};
 use crate::plan::catch_test::{
-    Catch, CatchSpan, CatchTest, CatchTests, CaughtAmount, Drive, GaugeReading, LONGEST_CATCH, MOST_CAUGHT,
-    MOST_CAUGHT_MASS, TestedBar,
+    Catch, CatchTest, CatchTests, Drive, GAUGE_READS, GaugeReading, TableDoubt, TestedBar,
 };
 use crate::plan::problems::Problems;
 use crate::plan::words::called;
+use crate::plan::{CatchSpan, CaughtAmount};
 use crate::quantities::Measure;
-
-/// Farthest distance of a catch, metres: what is driven in an hour.
-const FARTHEST_CATCH: f64 = 50_000.0;
 
 /// What tests and bars break together, whatever each holds.
 pub fn catch_list(tests: &CatchTests) -> Problems {
@@ -65,6 +65,7 @@ pub fn catch_test(tests: &CatchTests, test: &CatchTest) -> Problems {
     let mut review = Review::of(called("catch test", &test.name, test.id.0));
     review.bound(Bound::Catches, "it", test.catches.len());
     review.bound(Bound::GaugeReadings, "it", test.gauges.len());
+    review.bound(Bound::TableDoubts, "it", test.doubts.len());
     if !review.problems.is_empty() {
         return review.problems;
     }
@@ -115,15 +116,19 @@ pub fn catch_test(tests: &CatchTests, test: &CatchTest) -> Problems {
             || format!("{name} is not a row of the bar it was made on"),
             "name a row of the tested bar",
         );
-        match amount {
+        let what = format!("what was caught at {name}");
+        let (measure, value, least, most) = match amount {
             CaughtAmount::Volume(volume) => {
-                let name = format!("what was caught at {name}");
-                review.number(&name, Measure::Catch, volume.si(), 0.0, MOST_CAUGHT.si());
+                (Measure::Catch, volume.si(), LEAST_CAUGHT.si(), MOST_CAUGHT.si())
             }
             CaughtAmount::Mass(mass) => {
-                let name = format!("what was caught at {name}");
-                review.number(&name, Measure::CaughtMass, mass.si(), 0.0, MOST_CAUGHT_MASS.si());
+                (Measure::CaughtMass, mass.si(), LEAST_CAUGHT_MASS.si(), MOST_CAUGHT_MASS.si())
             }
+        };
+        if amount.is_less_than_a_drop() {
+            review.number(&what, measure, value, least, most);
+        } else {
+            review.number(&what, measure, value, 0.0, most);
         }
         if let Some(own) = own {
             span(&mut review, &format!("a catch at {name}"), *own, test.drive);
@@ -131,6 +136,14 @@ pub fn catch_test(tests: &CatchTests, test: &CatchTest) -> Problems {
         if let Some(why) = spoiled {
             review.text(&format!("why a catch at {name} is spoiled"), why, Bound::Words);
         }
+    }
+    for TableDoubt { row, says, .. } in &test.doubts {
+        review.text("what is in doubt of a table", says, Bound::Words);
+        review.claim(
+            row.is_none_or(|row| bar.bar.row(row).is_some()),
+            || "a doubt about a table is of a row that its bar has not".to_owned(),
+            "remove that doubt",
+        );
     }
     let routing = bar.routings.first();
     for GaugeReading { part, pressure, sd } in &test.gauges {
@@ -141,7 +154,8 @@ pub fn catch_test(tests: &CatchTests, test: &CatchTest) -> Problems {
             || format!("{name} is not a part of the routing that was tested"),
             "name a gauge of the tested routing",
         );
-        review.number(&format!("what {name} showed"), Measure::Pressure, pressure.si(), 0.0, MOST_PRESSURE);
+        let (least, most) = (*GAUGE_READS.start(), *GAUGE_READS.end());
+        review.number(&format!("what {name} showed"), Measure::Pressure, pressure.si(), least, most);
         if let Some(sd) = sd {
             review.pressure(&format!("the scatter of {name}"), *sd);
         }
@@ -153,11 +167,12 @@ fn span(review: &mut Review, whose: &str, span: CatchSpan, drive: Drive) {
     match span {
         CatchSpan::Seconds(seconds) => {
             let name = format!("how long {whose} was caught");
-            review.above_zero(&name, Measure::Duration, seconds, LONGEST_CATCH);
+            review.number(&name, Measure::Duration, seconds, *CATCH_SECONDS.start(), *CATCH_SECONDS.end());
         }
         CatchSpan::Distance(distance) => {
             let name = format!("how far {whose} was caught");
-            review.above_zero(&name, Measure::Distance, distance.si(), FARTHEST_CATCH);
+            let (least, most) = (*CATCH_METRES.start(), *CATCH_METRES.end());
+            review.number(&name, Measure::Distance, distance.si(), least, most);
             review.claim(
                 matches!(drive, Drive::Speed(_)),
                 || format!("{whose} was caught over a distance while a pressure was held, so that nobody knows for how long"),

@@ -60,11 +60,8 @@ pub fn obstacle(session: &Session, command: Command) -> Option<Obstacle> {
         Command::RepeatCatchTest
         | Command::RemoveCatchTest
         | Command::PasteCatches
-        | Command::ReadCatches => unless(session.catch_test().is_some(), Obstacle::NoCatchTest),
-        Command::CatchSheet if session.catch_test().is_none() => Some(Obstacle::NoCatchTest),
-        Command::CatchSheet => {
-            unless(session.tested_routing_and_duty().is_some(), Obstacle::TestedRoutingGone)
-        }
+        | Command::ReadCatches
+        | Command::CatchSheet => unless(session.catch_test().is_some(), Obstacle::NoCatchTest),
         Command::NextDuty => unless(session.project().duties.are_several(), Obstacle::NoOtherDuty),
         Command::RemoveDuty => unless(session.project().duties.are_several(), Obstacle::OnlyDuty),
         Command::RemoveRouting => unless(last > 0, Obstacle::OnlyRouting),

@@ -1,6 +1,5 @@
 //! What every row should give into a jug: how long to catch, how much of liquid and of water, what is allowed.
 
-use crate::hydraulics::outcome::RowOutcome;
 use crate::hydraulics::targets::{caught_in, rate_of_catch, water_equivalent};
 use crate::hydraulics::{NotFed, Outcome, RowState};
 use crate::plan::part::outlet_words;
@@ -9,34 +8,13 @@ use crate::plan::{
 };
 use crate::quantities::{Flow, Length, Measure, Volume};
 use crate::sheets::document::{Block, PaperCell, PaperColumn, PaperTable};
-
-/// A catch is at least this large, so that reading a jug to 5 mL costs 2 %, and at least this long, so that stopping
-/// half a second late costs less than 2 % (common practice, no source).
-const LEAST_CATCH_ML: f64 = 250.0;
-
-const LEAST_SECONDS: f64 = 30.0;
-
-/// Catch times are whole multiples of this.
-const STEP_SECONDS: f64 = 10.0;
-
-/// A catch longer than this is not asked for; then the sheet says that the catch is small.
-const MOST_SECONDS: f64 = 900.0;
-
-/// The time every row is caught for: long enough for 250 mL from the row that gets least, in both liquids; none
-/// where nothing flows.
-pub(super) fn catch_seconds(flows: impl Iterator<Item = Flow>) -> Option<f64> {
-    let least = flows.map(|flow| flow.si()).filter(|flow| *flow > 0.0).reduce(f64::min)?;
-    let seconds = (LEAST_CATCH_ML * 1e-6 / least).max(LEAST_SECONDS);
-    // A whole step that only arithmetic pushed over its mark stays.
-    let steps = (seconds / STEP_SECONDS - 1e-9).ceil();
-    Some((steps * STEP_SECONDS).min(MOST_SECONDS))
-}
+use crate::studies::catch_test::catch_time::{LEAST_CATCH, flowing, seconds_of};
 
 /// The largest catch of a row and all that flows while it is caught, over some outcomes that share one catch time; none
 /// where nothing flows.
 pub(crate) fn catch_volumes(outcomes: &[&Outcome]) -> Option<(Volume, Volume)> {
     let flows = || outcomes.iter().flat_map(|outcome| flowing(outcome)).map(|row| row.flow);
-    let seconds = catch_seconds(flows())?;
+    let seconds = seconds_of(outcomes)?;
     let total = outcomes
         .iter()
         .filter_map(|outcome| outcome.numbers())
@@ -83,22 +61,19 @@ fn density_factor(project: &Project, routing: LaidRouting, duty: &Duty) -> Optio
     })
 }
 
-/// A row that flows.
-pub(super) fn flowing(outcome: &Outcome) -> impl Iterator<Item = &RowOutcome> {
-    outcome.rows().iter().filter(|row| row.state == RowState::Fed)
-}
-
+/// What every row should give; `seconds` is how long it is caught for, none where nothing flows.
 pub(super) fn catches(
     project: &Project,
     routing: LaidRouting,
     duty: &Duty,
     liquid: &Outcome,
     water: Option<&Outcome>,
+    seconds: Option<f64>,
 ) -> Vec<Block> {
     let units = project.units;
     let flows: Vec<Flow> =
         flowing(liquid).chain(water.into_iter().flat_map(flowing)).map(|row| row.flow).collect();
-    let Some(seconds) = catch_seconds(flows.iter().copied()) else {
+    let Some(seconds) = seconds else {
         return vec![Block::Paragraph("No catch is expected: no row flows at the usual speed.".to_owned())];
     };
     let band = project.limits.row_deviation.si();
@@ -163,7 +138,7 @@ pub(super) fn catches(
         Measure::GroundSpeed.text(speed.si(), units),
         Measure::Distance.text(distance.si(), units)
     )];
-    if smallest.si() < LEAST_CATCH_ML * 1e-6 {
+    if smallest < LEAST_CATCH {
         notes.push(format!(
             "The smallest catch is {}: read it in a narrow measuring cylinder, or catch longer.",
             Measure::Catch.text(smallest.si(), units)
@@ -201,20 +176,4 @@ pub(super) fn catches(
         groups: Vec::new(),
         notes,
     })]
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn a_catch_is_long_enough_for_250_ml() {
-        let seconds = |flows: &[f64]| catch_seconds(flows.iter().map(|one| Flow::litres_per_minute(*one)));
-        assert_eq!(seconds(&[0.5, 0.6]), Some(30.0), "exactly 250 mL in 30 s");
-        assert_eq!(seconds(&[0.499, 0.6]), Some(40.0));
-        assert_eq!(seconds(&[2.0]), Some(30.0), "never shorter than 30 s");
-        assert_eq!(seconds(&[0.001]), Some(MOST_SECONDS));
-        assert_eq!(seconds(&[]), None);
-        assert_eq!(seconds(&[0.0]), None);
-    }
 }

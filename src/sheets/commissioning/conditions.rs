@@ -8,6 +8,7 @@ use crate::plan::{Bar, Control, CurvePoint, LaidRouting, Project, ReliefValve, S
 use crate::quantities::{Length, Measure, Pressure, Ratio, UnitSystem};
 use crate::sheets::basis::Basis;
 use crate::sheets::document::{PaperCell, PaperColumn, PaperTable};
+use crate::studies::catch_test::sheet_facts::{CATCH_AT, CATCH_TIME, RATE, SHEET_OF, sheet_of};
 
 /// Course on which the ground speed is timed.
 const COURSE: Length = Length::metres(100.0);
@@ -51,7 +52,9 @@ pub(super) fn conditions(basis: &Basis, catch_seconds: Option<f64>) -> PaperTabl
     let units = project.units;
     let fact = |name: &str, value: String| (name.to_owned(), value);
     let mut facts = vec![
-        fact("Application rate", Measure::Rate.text(duty.rate.si(), units)),
+        // What is on every page stands here for whoever reads a filled-in file back.
+        fact(SHEET_OF, sheet_of(project, &routing, duty)),
+        fact(RATE, Measure::Rate.text(duty.rate.si(), units)),
         fact("Liquid", duty.liquid.name.clone()),
     ];
     let temperature = Measure::Temperature.text(duty.temperature.si(), units);
@@ -142,7 +145,8 @@ pub(super) fn conditions(basis: &Basis, catch_seconds: Option<f64>) -> PaperTabl
     ));
     facts.extend(solved_lengths(project, routing).map(|words| fact("Lengths solved", words)));
     if let Some(seconds) = catch_seconds {
-        facts.push(fact("Catch time, s", format!("{seconds:.0}")));
+        facts.push(fact(CATCH_AT, Measure::GroundSpeed.text(duty.usual.si(), units)));
+        facts.push(fact(CATCH_TIME, format!("{seconds:.0}")));
     }
     PaperTable {
         caption: "Conditions".to_owned(),

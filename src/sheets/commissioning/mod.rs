@@ -15,9 +15,10 @@ use crate::quantities::{Flow, Measure, Pressure};
 use crate::sheets::basis::Basis;
 use crate::sheets::cautions;
 use crate::sheets::document::{Block, CsvExtent, Document, PaperCell, PaperColumn, PaperTable};
+use crate::studies::catch_test::catch_time::{flowing, seconds_of};
 use crate::studies::status::why_no_numbers;
 pub(super) use catches::catch_volumes;
-use catches::{catch_seconds, catches, flowing, water_words};
+use catches::{catches, water_words};
 use conditions::{conditions, limits};
 use pressures::pressures;
 
@@ -39,11 +40,10 @@ pub(super) fn from_basis(basis: &Basis) -> Document {
     let liquid_outcomes = basis.outcomes();
     let water_outcomes = basis.water_differs().then(|| basis.water_outcomes());
     let usual = speeds.iter().position(|speed| *speed == duty.usual).unwrap_or(speeds.len() / 2);
-    let usual_outcomes: Vec<&Outcome> = std::iter::once(liquid_outcomes)
-        .chain(water_outcomes)
-        .filter_map(|outcomes| outcomes.get(usual))
-        .collect();
-    let seconds = catch_seconds(usual_outcomes.into_iter().flat_map(flowing).map(|row| row.flow));
+    // With water too, whether it reads otherwise or not: a test that is begun has the same time.
+    let usual_outcomes: Vec<&Outcome> =
+        [liquid_outcomes, basis.water_outcomes()].iter().filter_map(|outcomes| outcomes.get(usual)).collect();
+    let seconds = seconds_of(&usual_outcomes);
     document.blocks.push(Block::Table(conditions(basis, seconds)));
     if liquid_outcomes.iter().any(|outcome| outcome.result.is_err()) {
         document.blocks.extend(not_solved(project, routing.routing, liquid_outcomes).map(Block::Paragraph));
@@ -70,7 +70,7 @@ pub(super) fn from_basis(basis: &Basis) -> Document {
     document.blocks.push(Block::Table(to_fill_in(project, liquid_outcomes.get(usual))));
     if let Some(outcome) = liquid_outcomes.get(usual) {
         let water = water_outcomes.and_then(|outcomes| outcomes.get(usual));
-        document.blocks.extend(catches(project, routing, duty, outcome, water));
+        document.blocks.extend(catches(project, routing, duty, outcome, water, seconds));
     }
     document.blocks.extend(weak_spots(project, routing.routing, basis.findings()));
     document.blocks.extend(in_operation(basis));

@@ -35,13 +35,32 @@ pub struct Judged {
     pub limit: Ratio,
 }
 
-/// Whether a bar is as it should be, of the rows that were caught.
+/// Whether a bar is as it should be. That a row is not, is known from that row; that all are, only once each was caught: what
+/// is wrong at one row (a blocked orifice, a kinked tube) does not show at another, so that no sample of rows, however fair,
+/// tells it. What a sample does tell is how even the rows are: the interval of the CV.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Verdict {
-    /// Each row gives what the model expects, within the limit of the project.
-    pub as_drawn: bool,
-    /// Each row gives what is asked of it within the limit of the project, and their CV is acceptable.
-    pub within_limits: bool,
+    /// Each row gives, and each gauge shows, what the model expects; none where that is not known.
+    pub as_drawn: Option<bool>,
+    /// Each row gives what is asked of it within the limit of the project, and their CV is acceptable; none where that is not
+    /// known.
+    pub within_limits: Option<bool>,
+    /// Why one of them is not known; there where one is not.
+    pub not_judged: Option<NotJudged>,
+}
+
+/// Why there is no verdict.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum NotJudged {
+    /// So many lines of a table are missing in the test.
+    LinesMissing(u32),
+    /// So many rows that liquid is led to were not caught, of so many.
+    NotCaught {
+        /// Not caught.
+        rows: usize,
+        /// Of so many that liquid is led to.
+        of: usize,
+    },
 }
 
 /// One row that was caught.
@@ -191,10 +210,17 @@ pub fn judge(test: &PreparedTest) -> Result<Judged, NoAnswer> {
         rows: RowsCovered { rows: strips.len(), of: in_use().count() },
     });
     let even = cv.is_none_or(|cv| cv.of_bar <= limits.cv_acceptable);
-    let verdict = Verdict {
-        as_drawn: rows.iter().all(|row| row.as_drawn),
-        within_limits: even && rows.iter().all(|row| row.within_limit),
-    };
+    let led_to = || expected.connections.iter().filter(|row| row.connected.is_ok());
+    let missing = led_to().filter(|row| not_caught.contains(&row.row)).count();
+    let verdict = Verdict::of(
+        rows.iter().all(|row| row.as_drawn) && gauges.iter().all(|gauge| gauge.as_drawn),
+        even && rows.iter().all(|row| row.within_limit),
+        match test.lines_missing() {
+            0 if missing == 0 => None,
+            0 => Some(NotJudged::NotCaught { rows: missing, of: led_to().count() }),
+            lines => Some(NotJudged::LinesMissing(lines)),
+        },
+    );
     Ok(Judged { expected, rows, not_caught, gauges, cv, applied, verdict, limit })
 }
 
@@ -226,7 +252,31 @@ fn compare_with_mean(rows: &mut [JudgedRow]) {
     }
 }
 
+impl Verdict {
+    /// Of what was caught, and what is missing of it. A line that is missing may be of any row, caught or not.
+    fn of(as_drawn: bool, within_limits: bool, missing: Option<NotJudged>) -> Self {
+        let known = |holds: bool| match missing {
+            Some(NotJudged::LinesMissing(_)) => None,
+            Some(NotJudged::NotCaught { .. }) if holds => None,
+            _ => Some(holds),
+        };
+        let (as_drawn, within_limits) = (known(as_drawn), known(within_limits));
+        let not_judged = missing.filter(|_| as_drawn.is_none() || within_limits.is_none());
+        Self { as_drawn, within_limits, not_judged }
+    }
+
+    /// The bar is as it was drawn and as it should be.
+    pub fn is_good(&self) -> bool {
+        (self.as_drawn, self.within_limits) == (Some(true), Some(true))
+    }
+}
+
 impl Judged {
+    /// Rows that do not belong to the others, in the bar's order.
+    pub fn outliers(&self) -> Vec<RowId> {
+        self.rows.iter().filter(|row| row.is_outlier).map(|row| row.row).collect()
+    }
+
     /// What the model says becomes of a row; none for one that is not of the bar.
     pub fn state(&self, row: RowId) -> Option<RowState> {
         self.expected.row(row).map(|row| row.state)

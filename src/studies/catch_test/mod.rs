@@ -3,11 +3,13 @@
 //! and [`verdict_words`] says it in sentences.
 
 pub mod calibrate;
+pub mod catch_time;
 pub mod cv;
 pub mod explain;
 pub mod judged;
 pub mod outliers;
 pub mod prepare;
 pub mod readings;
+pub mod sheet_facts;
 pub mod since;
 pub mod verdict_words;

@@ -6,10 +6,10 @@ use std::collections::{BTreeMap, BTreeSet};
 use super::readings::{CaughtFlow, PressureReading, RowReading, TestedRouting};
 use crate::plan::problems::Problem;
 use crate::plan::row_target::target;
-use crate::plan::words::{called, count, ranges, short};
+use crate::plan::words::{called, count, list, ranges, short};
 use crate::plan::{
-    Catch, CatchSpan, CatchTest, CaughtAmount, CaughtLiquid, Control, Drive, Liquid, OperatingPoint,
-    PartItem, Project, Routing, RoutingGeometry, RowId,
+    Catch, CatchSpan, CatchTest, CaughtAmount, CaughtLiquid, Control, Drive, GaugeReading, Liquid,
+    OperatingPoint, PartItem, Project, Routing, RoutingGeometry, RowId,
 };
 use crate::quantities::{Density, Flow, Measure, Pressure, Volume};
 use crate::studies::{NoAnswer, Studied};
@@ -26,6 +26,7 @@ pub struct PreparedTest {
     rows: Vec<RowReading>,
     gauges: Vec<PressureReading>,
     remarks: Vec<Problem>,
+    lines_missing: u32,
     /// With its own liquid and its own control, where the test had another.
     at_work: Option<Project>,
 }
@@ -115,7 +116,8 @@ impl PreparedTest {
         project.duties.put(tested_duty);
         let is_changed = test.liquid == CaughtLiquid::Water || matches!(test.drive, Drive::HeldPressure(_));
         let at_work = is_changed.then_some(as_designed);
-        Ok(Self { project, geometry, point, rows, gauges, remarks, at_work })
+        let lines_missing = test.lines_missing();
+        Ok(Self { project, geometry, point, rows, gauges, remarks, lines_missing, at_work })
     }
 
     /// What the studies work on.
@@ -142,6 +144,11 @@ impl PreparedTest {
     /// What gauges showed.
     pub fn gauges(&self) -> &[PressureReading] {
         &self.gauges
+    }
+
+    /// So many lines of the tables that it was read from are missing in it.
+    pub const fn lines_missing(&self) -> u32 {
+        self.lines_missing
     }
 
     /// What was left out and why, and what was assumed.
@@ -307,16 +314,36 @@ impl Tested<'_> {
         }
     }
 
-    /// Readings of parts that the tested routing has, within their dials.
+    /// What one gauge showed, the mean where it was read several times: its own error is the same each time.
+    fn mean_reading(&mut self, first: &GaugeReading, tag: &str) -> GaugeReading {
+        let test = self.test;
+        let all = || test.gauges.iter().filter(|one| one.part == first.part);
+        let times = all().count();
+        if times == 1 {
+            return *first;
+        }
+        let text = |one: Pressure| Measure::Pressure.text(one.si(), self.bar.units);
+        let mean = all().map(|one| one.pressure).sum::<Pressure>() / times as f64;
+        let each: Vec<String> = all().map(|one| text(one.pressure)).collect();
+        let what = format!("it was read {times} times, {}; their mean of {} counts", list(&each), text(mean));
+        self.remark(Some(format!("gauge {tag}")), what, "keep the reading at the time of the catch");
+        GaugeReading { pressure: mean, ..*first }
+    }
+
+    /// Readings of parts that the tested routing has, within their dials, one of each.
     fn gauges(&mut self) -> Vec<PressureReading> {
         let mut read = Vec::new();
         let units = self.bar.units;
         let (mut unknown, test) = (0, self.test);
-        for reading in &test.gauges {
-            let Some(part) = self.routing.part(reading.part) else {
+        for (at, first) in test.gauges.iter().enumerate() {
+            let Some(part) = self.routing.part(first.part) else {
                 unknown += 1;
                 continue;
             };
+            if test.gauges[..at].iter().any(|one| one.part == first.part) {
+                continue;
+            }
+            let reading = self.mean_reading(first, &part.tag);
             let dial = match self.bar.catalogue.item(&part.entry) {
                 Some(PartItem::Gauge(gauge)) => Some(gauge.full_scale),
                 _ => None,

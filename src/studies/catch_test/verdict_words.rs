@@ -1,21 +1,63 @@
 //! What a judged catch test says in sentences: the same ones in the window, on the command line and on paper.
 
-use super::judged::{Judged, JudgedRow};
+use super::judged::{Judged, JudgedGauge, JudgedRow, NotJudged};
 use super::prepare::PreparedTest;
-use crate::plan::words::{count, counted, ranges, short_list};
+use crate::plan::words::{count, counted, range_pieces, ranges, short_list};
 use crate::quantities::{Measure, Ratio, UnitSystem};
 use crate::studies::status::rows_words;
 
 /// The verdict in a few words: what stands on top.
-pub fn headline(judged: &Judged) -> &'static str {
-    match (judged.verdict.as_drawn, judged.verdict.within_limits) {
-        (true, true) if !judged.not_caught.is_empty() => {
-            "As drawn and within the limits, as far as it was caught"
+pub fn headline(judged: &Judged) -> String {
+    let verdict = judged.verdict;
+    let why = not_judged(judged).map_or_else(String::new, |why| format!(": {why}"));
+    let says = match (verdict.as_drawn, verdict.within_limits) {
+        (Some(true), Some(true)) => "As drawn and within the limits",
+        (Some(true), Some(false)) => "As drawn, but not within the limits",
+        (Some(false), Some(true)) => "Within the limits, but not as drawn",
+        (Some(false), Some(false)) => "Neither as drawn nor within the limits",
+        (Some(false), None) => "Not as drawn; not judged whether within the limits",
+        (None, Some(false)) => "Not within the limits; not judged whether as drawn",
+        (None, _) | (_, None) => "Not judged",
+    };
+    // What stands in no doubt of the rows that were caught.
+    let rest = match verdict.not_judged {
+        Some(NotJudged::NotCaught { .. }) if (verdict.as_drawn, verdict.within_limits) == (None, None) => {
+            let caught = judged.rows.len();
+            let those = if caught == 1 { "the one caught is" } else { "those caught are" };
+            format!("; {those} as drawn and within the limits")
         }
-        (true, true) => "As drawn and within the limits",
-        (true, false) => "As drawn, but not within the limits",
-        (false, true) => "Within the limits, but not as drawn",
-        (false, false) => "Neither as drawn nor within the limits",
+        _ => String::new(),
+    };
+    format!("{says}{why}{rest}")
+}
+
+/// Why something is not judged, a sentence without its beginning; none where all is.
+pub fn not_judged(judged: &Judged) -> Option<String> {
+    Some(match judged.verdict.not_judged? {
+        NotJudged::LinesMissing(lines) => {
+            format!("{} could not be read or placed", counted(lines as usize, "line"))
+        }
+        NotJudged::NotCaught { rows: 1, of } => format!("1 of {} was not caught", counted(of, "row")),
+        NotJudged::NotCaught { rows, of } => {
+            format!("{} of {} were not caught", count(rows), counted(of, "row"))
+        }
+    })
+}
+
+/// What stands out of a row, in words.
+pub fn marks(row: &JudgedRow) -> String {
+    let marks =
+        [("not as asked", !row.within_limit), ("not as drawn", !row.as_drawn), ("outlier", row.is_outlier)];
+    let marks: Vec<&str> = marks.iter().filter(|mark| mark.1).map(|mark| mark.0).collect();
+    marks.join(", ")
+}
+
+/// What stands out of a gauge, in words.
+pub const fn gauge_mark(gauge: &JudgedGauge) -> &'static str {
+    match (gauge.as_drawn, gauge.expected) {
+        (true, _) => "",
+        (false, Some(_)) => "not as drawn",
+        (false, None) => "no liquid expected",
     }
 }
 
@@ -36,7 +78,8 @@ pub fn sentences(judged: &Judged, test: &PreparedTest) -> Vec<String> {
         beside(judged, |row| row.within_limit, |row| row.from_asked, units)
             .map(|(rows, size)| format!("not as asked (more than {limit} from the target): {rows}{size}")),
     );
-    let outliers: Vec<u32> = judged.rows.iter().filter(|row| row.is_outlier).map(|row| row.number).collect();
+    let outliers: Vec<u32> =
+        judged.outliers().iter().filter_map(|id| Some(judged.row(*id)?.number)).collect();
     if !outliers.is_empty() {
         said.push(format!("stand out from the others by the outlier test: {}", row_words(&outliers)));
     }
@@ -72,14 +115,25 @@ pub fn sentences(judged: &Judged, test: &PreparedTest) -> Vec<String> {
             },
         ));
     }
-    if !judged.not_caught.is_empty() {
-        let rows = counted(judged.not_caught.len(), "row");
-        said.push(format!(
-            "{rows} in use of {} not caught: of these it says nothing",
-            count(judged.expected.rows_in_use())
-        ));
-    }
+    said.extend(share_caught(judged));
     said
+}
+
+/// What share of the rows was caught, where that is not all of them.
+fn share_caught(judged: &Judged) -> Option<String> {
+    let (missing, in_use) = (judged.not_caught.len(), judged.expected.rows_in_use());
+    if missing == 0 || in_use == 0 {
+        return None;
+    }
+    let share = 100.0 * (in_use - missing) as f64 / in_use as f64;
+    let others = if missing == 1 { "it" } else { "them" };
+    Some(format!(
+        "{} in use of {} not caught, {} caught ({share:.0} %): catch {others} too, for what is wrong at one row does not show \
+         at another",
+        counted(missing, "row"),
+        count(in_use),
+        count(in_use - missing),
+    ))
 }
 
 /// Rows that are not as they should be, with how far off they are at most; none where all are.
@@ -106,7 +160,7 @@ fn beside(
 }
 
 fn row_words(numbers: &[u32]) -> String {
-    let pieces = crate::plan::words::range_pieces(numbers);
+    let pieces = range_pieces(numbers);
     let verb = if numbers.len() == 1 { "row" } else { "rows" };
     format!("{verb} {}", if pieces.len() > 12 { short_list(&pieces, 12) } else { ranges(numbers) })
 }

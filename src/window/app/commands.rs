@@ -119,8 +119,17 @@ impl App {
                 ) || keys.key.starts_with("Arrow");
                 // The lines of a table walk with the arrows and take Enter; what is deleted there is deleted.
                 let of_table = self.tables.has_keys() && plain && entry.command != Command::Delete;
-                // egui has taken the focus from a field by Esc already: the key was the field's all the same.
-                let of_field = self.had_field && entry.command == Command::Cancel;
+                // egui has taken the focus from a field by Esc already: the key was the field's all the same, unless something
+                // has come in front of it since.
+                let field = self.field.filter(|_| entry.command == Command::Cancel);
+                if let Some(field) =
+                    field.filter(|field| self.front.window().is_some_and(|one| one != field.layer))
+                {
+                    self.close_window();
+                    field.keeps_focus(ctx, &event);
+                    continue;
+                }
+                let of_field = field.is_some();
                 if front == InFront::Dialog && matches!(entry.command, Command::Save | Command::SaveAs) {
                     status_line::say_words(
                         ctx,

@@ -32,10 +32,7 @@ pub(super) struct Choice {
 impl Choice {
     /// What is left out of the fit.
     pub(super) fn doubted(&self, judged: Option<&JudgedTest>) -> Doubted {
-        let outliers = || {
-            let rows = judged.iter().flat_map(|one| &one.judged.rows);
-            rows.filter(|row| row.is_outlier).map(|row| row.row).collect()
-        };
+        let outliers = || judged.map(|one| one.judged.outliers()).unwrap_or_default();
         Doubted { rows: self.rows.clone().unwrap_or_else(outliers), gauges: self.gauges.clone() }
     }
 }

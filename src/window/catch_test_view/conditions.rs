@@ -1,10 +1,13 @@
 //! Under which conditions a test was made: fields in lines above its table.
 
+use std::ops::RangeInclusive;
+
 use eframe::egui::{self, Ui};
 
+use crate::plan::catch_amount::{CATCH_METRES, CATCH_SECONDS};
 use crate::plan::{CatchSpan, CatchTest, CaughtLiquid, Drive, DutyId, Project};
 use crate::quantities::{Angle, Length, Measure, Pressure, Ratio, Speed, Temperature, UnitSystem};
-use crate::session::catch_amounts::{LONGEST, span_text};
+use crate::session::catch_amounts::span_text;
 use crate::window::form::{combo_of_width, soft};
 use crate::window::in_lines::in_lines;
 use crate::window::number_field::NumberField;
@@ -228,7 +231,7 @@ fn drive(ui: &mut Ui, test: &mut CatchTest, bar: &Project, units: UnitSystem, pu
         test.drive = if held {
             // Nobody knows how long a distance took while a pressure was held.
             if let CatchSpan::Distance(distance) = test.span {
-                test.span = CatchSpan::Seconds((distance.si() / speed.si()).clamp(1.0, LONGEST).round());
+                test.span = CatchSpan::Seconds(near(distance.si() / speed.si(), &CATCH_SECONDS));
             }
             Drive::HeldPressure(pump.unwrap_or(Pressure::bar(2.0)))
         } else {
@@ -259,6 +262,11 @@ fn drive(ui: &mut Ui, test: &mut CatchTest, bar: &Project, units: UnitSystem, pu
     }
 }
 
+/// A whole number within a range.
+fn near(value: f64, range: &RangeInclusive<f64>) -> f64 {
+    value.round().clamp(*range.start(), *range.end())
+}
+
 fn span(ui: &mut Ui, test: &mut CatchTest, bar: &Project, units: UnitSystem) {
     let is_far = matches!(test.span, CatchSpan::Distance(_));
     let speed = match test.drive {
@@ -274,10 +282,10 @@ fn span(ui: &mut Ui, test: &mut CatchTest, bar: &Project, units: UnitSystem) {
             let speed = speed.unwrap_or(bar.duty(test.duty).usual).si();
             test.span = match test.span {
                 CatchSpan::Seconds(seconds) => {
-                    CatchSpan::Distance(Length::from_si((seconds * speed).clamp(1.0, LONGEST).round()))
+                    CatchSpan::Distance(Length::from_si(near(seconds * speed, &CATCH_METRES)))
                 }
                 CatchSpan::Distance(distance) => {
-                    CatchSpan::Seconds((distance.si() / speed).clamp(1.0, LONGEST).round())
+                    CatchSpan::Seconds(near(distance.si() / speed, &CATCH_SECONDS))
                 }
             };
         }
@@ -288,7 +296,7 @@ fn span(ui: &mut Ui, test: &mut CatchTest, bar: &Project, units: UnitSystem) {
         CatchSpan::Seconds(seconds) => {
             let field = NumberField {
                 width: 40.0,
-                ..NumberField::new("Time of a catch", Measure::Duration, units, Some(seconds), 0.1..=LONGEST)
+                ..NumberField::new("Time of a catch", Measure::Duration, units, Some(seconds), CATCH_SECONDS)
             };
             if let Some(new) = field.show(ui, None) {
                 test.span = CatchSpan::Seconds(new);
@@ -298,7 +306,7 @@ fn span(ui: &mut Ui, test: &mut CatchTest, bar: &Project, units: UnitSystem) {
             let value = Some(distance.si());
             let field = NumberField {
                 width: 44.0,
-                ..NumberField::new("Distance of a catch", Measure::Distance, units, value, 0.1..=LONGEST)
+                ..NumberField::new("Distance of a catch", Measure::Distance, units, value, CATCH_METRES)
             };
             if let Some(new) = field.show(ui, None) {
                 test.span = CatchSpan::Distance(Length::from_si(new));

@@ -87,12 +87,18 @@ fn group_of(ui: &mut Ui, at: usize, group: &CauseGroup, picked: &mut Option<usiz
     ui.add_space(4.0);
     ui.horizontal_top(|ui| {
         let odds = percent(group.odds);
+        let is_one = group.members.len() == 1 && group.unlisted.is_empty();
         let bar = ProgressBar::new(group.odds as f32).desired_width(BAR).text(RichText::new(&odds).small());
         let response = ui.add(bar);
         response.widget_info(|| {
-            egui::WidgetInfo::labeled(egui::accesskit::Role::Meter, true, format!("Odds {odds}"))
+            let of = if is_one { "Odds" } else { "Odds that it is one of these" };
+            egui::WidgetInfo::labeled(egui::accesskit::Role::Meter, true, format!("{of} {odds}"))
         });
         ui.vertical(|ui| {
+            if !is_one {
+                let words = "It is one of these, which this test can't tell apart:";
+                ui.add(Label::new(RichText::new(words).color(theme.soft)).wrap());
+            }
             let is_picked = *picked == Some(at);
             let words = RichText::new(capital(&first.what)).strong();
             let label = ui.add(egui::Button::selectable(is_picked, words).wrap());
@@ -100,18 +106,17 @@ fn group_of(ui: &mut Ui, at: usize, group: &CauseGroup, picked: &mut Option<usiz
             if label.clicked() {
                 *picked = if is_picked { None } else { Some(at) };
             }
-            if group.members.len() > 1 || !group.unlisted.is_empty() {
-                let others = group.members[1..].iter().map(|one| {
-                    let part = if group.odds > 0.0 { one.odds / group.odds } else { 0.0 };
-                    format!("{} ({})", one.what, percent(part))
-                });
-                let mut others: Vec<String> = others.collect();
+            if !is_one {
+                let part = |odds: f64| percent(if group.odds > 0.0 { odds / group.odds } else { 0.0 });
+                let others = group.members[1..].iter();
+                let mut others: Vec<String> =
+                    others.map(|one| format!("or {}: {}", one.what, part(one.odds))).collect();
                 let behind = others.split_off(others.len().min(FIRST_OTHERS));
                 let more = behind.len() + group.unlisted.len();
                 if more > 0 {
-                    others.push(format!("{more} less likely"));
+                    others.push(format!("or one of {more} less likely"));
                 }
-                let words = format!("This test can't tell it from: {}", others.join("; "));
+                let words = format!("Of the group this: {}; {}", part(first.odds), others.join("; "));
                 ui.add(Label::new(RichText::new(words).color(theme.soft)).wrap());
                 if !behind.is_empty() {
                     let head = RichText::new("The less likely ones").small().color(theme.soft);

@@ -5,8 +5,8 @@ use std::collections::BTreeSet;
 use eframe::egui::Ui;
 
 use super::conditions::clear;
-use crate::plan::catch_test::CatchUnit;
-use crate::plan::{CatchTest, GaugeReading, PartId, PartKey, PartKind, Project};
+use crate::plan::catch_test::GAUGE_READS;
+use crate::plan::{CatchTest, CatchUnit, GaugeReading, PartId, PartKey, PartKind, Project};
 use crate::quantities::{Measure, Pressure, UnitSystem};
 use crate::session::catch_answers::JudgedTest;
 use crate::window::form::{combo_of_width, soft};
@@ -111,7 +111,7 @@ fn gauge(
     let field = NumberField {
         empty: "not read",
         width: 68.0,
-        ..NumberField::new(&field_name, Measure::Pressure, units, value, 0.0..=1e8)
+        ..NumberField::new(&field_name, Measure::Pressure, units, value, GAUGE_READS)
     };
     if let Some(new) = field.show(ui, Some(label)) {
         let pressure = Pressure::from_si(new);

@@ -7,12 +7,12 @@ use eframe::egui::{self, Align, Context, Id, Label, Layout, RichText, ScrollArea
 use egui_extras::{Column, TableBuilder, TableRow};
 
 use crate::drawing::deviation::signed_percent;
-use crate::plan::catch_test::CatchUnit;
-use crate::plan::{Catch, CatchSpan, CatchTest, CatchTestId, CaughtAmount, Project, RowId};
+use crate::plan::{Catch, CatchSpan, CatchTest, CatchTestId, CatchUnit, CaughtAmount, Project, RowId};
 use crate::quantities::{Measure, Ratio, UnitSystem};
-use crate::session::catch_amounts::{cell, read_span, span_text};
+use crate::session::catch_amounts::{cell, span_text};
 use crate::session::catch_tests::CatchPlace;
 use crate::studies::catch_test::judged::{Judged, JudgedRow};
+use crate::studies::catch_test::verdict_words::marks;
 use crate::window::text_field::TextField;
 use crate::window::theme::Theme;
 use crate::window::typing::{self, TypedText};
@@ -65,17 +65,17 @@ pub(super) enum TableRequest {
 
 /// Heads and widths of the columns.
 const COLUMNS: [(&str, f32); 11] = [
-    ("Row", 38.0),
+    ("Row", 34.0),
     ("Amount", 82.0),
-    ("Time", 54.0),
-    ("Spoiled because", 102.0),
+    ("Time", 50.0),
+    ("Spoiled because", 98.0),
     ("", 22.0),
-    ("Caught", 66.0),
-    ("Asked", 62.0),
-    ("Expected", 66.0),
-    ("from asked", 66.0),
-    ("expected", 66.0),
-    ("mean", 60.0),
+    ("Caught", 58.0),
+    ("Asked", 56.0),
+    ("Expected", 58.0),
+    ("from asked", 56.0),
+    ("expected", 58.0),
+    ("mean", 54.0),
 ];
 
 impl TableOf<'_> {
@@ -210,7 +210,7 @@ impl TableOf<'_> {
             let shown = span.map(|span| span_text(span, self.units)).unwrap_or_default();
             let field =
                 Cell { test: self.test.id, place: line.place, what: "time", name: format!("Time of {of}") };
-            let read = |typed: &str| read_span(typed, self.test.span, self.units);
+            let read = |typed: &str| CatchSpan::parse(typed, self.test.span, self.units);
             let done = field.show(ui, &shown, 46.0, None, read);
             requests.extend(done.entered.map(|span| TableRequest::Span(line.place, span.value())));
         });
@@ -268,17 +268,11 @@ impl TableOf<'_> {
             if line.left_out {
                 says.push("left out");
             }
-            if let Some(judged) = judged {
-                if judged.is_outlier {
-                    says.push("outlier");
-                }
-                if !judged.as_drawn {
-                    says.push("not as drawn");
-                }
-                if !judged.within_limit {
-                    says.push("out of limit");
-                }
-            } else if self.judged.is_some() && !line.left_out {
+            // Where there is no room for all, the deviations beside it bear a mark of their own.
+            let of_judged = judged.map(marks).filter(|marks| !marks.is_empty());
+            let in_short = judged.filter(|row| row.is_outlier).map(|_| "outlier");
+            says.extend(of_judged.as_deref());
+            if judged.is_none() && self.judged.is_some() && !line.left_out {
                 let mut of_row = self.test.catches.iter().filter(|catch| catch.row == line.place.row);
                 says.push(match of_row.next() {
                     None => "not caught",
@@ -290,8 +284,14 @@ impl TableOf<'_> {
             }
             let ink = if judged.is_some() { theme.warning } else { theme.soft };
             let words = says.join(", ");
-            ui.add(Label::new(RichText::new(&words).small().color(ink)).truncate().selectable(false))
-                .on_hover_text(words);
+            let font = egui::TextStyle::Small.resolve(ui.style());
+            let width = ui.painter().layout_no_wrap(words.clone(), font, ink).size().x;
+            let shown = match in_short {
+                short if judged.is_some() && width > ui.available_width() => short.unwrap_or_default(),
+                _ => &words,
+            };
+            ui.add(Label::new(RichText::new(shown).small().color(ink)).truncate().selectable(false))
+                .on_hover_text(&words);
         });
     }
 }

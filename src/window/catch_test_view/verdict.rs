@@ -11,6 +11,7 @@ use crate::session::catch_answers::JudgedTest;
 use crate::studies::NoAnswer;
 use crate::studies::catch_test::since::changed_since as changes_since;
 use crate::studies::catch_test::verdict_words::{headline, sentences};
+use crate::window::status_line;
 use crate::window::theme::Theme;
 
 /// The verdict and what leads to it; why there is none where there is none.
@@ -23,8 +24,7 @@ pub(super) fn show(ui: &mut Ui, judged: Option<&Result<JudgedTest, NoAnswer>>, t
         Some(Err(why)) => return no_answer(ui, why, theme),
         Some(Ok(test)) => test,
     };
-    let verdict = test.judged.verdict;
-    let good = verdict.as_drawn && verdict.within_limits;
+    let good = test.judged.verdict.is_good();
     Frame::new().fill(theme.paper).inner_margin(Margin::same(10)).corner_radius(6.0).show(ui, |ui| {
         ui.set_width(ui.available_width());
         let sign = if good { "✔" } else { "⚠" };
@@ -79,19 +79,39 @@ pub(super) fn changed_since(ui: &mut Ui, session: &Session, since: &mut Since, t
     }
 }
 
-/// What of a table was not taken down, until somebody has read it.
-pub(super) fn left_out(ui: &mut Ui, lines: &mut Vec<String>, theme: &Theme) {
-    if lines.is_empty() {
-        return;
+/// Why nothing of a table was taken down, until somebody has read it.
+pub(super) fn refused(ui: &mut Ui, lines: &mut Vec<String>, theme: &Theme) {
+    if headed(ui, "Nothing was taken down", "Seen", "Takes these lines away", lines, theme) {
+        lines.clear();
     }
+}
+
+/// What of tables is missing in the test or does not fit it, until somebody has settled it.
+pub(super) fn doubts(ui: &mut Ui, session: &mut Session, theme: &Theme) {
+    let Some(test) = session.catch_test().filter(|test| !test.doubts.is_empty()) else { return };
+    let lines: Vec<String> = test.doubts.iter().map(|one| one.says.clone()).collect();
+    let about = "Takes these lines away: each was entered by hand, or does not matter. Lines that are missing keep the test \
+                 from being judged until then";
+    if headed(ui, "In doubt of what was read", "Settled", about, &lines, theme)
+        && let Err(refusal) = session.settle_doubts()
+    {
+        status_line::say(ui.ctx(), Err(refusal));
+    }
+}
+
+/// Lines under a heading with a button that takes them away; true if that was pressed.
+fn headed(ui: &mut Ui, words: &str, button: &str, about: &str, lines: &[String], theme: &Theme) -> bool {
+    if lines.is_empty() {
+        return false;
+    }
+    let mut pressed = false;
     ui.horizontal(|ui| {
-        ui.label(RichText::new("Not taken down").strong().color(theme.warning));
-        if ui.button("Seen").on_hover_text("Takes these lines away").clicked() {
-            lines.clear();
-        }
+        ui.label(RichText::new(words).strong().color(theme.warning));
+        pressed = ui.button(button).on_hover_text(about).clicked();
     });
-    for line in lines.iter() {
+    for line in lines {
         ui.add(Label::new(RichText::new(line).color(theme.warning)).wrap());
     }
     ui.add_space(6.0);
+    pressed
 }

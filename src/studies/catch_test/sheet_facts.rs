@@ -1,0 +1,42 @@
+//! What a commissioning sheet says it is of, so that a filled-in one is known again when it is read: written by the sheet, and
+//! read with the catches.
+
+use crate::plan::part::{Port, outlet_words};
+use crate::plan::words::counted;
+use crate::plan::{Duty, Project, Routing, RowId};
+
+/// Name of the fact that says what the sheet is of.
+pub const SHEET_OF: &str = "Sheet of";
+
+/// Name of the fact with the ground speed at which rows are caught.
+pub const CATCH_AT: &str = "Catch at";
+
+/// Name of the fact with the application rate.
+pub const RATE: &str = "Application rate";
+
+/// Name of the fact with the time every row is caught for, in seconds.
+pub const CATCH_TIME: &str = "Catch time, s";
+
+/// What a sheet is of: bar, drawing, routing, duty, and how many rows.
+pub fn sheet_of(project: &Project, routing: &Routing, duty: &Duty) -> String {
+    let title = &project.title;
+    let mut said = vec![title.title.trim().to_owned()];
+    for (name, words) in [("number", &title.number), ("revision", &title.revision)] {
+        if !words.trim().is_empty() {
+            said.push(format!("{name} {}", words.trim()));
+        }
+    }
+    said.push(format!("routing {}", routing.name));
+    said.push(format!("duty {}", duty.name));
+    said.push(counted(project.bar.rows.len(), "row"));
+    said.retain(|one| !one.is_empty());
+    said.join(", ")
+}
+
+/// The outlet that a row hangs on, as the sheet names it; none for one that hangs on none.
+pub fn outlet_of(routing: &Routing, row: RowId) -> Option<String> {
+    let feed = routing.feeds.iter().find(|feed| feed.branches.iter().any(|branch| branch.row == row))?;
+    let port = feed.from.port()?;
+    let Port::Outlet(number) = port.port else { return None };
+    Some(outlet_words(&routing.part(port.part)?.tag, number))
+}
