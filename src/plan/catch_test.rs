@@ -290,7 +290,7 @@ pub struct GaugeReading {
     pub sd: Option<Pressure>,
 }
 
-/// How well a catch can be read: standard deviations.
+/// How well a catch can be read and the supply keeps what it is asked for: standard deviations.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct CatchScatter {
@@ -298,11 +298,20 @@ pub struct CatchScatter {
     pub amount: Ratio,
     /// Of a time, seconds.
     pub seconds: f64,
+    /// Of what the supply gives, as a part of what it is asked for: flow where it follows the speed (flow meter and speed
+    /// together), pressure where one is held.
+    #[serde(default = "usual_supply")]
+    pub supply: Ratio,
+}
+
+/// 3 % (common practice, no source).
+const fn usual_supply() -> Ratio {
+    Ratio::from_si(0.03)
 }
 
 impl Default for CatchScatter {
-    /// A jug read to 1 % and a watch to 0.3 s (common practice, no source).
+    /// A jug read to 1 %, a watch to 0.3 s and a supply kept within 3 % (common practice, no source).
     fn default() -> Self {
-        Self { amount: Ratio::from_si(0.01), seconds: 0.3 }
+        Self { amount: Ratio::from_si(0.01), seconds: 0.3, supply: usual_supply() }
     }
 }

@@ -208,6 +208,13 @@ fn conditions(project: &Project, test: &CatchTest, of: Option<&Studied<'_>>) -> 
             Measure::Plain.short_text(test.scatter.seconds, units).trim()
         ),
     ));
+    facts.push((
+        "Scatter of the supply",
+        format!(
+            "{} of what it is asked for (standard deviation)",
+            Measure::Percent.short_text(test.scatter.supply.si(), units)
+        ),
+    ));
     if !test.notes.trim().is_empty() {
         facts.push(("Notes", test.notes.split_whitespace().collect::<Vec<_>>().join(" ")));
     }

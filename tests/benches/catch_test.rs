@@ -34,7 +34,8 @@ fn main() {
     for rows in rows.split(',').filter_map(|text| text.trim().parse::<u32>().ok()) {
         let sections = match rows {
             0..=30 => 3,
-            31..=90 => 5,
+            31..=60 => 5,
+            61..=90 => 7,
             _ => 9,
         };
         let (project, gauges) = invented_bars::plumbed(rows, sections);
@@ -47,7 +48,8 @@ fn main() {
         let solved = began.elapsed();
         let weights = CauseWeights::default();
         let one = curves.invent(Invention::One, &weights, &CATCHING, &gauges[..1], (SEED, 1)).unwrap();
-        let tested = TestedRouting { studied: of, rows: one.rows, gauges: one.gauges };
+        let tested =
+            TestedRouting { studied: of, rows: one.rows, gauges: one.gauges, supply_sd: one.supply_sd };
         let began = Instant::now();
         let answer = explain(&tested, &weights, &ExplainOptions::default(), &Unwatched).unwrap();
         println!(
@@ -81,8 +83,9 @@ fn main() {
                         all.iter().filter(|one| one.1.place != Some(0) && one.1.effect > 3.0)
                     {
                         println!(
-                            "    {truth}, {:.1} spreads: place {:?}, first {}, odds {:?}",
+                            "    {truth}, {:.1} spreads, {:.2} left: place {:?}, first {}, odds {:?}",
                             assessment.effect,
+                            assessment.left,
                             assessment.place,
                             assessment.first,
                             assessment

@@ -3,7 +3,7 @@
 use equirow::files;
 use equirow::geometry::Point2;
 use equirow::plan::lay_out::{Layout, even_sections, lay_out, usual_hinges};
-use equirow::plan::{Edit, EntryKey, Part, PartId, PartItem, PartKey, Port, PortRef, Project};
+use equirow::plan::{Edit, EntryKey, Item, Part, PartId, PartItem, PartKey, Port, PortRef, Project};
 use equirow::quantities::Length;
 use equirow::session::Session;
 use equirow::session::commands::{self, Command};
@@ -17,7 +17,15 @@ pub(crate) fn plumbed(rows: u32, sections: usize) -> (Project, Vec<PartId>) {
         ..Layout::even(rows, spacing)
     };
     let bar = lay_out(&layout).unwrap();
-    let mut session = Session::new(Project::new(bar, files::generic_catalogue()), None);
+    let mut catalogue = files::generic_catalogue();
+    // A section of more rows than the largest manifold there has outlets.
+    let mut larger = catalogue.entries.iter().find(|entry| entry.key.0 == "manifold-12-end").unwrap().clone();
+    if let Item::Part(PartItem::Manifold(manifold)) = &mut larger.item {
+        manifold.outlets = 16;
+    }
+    larger.key = EntryKey("manifold-16-end".to_owned());
+    catalogue.entries.push(larger);
+    let mut session = Session::new(Project::new(bar, catalogue), None);
     let run = |commands: &[Command], session: &mut Session| {
         for command in commands {
             session.select([]);

@@ -111,7 +111,11 @@ fn calibrated(project: &Project, read: Read, asked: &CalibrationAsked) -> Result
     let geometry = RoutingGeometry::working(project, routing);
     let studied =
         Studied { project, routing: geometry.with(routing), point: project.duties.first().usual_point() };
-    calibrate(&TestedRouting { studied, rows: read.rows, gauges: read.gauges }, asked, &Unwatched)
+    calibrate(
+        &TestedRouting { studied, rows: read.rows, gauges: read.gauges, supply_sd: 0.03 },
+        asked,
+        &Unwatched,
+    )
 }
 
 /// All parts with a pressure: as if a gauge hung on each.

@@ -5,14 +5,16 @@ use std::num::NonZeroUsize;
 
 use equirow::hydraulics::faulty::{Fault, FaultSolver};
 use equirow::hydraulics::resistance::VariedQuantity;
-use equirow::hydraulics::variation::{ElementId, Parameter};
+use equirow::hydraulics::variation::{ElementId, LiquidQuantity, Parameter};
 use equirow::hydraulics::{KeptSolver, solve};
 use equirow::plan::{
-    CauseWeights, Edit, End, FeedElement, Item, PartId, Project, Routing, RoutingGeometry, RunId, edit,
+    CauseKind, CauseWeights, Edit, End, FeedElement, Item, PartId, Project, Routing, RoutingGeometry, RunId,
+    edit,
 };
-use equirow::studies::catch_test::explain::CauseCurves;
+use equirow::quantities::{Flow, Pressure};
 use equirow::studies::catch_test::explain::invented::Invention;
-use equirow::studies::catch_test::readings::TestedRouting;
+use equirow::studies::catch_test::explain::{CauseCurves, ExplainOptions, Explanation, explain};
+use equirow::studies::catch_test::readings::{CaughtFlow, PressureReading, RowReading, TestedRouting};
 use equirow::studies::{NoAnswer, Studied, Unwatched, Waiting};
 
 use super::invented_bars::plumbed;
@@ -132,6 +134,144 @@ impl Bar {
         let point = self.project.duties.first().usual_point();
         with(&Studied { project: &self.project, routing: geometry.with(routing), point })
     }
+
+    /// A test without any scatter, of the bar with faults.
+    fn explained(&self, faults: &[Fault], read: bool) -> Explanation {
+        let shown = with_faults(&self.project, &self.gauges[..1], |solver| solver.solve(faults).unwrap());
+        self.with(|of| {
+            let typical = shown.rows.iter().sum::<f64>() / shown.rows.len() as f64;
+            let row = |(row, flow): (&equirow::plan::Row, &f64)| RowReading {
+                row: row.id,
+                catches: vec![CaughtFlow {
+                    flow: Flow::from_si(*flow),
+                    seconds: 60.0,
+                    sd: Flow::from_si(0.0112 * flow.max(typical)),
+                }],
+            };
+            let rows = self.project.bar.rows.iter().zip(&shown.rows).map(row).collect();
+            let gauge = PressureReading {
+                part: self.gauges[0],
+                pressure: Pressure::from_si(shown.parts[0]),
+                sd: Pressure::from_si(CATCHING.gauge),
+            };
+            let gauges = if read { vec![gauge] } else { Vec::new() };
+            let tested = TestedRouting { studied: *of, rows, gauges, supply_sd: CATCHING.supply };
+            explain(&tested, &CauseWeights::default(), &ExplainOptions::default(), &Unwatched).unwrap()
+        })
+    }
+}
+
+/// Three invented stories: a blocked orifice, a crushed main, thick liquid; and a sound bar.
+#[test]
+fn plain_stories_are_told_as_they_were_made() {
+    let bar = Bar::new(24, 3);
+    let routing = &bar.project.routings[0];
+    let id = metering(routing, 6);
+    let row = routing.feeds[6].branches[0].row;
+    let planned = with_faults(&bar.project, &[], |solver| {
+        solver.planned(Parameter::Element(id, VariedQuantity::Bore)).unwrap()
+    });
+
+    let sound = bar.explained(&[], true);
+    assert!(sound.is_sound(), "{:?}", sound.groups[0].members[0].what);
+    assert!(sound.groups[0].odds > 0.8, "{}", sound.groups[0].odds);
+
+    let blocked = Fault::Number(Parameter::Element(id, VariedQuantity::Bore), planned * 0.4_f64.sqrt());
+    let found = bar.explained(&[blocked], true);
+    let first = &found.groups[0].members[0];
+    assert_eq!(
+        (first.cause.kind, &first.cause.rows),
+        (CauseKind::MeteringBlocked, &vec![row]),
+        "{}",
+        first.what
+    );
+    assert!(found.groups[0].odds > 0.7, "{}: {}", first.what, found.groups[0].odds);
+    let closed = first.cause.size.number().unwrap();
+    assert!((closed - 0.6).abs() < 0.05, "60 % of its area was closed, found {closed}");
+    // A blocked orifice and a kinked tube look alike.
+    let kinds: Vec<CauseKind> = found.groups[0].members.iter().map(|one| one.cause.kind).collect();
+    assert!(kinds.contains(&CauseKind::TubeCrushed), "{kinds:?}");
+    assert!(!found.next.is_empty(), "something would tell them apart");
+    assert!(found.next.iter().all(|look| look.gain_bits > 0.0 && look.outcomes.len() > 1));
+    let total: f64 = found.groups.iter().map(|group| group.odds).sum();
+    assert!((total - 1.0).abs() < 0.02, "{total}");
+
+    // The hose to the manifold of the left wing.
+    let manifold = routing.feeds[0].from.port().unwrap().part;
+    let main = routing.runs.iter().find(|run| {
+        [run.from, run.to].iter().any(|end| end.port().is_some_and(|port| port.part == manifold))
+    });
+    let main = main.unwrap().id;
+    let crushed = Fault::Number(Parameter::Run(main, VariedQuantity::Coefficient), 4_000.0);
+    let found = bar.explained(&[crushed], true);
+    let is_branch = found.groups[0].members.iter().any(|one| {
+        matches!(one.cause.kind, CauseKind::HoseBlocked | CauseKind::PartBlocked) && one.and.is_none()
+    });
+    assert!(is_branch, "{}", found.groups[0].members[0].what);
+
+    let viscosity = Parameter::Liquid(LiquidQuantity::Viscosity);
+    let thin = with_faults(&bar.project, &[], |solver| solver.planned(viscosity).unwrap());
+    let found = bar.explained(&[Fault::Number(viscosity, 3.5 * thin)], true);
+    let members = || found.groups.iter().take(3).flat_map(|group| &group.members);
+    assert!(members().any(|one| one.cause.kind == CauseKind::LiquidThicker), "{found:?}");
+}
+
+/// A gauge's error is a number that a reading follows in a straight line, so that with normal scatter its odds have a closed
+/// form (Bishop, Pattern Recognition and Machine Learning, 2.3.3, from memory: the integral of a normal density over a line):
+/// with `x` read too much, a scatter of `t` and an error that is as likely anywhere within ±0.6 P, or else -P, before,
+/// `w_g/w_0 * sum p s^-n [0.8 s t sqrt(2 pi)/1.2 P + 0.2 exp(-(x+P)²/2 s²t²)] / sum p s^-n exp(-x²/2 s²t²)` over scatters `s`.
+#[test]
+fn odds_of_a_straight_cause_are_those_of_the_closed_form() {
+    let mut bar = Bar::new(10, 1);
+    for entry in &equirow::plan::spreads::TABLE {
+        let none = equirow::plan::Spread { sd: 0.0, ..entry.of(&bar.project.spreads) };
+        entry.set(&mut bar.project.spreads, none);
+    }
+    let mut weights = CauseWeights::default();
+    for entry in equirow::plan::cause_weights::TABLE.iter() {
+        if !matches!(entry.kind, CauseKind::ScatterOnly | CauseKind::GaugeWrong) {
+            entry.set(&mut weights, 0.0);
+        }
+    }
+    let before = weights.of(CauseKind::GaugeWrong) / weights.of(CauseKind::ScatterOnly);
+    let sound = with_faults(&bar.project, &bar.gauges[..1], |solver| solver.solve(&[]).unwrap());
+    let (planned, sd) = (sound.parts[0], CATCHING.gauge);
+    let count = sound.rows.len() as f64 + 1.0;
+    for spreads in [2.5, 3.5, 5.0] {
+        let off = spreads * sd;
+        let (mut wrong, mut scattered) = (0.0, 0.0);
+        for (times, part) in [(0.7, 0.1), (1.0, 0.5), (1.4, 0.22), (2.0, 0.13), (2.8, 0.05)] {
+            let of: f64 = times * sd;
+            let factor = part * f64::powf(times, -count);
+            let line = 0.8 * of * std::f64::consts::TAU.sqrt() / (1.2 * planned);
+            let stuck = 0.2 * (-0.5 * ((off + planned) / of).powi(2)).exp();
+            wrong += before * factor * (line + stuck);
+            scattered += factor * (-0.5 * (off / of).powi(2)).exp();
+        }
+        let wanted = wrong / (wrong + scattered);
+        let found = bar.with(|of| {
+            let rows = bar.project.bar.rows.iter().zip(&sound.rows);
+            let rows = rows.map(|(row, flow)| RowReading {
+                row: row.id,
+                catches: vec![CaughtFlow {
+                    flow: Flow::from_si(*flow),
+                    seconds: 60.0,
+                    sd: Flow::from_si(0.01 * flow),
+                }],
+            });
+            let gauge = PressureReading {
+                part: bar.gauges[0],
+                pressure: Pressure::from_si(planned + off),
+                sd: Pressure::from_si(sd),
+            };
+            let tested =
+                TestedRouting { studied: *of, rows: rows.collect(), gauges: vec![gauge], supply_sd: 1e-4 };
+            explain(&tested, &weights, &ExplainOptions::default(), &Unwatched).unwrap()
+        });
+        let candidates = found.in_order();
+        let odds = candidates.iter().find(|one| one.1.cause.kind == CauseKind::GaugeWrong).unwrap().1.odds;
+        assert!((odds - wanted).abs() < 2e-3, "{spreads} spreads: {odds} against {wanted}");
+    }
 }
 
 #[test]
@@ -149,7 +289,12 @@ fn the_same_answer_comes_from_any_number_of_threads_and_a_stop_is_heard() {
         let answer = |threads| {
             let curves = CauseCurves::solve(of, &bar.gauges, NonZeroUsize::new(threads), &Unwatched).unwrap();
             let test = curves.invent(Invention::Two, &weights, &CATCHING, &bar.gauges, (3, 5)).unwrap();
-            let tested = TestedRouting { studied: *of, rows: test.rows, gauges: test.gauges };
+            let tested = TestedRouting {
+                studied: *of,
+                rows: test.rows,
+                gauges: test.gauges,
+                supply_sd: test.supply_sd,
+            };
             curves.explain(&tested, &weights, &Unwatched).unwrap()
         };
         assert_eq!(answer(1), answer(3));

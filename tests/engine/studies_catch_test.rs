@@ -224,7 +224,7 @@ fn weights_become_volumes_by_the_density_that_was_caught() {
 fn catches_of_a_row_are_weighed_by_their_scatter() {
     let project = example("nine-metre-bar.ron");
     let mut test = empty(&project);
-    test.scatter = CatchScatter { amount: Ratio::from_si(0.01), seconds: 0.0 };
+    test.scatter = CatchScatter { amount: Ratio::from_si(0.01), seconds: 0.0, ..CatchScatter::default() };
     let one = |millilitres: f64, seconds: f64| Catch {
         row: project.bar.rows[0].id,
         amount: CaughtAmount::Volume(Volume::millilitres(millilitres)),
@@ -237,7 +237,7 @@ fn catches_of_a_row_are_weighed_by_their_scatter() {
     assert!((row.caught.si() * 1e6 - 11.0).abs() < 1e-9, "{row:?}");
     assert!((row.sd.si() * 1e6 - 0.12 / 2f64.sqrt()).abs() < 1e-9, "{row:?}");
     // A watch stopped within 2 s in 40 s costs 5 %, twice as long half of that.
-    test.scatter = CatchScatter { amount: Ratio::ZERO, seconds: 2.0 };
+    test.scatter = CatchScatter { amount: Ratio::ZERO, seconds: 2.0, ..CatchScatter::default() };
     test.catches = vec![one(400.0, 40.0), one(960.0, 80.0)];
     let row = judged(&project, test).rows[0];
     let (a, b) = (1.0 / (0.5f64 * 0.5), 1.0 / (0.3f64 * 0.3));

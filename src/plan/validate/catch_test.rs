@@ -94,6 +94,14 @@ pub fn catch_test(tests: &CatchTests, test: &CatchTest) -> Problems {
         1.0,
     );
     review.number("the scatter of a time", Measure::Duration, test.scatter.seconds, 0.0, 60.0);
+    let supply = test.scatter.supply.si();
+    review.number(
+        "the scatter of the supply, as a part of what it is asked for",
+        Measure::Percent,
+        supply,
+        0.0,
+        0.5,
+    );
     let Some(bar) = tests.project_of(test) else {
         review.claim(
             false,

@@ -18,6 +18,9 @@ use crate::studies::{NoAnswer, Studied};
 /// (from memory), usual on machines.
 pub const GAUGE_CLASS: f64 = 0.016;
 
+/// No supply is known better than to a part of so much.
+const LEAST_SUPPLY_SD: f64 = 1e-4;
+
 /// A catch test with the bar that it was made on, ready to be judged and explained.
 pub struct PreparedTest {
     project: Project,
@@ -27,6 +30,7 @@ pub struct PreparedTest {
     gauges: Vec<PressureReading>,
     remarks: Vec<Problem>,
     lines_missing: u32,
+    supply_sd: f64,
     /// With its own liquid and its own control, where the test had another.
     at_work: Option<Project>,
 }
@@ -117,12 +121,18 @@ impl PreparedTest {
         let is_changed = test.liquid == CaughtLiquid::Water || matches!(test.drive, Drive::HeldPressure(_));
         let at_work = is_changed.then_some(as_designed);
         let lines_missing = test.lines_missing();
-        Ok(Self { project, geometry, point, rows, gauges, remarks, lines_missing, at_work })
+        let supply_sd = test.scatter.supply.si().max(LEAST_SUPPLY_SD);
+        Ok(Self { project, geometry, point, rows, gauges, remarks, lines_missing, supply_sd, at_work })
     }
 
     /// What the studies work on.
     pub fn tested(&self) -> TestedRouting<'_> {
-        TestedRouting { studied: self.studied(), rows: self.rows.clone(), gauges: self.gauges.clone() }
+        TestedRouting {
+            studied: self.studied(),
+            rows: self.rows.clone(),
+            gauges: self.gauges.clone(),
+            supply_sd: self.supply_sd,
+        }
     }
 
     /// The bar as it was tested, at the point at which it was.

@@ -13,6 +13,8 @@ pub struct TestedRouting<'a> {
     pub rows: Vec<RowReading>,
     /// What gauges showed.
     pub gauges: Vec<PressureReading>,
+    /// Standard deviation of what the supply gives, as a part of what it is asked for; above 0.
+    pub supply_sd: f64,
 }
 
 /// What came at a row.

@@ -31,6 +31,7 @@ enum Entry {
     ForeAftSlope,
     Jug,
     Watch,
+    Supply,
     Notes,
 }
 
@@ -59,6 +60,7 @@ pub(super) fn show(
         Entry::ForeAftSlope,
         Entry::Jug,
         Entry::Watch,
+        Entry::Supply,
         Entry::Notes,
     ]);
     let id = test.id;
@@ -170,6 +172,20 @@ fn entry(
             };
             if let Some(new) = field.show(ui, Some(label.id)) {
                 test.scatter.seconds = new;
+            }
+        }
+        Entry::Supply => {
+            let label = ui.label(soft(ui, "Supply ±")).on_hover_text(
+                "How closely the supply gives what it is asked for: one standard deviation, as a part of the flow where \
+                 it follows the speed, of the pressure where one is held",
+            );
+            let value = Some(test.scatter.supply.si());
+            let field = NumberField {
+                width: 34.0,
+                ..NumberField::new("Scatter of the supply", Measure::Percent, units, value, 0.0..=0.5)
+            };
+            if let Some(new) = field.show(ui, Some(label.id)) {
+                test.scatter.supply = Ratio::from_si(new);
             }
         }
     }

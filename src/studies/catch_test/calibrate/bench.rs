@@ -15,9 +15,6 @@ use crate::studies::tolerance::scatter::Scatter;
 /// source).
 const LOSS_SD: f64 = 0.5;
 
-/// Standard deviation of what the supply is set to, as a part of it: 3 % (common practice, no source).
-pub(super) const SUPPLY_SD: f64 = 0.03;
-
 /// What can be read.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Place {
@@ -62,10 +59,12 @@ pub(super) struct Bench<'b, 'a> {
 }
 
 impl<'b, 'a> Bench<'b, 'a> {
-    /// Solves the routing as assumed. None where that has no numbers.
+    /// Solves the routing as assumed, with the standard deviation of the supply as a part of what it is set to. None where
+    /// that has no numbers.
     pub(super) fn of(
         of: &Studied<'a>,
         asked: &CalibrationAsked,
+        supply_sd: f64,
         prepared: &'b mut PreparedRouting<'a>,
     ) -> Option<Self> {
         let outcome = prepared.solve(&of.point);
@@ -83,7 +82,7 @@ impl<'b, 'a> Bench<'b, 'a> {
             pieces: Vec::new(),
         };
         bench.assumed = bench.shows(&[])?;
-        bench.numbers = bench.all_numbers(of, asked);
+        bench.numbers = bench.all_numbers(of, asked, supply_sd);
         bench.pieces = bench.all_pieces(of, asked);
         Some(bench)
     }
@@ -155,7 +154,7 @@ impl<'b, 'a> Bench<'b, 'a> {
         each.fold(DVector::zeros(self.places.len()), |sum, one| sum + one)
     }
 
-    fn all_numbers(&mut self, of: &Studied<'_>, asked: &CalibrationAsked) -> Vec<Number> {
+    fn all_numbers(&mut self, of: &Studied<'_>, asked: &CalibrationAsked, supply_sd: f64) -> Vec<Number> {
         let known = self.prepared.parameters();
         let mut all = Vec::new();
         let mut add = |is: Option<Calibratable>, parameters: Vec<Parameter>, sd: f64| {
@@ -206,7 +205,7 @@ impl<'b, 'a> Bench<'b, 'a> {
         ];
         for parameter in supply.map(Parameter::Supply) {
             if known.contains(&parameter) {
-                add(None, vec![parameter], SUPPLY_SD);
+                add(None, vec![parameter], supply_sd);
             }
         }
         all.retain(|number| number.is.is_some() || number.slopes.amax() > 0.0);

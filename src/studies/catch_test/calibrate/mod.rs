@@ -2,7 +2,7 @@
 //!
 //! [`calibrate`] fits the viscosity of the liquid that was caught, the discharge coefficient of each size of orifice and the
 //! loss of the filter, by weighted least squares on the routing itself ([`least_squares`]). What the supply is set to is
-//! fitted along and held to what it says within 3 %, and what parts as sold and the numbers that are not fitted add to a
+//! fitted along and held to what it says within the scatter of the supply, and what parts as sold and the numbers that are not fitted add to a
 //! reading counts as scatter common to all that answer to it. A number whose interval would be no narrower than what is
 //! assumed, or that the readings can't tell from another, is refused, with the reading that would tell it. The bore of
 //! metering tubes is not among the numbers: a pin measures it better than a jug.
@@ -58,7 +58,7 @@ pub fn calibrate(
     if outcome.numbers().is_none() {
         return Err(no_numbers(of, &outcome));
     }
-    let bench = Bench::of(of, asked, &mut prepared);
+    let bench = Bench::of(of, asked, test.supply_sd, &mut prepared);
     let mut bench = bench.ok_or_else(|| no_numbers(of, &outcome))?;
     let readings = undoubted(test, asked, &bench);
     if readings.is_empty() {

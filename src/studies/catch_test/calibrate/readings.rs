@@ -2,7 +2,7 @@
 
 use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
 
-use super::bench::{Bench, Place, SUPPLY_SD};
+use super::bench::{Bench, Place};
 use super::found::CalibrationAsked;
 use super::least_squares::{Curve, inverse_of_normal};
 use crate::studies::catch_test::readings::TestedRouting;
@@ -79,7 +79,7 @@ pub(super) fn would_be(
         let number = &bench.numbers[*at];
         let own = whitening.of_readings(&number.slopes, false);
         slopes.view_mut((0, column), (readings.len(), 1)).copy_from(&own);
-        let known = if number.is.is_some() { HARDLY / number.sd.max(1e-6) } else { 1.0 / SUPPLY_SD };
+        let known = if number.is.is_some() { HARDLY / number.sd.max(1e-6) } else { 1.0 / number.sd };
         slopes[(readings.len() + column, column)] = known;
     }
     inverse_of_normal(&slopes)
@@ -106,8 +106,9 @@ impl Curve for AgainstReadings<'_, '_, '_> {
             by.view_mut((0, column), (count, 1)).copy_from(&self.whitening.of_readings(slope, false));
         }
         for (line, at) in supply.into_iter().enumerate() {
-            off[count + line] = logarithms[at] / SUPPLY_SD;
-            by[(count + line, at)] = 1.0 / SUPPLY_SD;
+            let sd = self.bench.numbers[self.free[at]].sd;
+            off[count + line] = logarithms[at] / sd;
+            by[(count + line, at)] = 1.0 / sd;
         }
         Some((off, by))
     }

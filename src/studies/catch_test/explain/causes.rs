@@ -35,11 +35,13 @@ const THINNER: [f64; 5] = [1.0, 0.8, 0.63, 0.5, 0.4];
 /// What a pump at its limit gives, in parts of what is asked.
 const SHORT: [f64; 6] = [1.0, 0.9, 0.8, 0.7, 0.6, 0.5];
 /// What may be written down, in parts of what came.
-const MISREAD: [f64; 7] = [0.45, 0.6, 0.8, 1.0, 1.25, 1.6, 2.2];
+const MISREAD: [f64; 13] = [0.08, 0.15, 0.3, 0.45, 0.6, 0.8, 1.0, 1.25, 1.6, 2.2, 3.5, 6.0, 12.0];
 /// Slips of a person: half, double, a decimal place.
 const SLIPS: [f64; 4] = [0.5, 2.0, 0.1, 10.0];
 /// What is left of the length of a metering tube that has come off, m: its ends still have a loss.
 const STUB: f64 = 1e-3;
+/// Bores that are open then, in parts of the widest tube before it: fittings are narrower than tubes.
+const LEFT_OPEN: [f64; 3] = [0.8, 0.9, 1.0];
 /// How likely a blocked metering is wholly blocked, a kink closes its line, a blocked hose passes nothing, and a section valve
 /// that is not open is shut (common practice, no source).
 const WHOLLY: f64 = 0.3;
@@ -134,8 +136,8 @@ impl Causes<'_, '_> {
                 all.push(Curve::spread(id(CauseKind::MeteringWorn), worn, &WORN, None));
             }
             if let Some(numbers) = self.lost(one) {
-                let lost = Making::Numbers(numbers, CauseSize::None);
-                all.push(Curve::point(id(CauseKind::MeteringLost), lost, At::Number(0.0)));
+                let lost = Making::Lost(numbers);
+                all.push(Curve::spread(id(CauseKind::MeteringLost), lost, &LEFT_OPEN, None));
             }
             for (entry, share) in self.other_sizes(one.element.entry()) {
                 let Some(numbers) = numbers_of(one.id, &entry.item) else { continue };

@@ -16,6 +16,8 @@ pub(super) enum Making {
     Wider(Parameter, f64),
     /// Other numbers, of one size.
     Numbers(Vec<(Parameter, f64)>, CauseSize),
+    /// Metering that is not there: its numbers then, the first of which is the bore that is left, in parts of it.
+    Lost(Vec<(Parameter, f64)>),
     /// A plate with a hole stands in the way: the natural logarithm of its open share, 0 to below. Each number with its planned
     /// coefficient, at its own bore.
     Plate(Vec<(Parameter, f64)>),
@@ -130,6 +132,10 @@ impl Curve {
             Making::Narrower(bore, planned) => vec![number(bore, planned * (1.0 - x).max(0.0).sqrt())],
             Making::Wider(bore, planned) => vec![number(bore, planned * (1.0 + x).sqrt())],
             Making::Numbers(all, _) => all.iter().map(|(one, value)| number(one, *value)).collect(),
+            Making::Lost(all) => {
+                let times = |at: usize| if at == 0 { x } else { 1.0 };
+                all.iter().enumerate().map(|(at, (one, value))| number(one, value * times(at))).collect()
+            }
             Making::Plate(all) => {
                 all.iter().map(|(one, planned)| number(one, planned + plate(x.exp()))).collect()
             }
@@ -167,7 +173,7 @@ impl Curve {
             Making::Loaded(_, _, clean) => CauseSize::Takes(Pressure::from_si(clean * (x.exp() - 1.0))),
             Making::Cracking(_, planned) => CauseSize::OpensAt(Pressure::from_si(planned * x)),
             Making::Hole(_) => CauseSize::Hole(Length::from_si(x.exp())),
-            Making::FeedsExchanged(..) => CauseSize::None,
+            Making::FeedsExchanged(..) | Making::Lost(_) => CauseSize::None,
             Making::GaugeOff(_) => CauseSize::Shows(Pressure::from_si(x)),
         }
     }

@@ -12,7 +12,7 @@ use super::answer::CauseId;
 use super::curve::{At, Effect};
 use super::evidence::{SCATTER, UNKNOWN};
 use super::posterior::{Posterior, What, posterior};
-use super::solved::{CauseCurves, misread, of_readings};
+use super::solved::{CauseCurves, misread, of_readings, supply_quantity};
 use crate::hydraulics::faulty::Fault;
 use crate::hydraulics::variation::{LiquidQuantity, Parameter};
 use crate::hydraulics::ways::Passed;
@@ -47,7 +47,9 @@ pub struct Catching {
     pub time: f64,
     /// Of a gauge, Pa.
     pub gauge: f64,
-    /// How many times as large they really are.
+    /// Of what the supply gives, as a part of what it is asked for.
+    pub supply: f64,
+    /// How many times as large those of catching really are.
     pub really: f64,
 }
 
@@ -62,6 +64,8 @@ pub struct InventedTest {
     pub rows: Vec<RowReading>,
     /// Gauges as they were read.
     pub gauges: Vec<PressureReading>,
+    /// Standard deviation of the supply, as a part of what it is asked for.
+    pub supply_sd: f64,
     /// What each fault does by itself to the sound bar.
     effects: Vec<Effect>,
 }
@@ -81,6 +85,8 @@ pub struct Assessment {
     pub groups: Vec<(f64, bool)>,
     /// Nothing but scatter is the likeliest.
     pub is_called_sound: bool,
+    /// Root mean square of what is left of the readings beside the truth, in spreads: about 1 where scatter is as assumed.
+    pub left: f64,
     /// What the likeliest group is led by.
     pub first: String,
 }
@@ -175,7 +181,7 @@ impl CauseCurves<'_> {
             chosen.push(one);
         }
         let both = effects.iter().cloned().fold(Effect::default(), Effect::and);
-        let mut shown = self.built(&both, (seed, number), if scatter == 1.0 { 1.0 } else { scatter })?;
+        let mut shown = self.built(&both, (seed, number), (scatter, catching.supply))?;
         misread(&mut shown, &both.misread);
         let mut random = ChaCha8Rng::seed_from_u64(seed);
         random.set_stream(number * STREAMS + 1);
@@ -209,7 +215,7 @@ impl CauseCurves<'_> {
             })
             .collect();
         let truth = chosen.iter().map(|one| all[*one].id.clone()).collect();
-        Some(InventedTest { truth, is_unknown, rows, gauges, effects })
+        Some(InventedTest { truth, is_unknown, rows, gauges, supply_sd: catching.supply, effects })
     }
 
     /// A bar of drawn parts, with faults; parts differ so many times as much as they are sold.
@@ -217,7 +223,7 @@ impl CauseCurves<'_> {
         &self,
         effect: &Effect,
         (seed, number): (u64, u64),
-        times: f64,
+        (times, supply_sd): (f64, f64),
     ) -> Option<crate::hydraulics::faulty::Shown> {
         let duty = self.of.project.duty(self.of.point.duty);
         let fluid = self.solver.fluid();
@@ -238,6 +244,13 @@ impl CauseCurves<'_> {
         let liquid = |quantity| Parameter::Liquid(quantity);
         values.insert(liquid(LiquidQuantity::Viscosity), fluid.viscosity_pa_s * thicker);
         values.insert(liquid(LiquidQuantity::Density), fluid.density_kg_m3 * denser);
+        let mut random = ChaCha8Rng::seed_from_u64(seed);
+        random.set_stream(number * STREAMS + 2);
+        let off: f64 = StandardNormal.sample(&mut random);
+        let supply = Parameter::Supply(supply_quantity(&self.of));
+        if let Some(planned) = self.solver.planned(supply) {
+            values.insert(supply, planned * (times * supply_sd * off).exp());
+        }
         let mut faults = Vec::new();
         for fault in &effect.faults {
             match fault {
@@ -260,7 +273,7 @@ impl CauseCurves<'_> {
     /// # Errors
     /// As [`explain`](super::explain).
     pub fn assess(&self, test: &InventedTest, weights: &CauseWeights) -> Result<Assessment, NoAnswer> {
-        let found = posterior(self, &test.rows, &test.gauges, weights, &Unwatched)?;
+        let found = posterior(self, (&test.rows, &test.gauges, test.supply_sd), weights, &Unwatched)?;
         let mut solver = self.solver.clone();
         let mut size = |effect: &Effect| {
             let shown = self.shown_of(&mut solver, effect);
@@ -268,6 +281,12 @@ impl CauseCurves<'_> {
         };
         let sizes: Vec<f64> = test.effects.iter().map(&mut size).collect();
         let effect = size(&test.effects.iter().cloned().fold(Effect::default(), Effect::and));
+        let left = {
+            let all = test.effects.iter().cloned().fold(Effect::default(), Effect::and);
+            let shown = self.shown_of(&mut solver, &all).unwrap_or_else(|| self.sound.clone());
+            let left = &found.space.data - found.space.whiten(&found.space.raw(&shown));
+            left.norm() / (found.space.count() as f64).sqrt()
+        };
         // One that moves nothing beside another is not there as far as any reading goes.
         let telling: Vec<&CauseId> = test
             .truth
@@ -296,6 +315,7 @@ impl CauseCurves<'_> {
         let first = found.groups.first().and_then(|group| group.items.first());
         Ok(Assessment {
             effect,
+            left,
             least_effect: sizes.iter().copied().fold(f64::INFINITY, f64::min),
             place,
             place_of_rows: [place, of_rows].into_iter().flatten().min(),

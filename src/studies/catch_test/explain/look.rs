@@ -280,7 +280,8 @@ impl Looking<'_, '_, '_> {
             if self.found.space.gauges.contains(&place) || sound <= 0.0 {
                 continue;
             }
-            let columns = self.of.levels.first().map_or(&[][..], |level| &level.columns);
+            let level = self.of.levels.first();
+            let columns = level.map_or_else(Vec::new, |level| level.columns(self.found.space.supply_sd));
             let by_parts: f64 = columns.iter().map(|one| one.parts[place].powi(2)).sum();
             let sd =
                 by_parts.sqrt().hypot(GAUGE_CLASS * self.dial(*part, sound)) * self.found.scatter.max(1.0);

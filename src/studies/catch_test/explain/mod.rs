@@ -72,7 +72,7 @@ impl CauseCurves<'_> {
         weights: &CauseWeights,
         waiting: &dyn Waiting,
     ) -> Result<Explanation, NoAnswer> {
-        let found = posterior(self, &tested.rows, &tested.gauges, weights, waiting)?;
+        let found = posterior(self, (&tested.rows, &tested.gauges, tested.supply_sd), weights, waiting)?;
         let mut solver = self.solver.clone();
         let mut groups = Vec::new();
         for group in found.groups.iter().filter(|group| group.odds >= UNLIKELY) {
@@ -102,6 +102,11 @@ impl CauseCurves<'_> {
             "the odds follow from the weights of causes, which are common practice, and from the scatter that is assumed"
                 .to_owned(),
         ];
+        let percent = Measure::Percent.short_text(tested.supply_sd, self.of.project.units);
+        all.push(format!(
+            "the supply is taken to give what it is asked for within {percent} (standard deviation, as the test says): less than \
+             twice that is no fault"
+        ));
         if tested.gauges.is_empty() {
             all.push("without a gauge reading, what changes pressures alone does not show".to_owned());
         }

@@ -29,8 +29,11 @@ const REFINED: usize = 60;
 const LEADS: usize = 24;
 /// Second causes of one lead that are told apart.
 const SECONDS: usize = 48;
-/// Pairs of groups that are solved by the engine.
-const SOLVED_PAIRS: usize = 12;
+/// Pairs of groups that are solved by the engine at most, and how often each is fitted again.
+const SOLVED_PAIRS: usize = 96;
+const PAIR_ROUNDS: usize = 4;
+/// A pair whose logarithm lies so far below that of all is not solved.
+const UNSOLVED: f64 = 7.0;
 /// A pair of groups that is less likely than this counts among all that is possible, but is not looked at.
 const NAMED_PAIR: f64 = 1e-5;
 /// Members of a pair of groups that are named, of either.
@@ -99,21 +102,20 @@ struct Cluster {
 /// Two groups together.
 struct Pair {
     lead: usize,
-    /// Second causes, each with its logarithm relative to the lead's whole group, the likeliest first.
+    /// Second causes, each with its logarithm together with the lead's whole group, the likeliest first.
     seconds: Vec<(Fitted, f64)>,
     ln: f64,
     shows: DVector<f64>,
 }
 
-/// What the readings of a test say.
+/// What the readings of a test say, rows and gauges, with the scatter of the supply.
 pub(super) fn posterior<'c>(
     of: &'c CauseCurves<'_>,
-    rows: &[RowReading],
-    gauges: &[PressureReading],
+    (rows, gauges, supply_sd): (&[RowReading], &[PressureReading], f64),
     weights: &CauseWeights,
     waiting: &dyn Waiting,
 ) -> Result<Posterior<'c>, NoAnswer> {
-    let space = Space::new(of, rows, gauges)?;
+    let space = Space::new(of, rows, gauges, supply_sd)?;
     let caught: Vec<(usize, RowId)> =
         space.rows.iter().map(|place| (*place, of.of.project.bar.rows[*place].id)).collect();
     let read: Vec<(usize, Passed, Pressure)> = space
@@ -213,15 +215,26 @@ impl<'w, 'c, 'a> Weighing<'w, 'c, 'a> {
             more.push((*lead, with_small));
         }
         for (lead, ln) in more {
-            clusters[lead].ln = ln_of_sum(&[clusters[lead].ln, clusters[lead].ln + ln]);
+            clusters[lead].ln = ln_of_sum(&[clusters[lead].ln, ln]);
         }
-        pairs.sort_by(|a, b| b.ln.total_cmp(&a.ln));
-        for pair in pairs.iter_mut().take(SOLVED_PAIRS) {
+        let of_others: Vec<f64> = clusters.iter().map(|one| one.ln).chain([ln_unknown]).collect();
+        let mut is_solved = vec![false; pairs.len()];
+        for _ in 0..SOLVED_PAIRS {
             if waiting.has_stopped() {
                 return Err(NoAnswer::Stopped);
             }
-            self.solve(pair, &clusters, &singles, &mut solver);
+            // The likeliest that is not solved yet: a sum of two effects may be far too good.
+            let unsolved = (0..pairs.len()).filter(|at| !is_solved[*at]);
+            let Some(at) = unsolved.max_by(|a, b| pairs[*a].ln.total_cmp(&pairs[*b].ln)) else { break };
+            let solved = pairs.iter().zip(&is_solved).filter(|one| *one.1).map(|one| one.0.ln);
+            let known = ln_of_sum(&of_others.iter().copied().chain(solved).collect::<Vec<f64>>());
+            if pairs[at].ln < known - UNSOLVED {
+                break;
+            }
+            self.solve(&mut pairs[at], &clusters, &singles, &mut solver);
+            is_solved[at] = true;
         }
+        pairs.sort_by(|a, b| b.ln.total_cmp(&a.ln));
         Ok((
             self.together(&clusters, &singles, &pairs, (small, together(&nothing), ln_unknown), apart),
             scatter,
@@ -290,7 +303,9 @@ impl<'w, 'c, 'a> Weighing<'w, 'c, 'a> {
         (clusters, cluster_of)
     }
 
-    /// Second causes beside a lead: adds those that show, and gives the logarithm of all others, relative to the lead's group.
+    /// Second causes beside a lead: adds those that show, and gives the logarithm of the lead with any other. Lead and second are
+    /// weighed at one scatter, as assumed or what the single causes say, where they come out likelier: a lead that only a large
+    /// scatter allows must not gain by its second as if scatter were small.
     fn seconds(
         &self,
         lead: usize,
@@ -303,7 +318,16 @@ impl<'w, 'c, 'a> Weighing<'w, 'c, 'a> {
         let first = &singles[clusters[lead].singles[0]].fitted;
         let left = &self.space.data - &clusters[lead].shows;
         let residual = self.white.residual(&left);
-        let without = -left.norm_squared() / (2.0 * scale * scale);
+        let square = left.norm_squared();
+        let scales: Vec<(f64, f64)> = SCATTER
+            .iter()
+            .enumerate()
+            .filter(|(_, one)| one.0 == scale || one.0 == 1.0)
+            .map(|(at, (scatter, part))| {
+                let of: Vec<f64> = clusters[lead].singles.iter().map(|one| singles[*one].ln[at]).collect();
+                (*scatter, ln_of_sum(&of) + part.ln() + square / (2.0 * scatter * scatter))
+            })
+            .collect();
         let own = &self.curves[first.curve].curve;
         let mut small = Vec::new();
         let mut showing: Vec<(Fitted, f64, DVector<f64>)> = Vec::new();
@@ -311,8 +335,14 @@ impl<'w, 'c, 'a> Weighing<'w, 'c, 'a> {
             if !self.ln_before[curve].is_finite() || own.is_of_the_same_thing(&self.curves[curve].curve) {
                 continue;
             }
-            let (ln, best) = self.white.evidence(curve, &self.curves[curve], &residual, scale);
-            let ln = ln - without + self.ln_before[curve];
+            let mut found = (f64::NEG_INFINITY, Best { place: 0, part: 0.0 });
+            for (scatter, of_lead) in &scales {
+                let (ln, best) = self.white.evidence(curve, &self.curves[curve], &residual, *scatter);
+                if of_lead + ln > found.0 {
+                    found = (of_lead + ln, best);
+                }
+            }
+            let (ln, best) = (found.0 + self.ln_before[curve], found.1);
             let shows = self.white.at(curve, best);
             if shows.norm_squared() <= apart * apart {
                 small.push(ln);
@@ -331,20 +361,16 @@ impl<'w, 'c, 'a> Weighing<'w, 'c, 'a> {
             match known {
                 Some(pair) => {
                     pair.seconds.push((second, ln));
-                    pair.ln = ln_of_sum(&[pair.ln, clusters[lead].ln + ln]);
+                    pair.ln = ln_of_sum(&[pair.ln, ln]);
                 }
-                None => pairs.push(Pair {
-                    lead,
-                    seconds: vec![(second, ln)],
-                    ln: clusters[lead].ln + ln,
-                    shows: together,
-                }),
+                None => pairs.push(Pair { lead, seconds: vec![(second, ln)], ln, shows: together }),
             }
         }
         if small.is_empty() { f64::NEG_INFINITY } else { ln_of_sum(&small) }
     }
 
-    /// Fits both of a pair again, each beside the other, and takes what both do together from the engine.
+    /// Fits both of a pair again, each beside the other, and takes what both do together from the engine. Two large effects do
+    /// not add up, so that only what the engine gives at a fit says how well it meets the readings.
     fn solve(
         &self,
         pair: &mut Pair,
@@ -355,45 +381,51 @@ impl<'w, 'c, 'a> Weighing<'w, 'c, 'a> {
         let single = &singles[clusters[pair.lead].singles[0]];
         let (mut first, mut second) = (single.fitted, pair.seconds[0].0);
         let before = self.ln_before[first.curve] + self.ln_before[second.curve];
-        let mut bend = DVector::zeros(self.space.count());
-        let mut ln = f64::NEG_INFINITY;
-        let mut shows = pair.shows.clone();
-        for round in 0..3 {
-            let data = &self.space.data - &bend;
-            let beside = |fitted: &Fitted| &data - self.white.at(fitted.curve, fitted.best);
-            let residual = self.white.residual_of(first.curve, &beside(&second));
-            first = self.single(first.curve, &residual).fitted;
-            let first_left = self.white.residual_of(second.curve, &beside(&first));
-            second = self.single(second.curve, &first_left).fitted;
-            let second_left = self.white.residual_of(first.curve, &beside(&second));
-            let both = self.white.at(first.curve, first.best) + self.white.at(second.curve, second.best);
-            let square = (&data - &both).norm_squared();
-            let by = by_scatter(self.space.count(), |scatter| {
-                let of = |fitted: &Fitted, residual| {
-                    self.white.evidence(fitted.curve, &self.curves[fitted.curve], residual, scatter).0
-                };
-                before
-                    + of(&first, &second_left)
-                    + of(&second, &first_left)
-                    + square / (2.0 * scatter * scatter)
-            });
-            ln = together(&by);
-            shows = &both + &bend;
-            if round == 2 {
-                break;
-            }
+        let count = self.space.count();
+        let mut best: Option<(f64, Fitted, DVector<f64>)> = None;
+        for _ in 0..PAIR_ROUNDS {
             let effect = self.effect(&first).and(self.effect(&second));
-            if let Some(shown) = self.of.shown_of(solver, &effect) {
-                bend = self.space.whiten(&self.space.raw(&shown)) - &both;
+            let Some(shown) = self.of.shown_of(solver, &effect) else { break };
+            let together_show = self.space.whiten(&self.space.raw(&shown));
+            let of = |fitted: &Fitted| self.white.at(fitted.curve, fitted.best);
+            let bend = &together_show - of(&first) - of(&second);
+            let data = &self.space.data - &bend;
+            let square = (&self.space.data - &together_show).norm_squared();
+            // How wide each is about its best place beside the other.
+            let refit = |fitted: &Fitted, other: &Fitted| {
+                let left = &data - of(other);
+                let residual = self.white.residual_of(fitted.curve, &left);
+                let again = self.single(fitted.curve, &residual).fitted;
+                let square = (&left - of(&again)).norm_squared();
+                let curve = &self.curves[fitted.curve];
+                let width = |scatter: f64| {
+                    let ln = self.white.evidence(fitted.curve, curve, &residual, scatter).0;
+                    ln + square / (2.0 * scatter * scatter)
+                };
+                (again, SCATTER.map(|(scatter, _)| width(scatter)))
+            };
+            let (first_again, first_width) = refit(&first, &second);
+            let (second_again, second_width) = refit(&second, &first_again);
+            let mut at = 0;
+            let by = by_scatter(count, |scatter| {
+                let widths = first_width[at] + second_width[at];
+                at += 1;
+                before + widths - square / (2.0 * scatter * scatter)
+            });
+            let ln = together(&by);
+            if best.as_ref().is_none_or(|best| ln > best.0) {
+                best = Some((ln, second, together_show));
             }
+            (first, second) = (first_again, second_again);
         }
         // The others of both groups keep what they have beside these two.
-        let was = single.ln_together + pair.seconds[0].1;
-        if was.is_finite() && ln.is_finite() {
-            pair.ln += ln - was;
-            for second in &mut pair.seconds {
-                second.1 += ln - was;
-            }
+        let was = pair.seconds[0].1 + single.ln_together - clusters[pair.lead].ln;
+        let Some((ln, second, shows)) = best.filter(|best| was.is_finite() && best.0.is_finite()) else {
+            return;
+        };
+        pair.ln += ln - was;
+        for second in &mut pair.seconds {
+            second.1 += ln - was;
         }
         pair.seconds[0].0 = second;
         pair.shows = shows;
@@ -451,7 +483,7 @@ impl<'w, 'c, 'a> Weighing<'w, 'c, 'a> {
             for at in lead.singles.iter().take(NAMED) {
                 let share = singles[*at].ln_together - lead.ln;
                 for (second, ln) in pair.seconds.iter().take(NAMED) {
-                    let odds = odds(lead.ln + ln + share);
+                    let odds = odds(ln + share);
                     items.push(Item { what: What::Two(singles[*at].fitted, *second), odds });
                 }
             }

@@ -39,12 +39,27 @@ pub(super) struct Level {
     pub(super) share: f64,
     /// What flows then without any fault.
     pub(super) shown: Shown,
-    pub(super) columns: Vec<SpreadColumn>,
+    columns: Vec<SpreadColumn>,
+    /// What a supply that gives as much again would do, going by a little more and less.
+    supply: Option<SpreadColumn>,
+}
+
+/// How much more and less the supply is tried with, as a part of what it is asked for.
+const SUPPLY_STEP: f64 = 0.01;
+
+impl Level {
+    /// Parts, liquid, and a supply that scatters by so much.
+    pub(super) fn columns(&self, supply_sd: f64) -> Vec<SpreadColumn> {
+        let times = |all: &[f64]| all.iter().map(|one| one * supply_sd).collect();
+        let of_supply =
+            |one: &SpreadColumn| SpreadColumn { rows: times(&one.rows), parts: times(&one.parts) };
+        self.columns.iter().cloned().chain(self.supply.as_ref().map(of_supply)).collect()
+    }
 }
 
 /// Flows that scatter is known at, as parts of what the supply is asked for: what valves and tubes add to it grows as less
 /// flows, as behind a large leak or with a pump at its limit.
-const LEVELS: [f64; 5] = [1.0, 0.8, 0.6, 0.4, 1.3];
+const LEVELS: [f64; 6] = [1.0, 0.8, 0.6, 0.4, 0.25, 1.3];
 
 /// A routing at a point with everything that may be at fault in it, solved.
 pub struct CauseCurves<'a> {
@@ -55,6 +70,8 @@ pub struct CauseCurves<'a> {
     /// Gauges and manifolds, whose pressure is or can be read.
     pub(super) watched: Vec<PartId>,
     pub(super) curves: Vec<SolvedCurve>,
+    /// What each row's feed comes from, by the row's place in the bar.
+    pub(super) fed_from: Vec<Option<PartId>>,
     /// The first as asked.
     pub(super) levels: Vec<Level>,
     pub(super) solver: FaultSolver<'a>,
@@ -116,7 +133,8 @@ impl<'a> CauseCurves<'a> {
             },
         )?;
         let curves = solved.into_iter().flatten().collect();
-        Ok(Self { of, outcome, sound, watched, curves, levels, solver, scatter })
+        let fed_from = of.project.bar.rows.iter().map(|row| fed_from(&of, row.id)).collect();
+        Ok(Self { of, outcome, sound, watched, curves, fed_from, levels, solver, scatter })
     }
 
     /// The sound bar under the conditions of the test.
@@ -136,6 +154,13 @@ impl<'a> CauseCurves<'a> {
     pub(super) fn row_place(&self, row: RowId) -> Option<usize> {
         self.of.project.bar.rows.iter().position(|one| one.id == row)
     }
+}
+
+/// What a row's feed comes from.
+fn fed_from(of: &Studied<'_>, row: RowId) -> Option<PartId> {
+    let feed =
+        of.routing.routing.feeds.iter().find(|feed| feed.branches.iter().any(|branch| branch.row == row))?;
+    feed.from.port().map(|port| port.part)
 }
 
 /// What was read in place of what was there.
@@ -163,7 +188,12 @@ fn solved(curve: &Curve, solver: &mut FaultSolver<'_>, sound: &Shown) -> Option<
     let mut all = Vec::new();
     for (place, at) in curve.places.iter().enumerate() {
         let effect = curve.effect(*at);
-        let shown = if effect.faults.is_empty() { Some(sound.clone()) } else { solver.solve(&effect.faults) };
+        let is_planned = |fault: &Fault| match fault {
+            Fault::Number(parameter, value) => solver.planned(*parameter) == Some(*value),
+            _ => false,
+        };
+        let is_sound = effect.faults.iter().all(is_planned);
+        let shown = if is_sound { Some(sound.clone()) } else { solver.solve(&effect.faults) };
         let Some(mut shown) = shown else {
             // No stretch leads to what is not there.
             if let Some(before) = kept.between.last_mut() {
@@ -214,12 +244,19 @@ fn level(
     let parameter = Parameter::Supply(supply_quantity(of));
     let asked = solver.planned(parameter)? * part;
     let shown = solver.solve(&[Fault::Number(parameter, asked)])?;
+    let mut supplied = |times: f64| solver.solve(&[Fault::Number(parameter, asked * times)]);
+    let supply = supplied(1.0 + SUPPLY_STEP).zip(supplied(1.0 - SUPPLY_STEP)).map(|(more, less)| {
+        let slope = |more: &[f64], less: &[f64]| -> Vec<f64> {
+            more.iter().zip(less).map(|(more, less)| (more - less) / (2.0 * SUPPLY_STEP)).collect()
+        };
+        SpreadColumn { rows: slope(&more.rows, &less.rows), parts: slope(&more.parts, &less.parts) }
+    });
     prepared.set(parameter, asked).ok()?;
     let columns = spread_columns(of, scatter, prepared, watched);
     prepared.reset();
     let fed = || shown.rows.iter().zip(&sound.rows).filter(|one| *one.1 > 0.0);
     let share = fed().map(|(now, sound)| now / sound).sum::<f64>() / fed().count().max(1) as f64;
-    Some(Level { share, shown, columns })
+    Some(Level { share, shown, columns, supply })
 }
 
 /// What the supply is asked for.
@@ -232,10 +269,26 @@ pub(super) fn supply_quantity(of: &Studied<'_>) -> SupplyQuantity {
 }
 
 impl CauseCurves<'_> {
-    /// The level that is nearest to what flowed, as a part of what is expected.
-    pub(super) fn level(&self, share: f64) -> Option<&Level> {
-        let far = |level: &&Level| (level.share / share.max(0.05)).ln().abs();
-        self.levels.iter().filter(|level| level.share > 0.0).min_by(|a, b| far(a).total_cmp(&far(b)))
+    /// The two levels that what flowed lies between, as a part of what is expected, each with its weight; the outermost one
+    /// beyond all.
+    pub(super) fn between_levels(&self, share: f64) -> Vec<(usize, f64)> {
+        let mut order: Vec<(usize, f64)> =
+            self.levels.iter().enumerate().map(|(at, level)| (at, level.share)).collect();
+        order.retain(|one| one.1 > 0.0);
+        order.sort_by(|a, b| a.1.total_cmp(&b.1));
+        let above = order.iter().position(|one| one.1 > share);
+        let last = order.len().saturating_sub(1);
+        let (below, above) = match above {
+            Some(0) => (0, 0),
+            Some(above) => (above - 1, above),
+            None => (last, last),
+        };
+        let Some((from, to)) = order.get(below).zip(order.get(above)) else { return Vec::new() };
+        if to.1 <= from.1 {
+            return vec![(from.0, 1.0)];
+        }
+        let part = (share - from.1) / (to.1 - from.1);
+        vec![(from.0, 1.0 - part), (to.0, part)]
     }
 }
 

@@ -1,4 +1,5 @@
-//! Readings as a vector in which scatter is alike in all directions: that of jug and watch, of parts as sold, and of gauges.
+//! Readings as a vector in which scatter is alike in all directions: that of jug and watch, of parts as
+//! sold, of the supply, and of gauges.
 //!
 //! A row counts as the logarithm of what came over what was expected, with a little added so that a row that gives nothing has
 //! one too: scatter of parts, of a jug and of a watch is a share of what flows, and so is alike at any flow. A gauge counts as
@@ -7,7 +8,7 @@
 
 use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
 
-use super::solved::CauseCurves;
+use super::solved::{CauseCurves, Level, SpreadColumn};
 use crate::hydraulics::faulty::Shown;
 use crate::plan::PartId;
 use crate::studies::NoAnswer;
@@ -28,9 +29,11 @@ pub(super) struct Space {
     /// Of the sound bar.
     base: Vec<f64>,
     factor: Cholesky<f64, Dyn>,
-    /// Covariance by parts alone, and by catching and reading alone (of each).
+    /// Covariance by parts, liquid and supply alone, and by catching and reading alone (of each).
     pub(super) by_parts: DMatrix<f64>,
     pub(super) by_reading: Vec<f64>,
+    /// Of the supply, as a part of what it is asked for.
+    pub(super) supply_sd: f64,
     /// What was read less what the sound bar shows, whitened.
     pub(super) data: DVector<f64>,
     /// The same before whitening.
@@ -42,6 +45,7 @@ impl Space {
         curves: &CauseCurves<'_>,
         rows: &[RowReading],
         gauges: &[PressureReading],
+        supply_sd: f64,
     ) -> Result<Self, NoAnswer> {
         let known: Vec<(usize, &RowReading)> =
             rows.iter().filter_map(|row| Some((curves.row_place(row.row)?, row))).collect();
@@ -65,19 +69,29 @@ impl Space {
         // What one standard deviation of parts does to each reading, as much as flows now.
         let shares: Vec<f64> =
             known.iter().enumerate().map(|(at, (_, row))| row.flow().si().max(0.0) / expected[at]).collect();
-        let level = curves.level(median(&mut shares.clone()));
-        let columns = level.map_or(&[][..], |level| &level.columns);
-        let mut spread = DMatrix::<f64>::zeros(count, columns.len());
+        let levels: Vec<(&Level, Vec<SpreadColumn>)> =
+            curves.levels.iter().map(|level| (level, level.columns(supply_sd))).collect();
+        let mut spread = DMatrix::<f64>::zeros(count, levels.first().map_or(0, |one| one.1.len()));
+        // A row stands under the pressure of those beside it, whatever is wrong with it alone.
+        let beside = |at: usize| -> f64 {
+            let from = curves.fed_from[known[at].0];
+            let beside = known.iter().zip(&shares).filter(|one| curves.fed_from[one.0.0] == from);
+            median(&mut beside.map(|one| *one.1).collect::<Vec<f64>>())
+        };
         for (at, (place, _)) in known.iter().enumerate() {
-            let then = level.map_or(0.0, |level| level.shown.rows[*place]);
-            let by = if then > 0.0 { shares[at] / (shares[at] + NOTHING) / then } else { 0.0 };
-            for (column, one) in columns.iter().enumerate() {
-                spread[(at, column)] = one.rows[*place] * by;
+            let counts = shares[at] / (shares[at] + NOTHING);
+            for (level, part) in curves.between_levels(beside(at)) {
+                let then = levels[level].0.shown.rows[*place];
+                for (column, one) in levels[level].1.iter().enumerate().filter(|_| then > 0.0) {
+                    spread[(at, column)] += part * one.rows[*place] * counts / then;
+                }
             }
         }
         for (at, (place, _)) in read.iter().enumerate() {
-            for (column, one) in columns.iter().enumerate() {
-                spread[(known.len() + at, column)] = one.parts[*place];
+            for (level, part) in curves.between_levels(median(&mut shares.clone())) {
+                for (column, one) in levels[level].1.iter().enumerate() {
+                    spread[(known.len() + at, column)] += part * one.parts[*place];
+                }
             }
         }
         let by_parts = &spread * spread.transpose();
@@ -110,6 +124,7 @@ impl Space {
             factor,
             by_parts,
             by_reading,
+            supply_sd,
             data: DVector::zeros(count),
             raw_data: DVector::zeros(count),
         };
