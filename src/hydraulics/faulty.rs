@@ -10,7 +10,7 @@ use std::collections::BTreeMap;
 use petgraph::graph::{DiGraph, EdgeIndex, NodeIndex};
 use petgraph::visit::EdgeRef;
 
-use super::assembly::{Assembly, PortNode};
+use super::assembly::{Assembly, LinkSource, PortNode};
 use super::link_maker::LinkMaker;
 use super::losses::static_head;
 use super::network::{Boundary, Fluid, Link, LinkKind, Network, Node};
@@ -61,18 +61,20 @@ const HOLE: f64 = 0.6;
 #[derive(Clone)]
 pub struct FaultSolver<'a> {
     project: &'a Project,
-    assembly: Assembly,
+    pub(super) assembly: Assembly,
     solver: Solver,
-    start: Solver,
+    pub(super) start: Solver,
     sound: Vec<LinkKind>,
     makers: Vec<Option<LinkMaker<'a>>>,
-    links: BTreeMap<Parameter, Vec<EdgeIndex>>,
+    pub(super) links: BTreeMap<Parameter, Vec<EdgeIndex>>,
     /// First link of each feed.
-    feeds: BTreeMap<FeedId, EdgeIndex>,
-    elements: BTreeMap<ElementId, EdgeIndex>,
+    pub(super) feeds: BTreeMap<FeedId, EdgeIndex>,
+    /// Feed of each link that belongs to one.
+    pub(super) feed_of_link: Vec<Option<FeedId>>,
+    pub(super) elements: BTreeMap<ElementId, EdgeIndex>,
     runs: BTreeMap<RunId, EdgeIndex>,
     parts: BTreeMap<PartId, Vec<EdgeIndex>>,
-    watched: Vec<Option<PortNode>>,
+    pub(super) watched: Vec<Option<PortNode>>,
     /// Links that are not as planned since the last solve.
     touched: Vec<EdgeIndex>,
     supply_touched: bool,
@@ -120,6 +122,15 @@ impl<'a> FaultSolver<'a> {
                 feeds.entry(one.feed).or_insert(link);
             }
         }
+        let feed_of_link = assembly
+            .sources
+            .iter()
+            .map(|source| match *source {
+                LinkSource::Element(place) => Some(assembly.elements[place].feed),
+                LinkSource::SmallTee(place) => Some(routing.feeds[place].id),
+                LinkSource::Run(_) | LinkSource::Part(..) => None,
+            })
+            .collect();
         let runs = routing.runs.iter().zip(&assembly.runs);
         let solved = prepared.solved();
         let watched = watched
@@ -136,6 +147,7 @@ impl<'a> FaultSolver<'a> {
             sound,
             links,
             feeds,
+            feed_of_link,
             elements,
             runs: runs.filter_map(|(run, (_, link))| Some((run.id, (*link)?))).collect(),
             parts: routing.parts.iter().enumerate().map(|(place, part)| (part.id, of_part(place))).collect(),
@@ -223,8 +235,8 @@ impl FaultSolver<'_> {
         self.assembly.network.fluid = self.start.fluid();
     }
 
-    /// Sets all numbers.
-    fn set(&mut self, faults: &[Fault]) -> Option<()> {
+    /// All numbers that faults give.
+    fn values(faults: &[Fault]) -> Option<BTreeMap<Parameter, f64>> {
         let mut values: BTreeMap<Parameter, f64> = BTreeMap::new();
         for fault in faults {
             if let Fault::Number(parameter, value) = *fault
@@ -233,20 +245,46 @@ impl FaultSolver<'_> {
                 return None;
             }
         }
-        let mut of_supply = Variation::default();
+        Some(values)
+    }
+
+    /// What links become with the numbers of these faults; none where one is not there or can't be so.
+    pub(super) fn kinds(&self, faults: &[Fault]) -> Option<Vec<(EdgeIndex, LinkKind)>> {
+        let values = Self::values(faults)?;
         let mut touched = Vec::new();
-        for (parameter, value) in &values {
+        for parameter in values.keys() {
+            if !matches!(parameter, Parameter::Liquid(_) | Parameter::Supply(_)) {
+                touched.extend(self.links.get(parameter)?.iter().copied());
+            }
+        }
+        touched.sort_unstable();
+        touched.dedup();
+        let kind = |link: EdgeIndex| {
+            let maker = self.makers[link.index()].as_ref()?;
+            let kind = maker.kind(&mut |quantity, planned| {
+                values.get(&maker.parameter(quantity)).copied().unwrap_or(planned)
+            })?;
+            (!kind.takes_nothing()).then_some((link, kind))
+        };
+        touched.into_iter().map(kind).collect()
+    }
+
+    /// Sets all numbers.
+    fn set(&mut self, faults: &[Fault]) -> Option<()> {
+        let kinds = self.kinds(faults)?;
+        let mut of_supply = Variation::default();
+        for (parameter, value) in Self::values(faults)? {
             match parameter {
                 Parameter::Liquid(LiquidQuantity::Density) => {
-                    self.assembly.network.fluid.density_kg_m3 = *value;
+                    self.assembly.network.fluid.density_kg_m3 = value;
                 }
                 Parameter::Liquid(LiquidQuantity::Viscosity) => {
-                    self.assembly.network.fluid.viscosity_pa_s = *value;
+                    self.assembly.network.fluid.viscosity_pa_s = value;
                 }
                 Parameter::Supply(_) => {
-                    of_supply.values.insert(*parameter, *value);
+                    of_supply.values.insert(parameter, value);
                 }
-                _ => touched.extend(self.links.get(parameter)?.iter().copied()),
+                _ => {}
             }
         }
         if !of_supply.values.is_empty() {
@@ -255,20 +293,28 @@ impl FaultSolver<'_> {
             self.assembly.set_supply(&supply, metered);
             self.supply_touched = true;
         }
-        touched.sort_unstable();
-        touched.dedup();
-        for link in touched {
-            let maker = self.makers[link.index()].as_ref()?;
-            let kind = maker.kind(&mut |quantity, planned| {
-                values.get(&maker.parameter(quantity)).copied().unwrap_or(planned)
-            })?;
-            if kind.takes_nothing() {
-                return None;
-            }
+        for (link, kind) in kinds {
             self.touched.push(link);
             self.assembly.network.graph[link].kind = kind;
         }
         Some(())
+    }
+
+    /// The feed that all of these faults are in, if there is one.
+    pub fn feed_of(&self, faults: &[Fault]) -> Option<FeedId> {
+        let of_link = |link: &EdgeIndex| self.feed_of_link[link.index()];
+        let of = |fault: &Fault| match fault {
+            Fault::Number(parameter, _) => {
+                let mut all = self.links.get(parameter)?.iter().map(of_link);
+                let first = all.next()??;
+                all.all(|one| one == Some(first)).then_some(first)
+            }
+            Fault::ElementClosed(id) | Fault::Leak(id, _) => of_link(self.elements.get(id)?),
+            Fault::RunClosed(_) | Fault::PartClosed(_) | Fault::FeedsExchanged(..) => None,
+        };
+        let mut all = faults.iter().map(of);
+        let first = all.next()??;
+        all.all(|one| one == Some(first)).then_some(first)
     }
 
     fn solve_anew(&mut self, faults: &[Fault]) -> Option<Shown> {
@@ -287,12 +333,7 @@ impl FaultSolver<'_> {
                     }
                 }
                 Fault::Leak(id, diameter_m) => {
-                    let (_, end) = network.graph.edge_endpoints(*self.elements.get(&id)?)?;
-                    let elevation_m = network.graph[end].elevation_m;
-                    let boundary = Boundary::Pressure(0.0);
-                    let air = network.graph.add_node(Node { name: String::new(), elevation_m, boundary });
-                    let kind = LinkKind::Orifice { diameter_m, cd: HOLE, creeping_thickness_m: None };
-                    network.graph.add_edge(end, air, Link { name: String::new(), kind, closed: false });
+                    add_leak(&mut network.graph, *self.elements.get(&id)?, diameter_m)?;
                 }
                 Fault::FeedsExchanged(one, other) => {
                     let (one, other) = (*self.feeds.get(&one)?, *self.feeds.get(&other)?);
@@ -307,7 +348,7 @@ impl FaultSolver<'_> {
     }
 
     /// What a network shows that has the links and nodes of the planned one in their places, and perhaps others behind them.
-    fn shown(&self, solution: &Solution, network: &Network) -> Shown {
+    pub(super) fn shown(&self, solution: &Solution, network: &Network) -> Shown {
         let flow = |link: &EdgeIndex| solution.link_flow_m3s[link.index()];
         let (density, gravity) = (network.fluid.density_kg_m3, network.gravity_m_s2);
         let pressure = |port: &PortNode| {
@@ -320,6 +361,16 @@ impl FaultSolver<'_> {
             parts: self.watched.iter().map(|port| port.as_ref().and_then(pressure).unwrap_or(0.0)).collect(),
         }
     }
+}
+
+/// A hole to the open air where a link ends.
+pub(super) fn add_leak(graph: &mut DiGraph<Node, Link>, link: EdgeIndex, diameter_m: f64) -> Option<()> {
+    let (_, end) = graph.edge_endpoints(link)?;
+    let (elevation_m, boundary) = (graph[end].elevation_m, Boundary::Pressure(0.0));
+    let air = graph.add_node(Node { name: String::new(), elevation_m, boundary });
+    let kind = LinkKind::Orifice { diameter_m, cd: HOLE, creeping_thickness_m: None };
+    graph.add_edge(end, air, Link { name: String::new(), kind, closed: false });
+    Some(())
 }
 
 /// The same graph, two links starting where the other did.

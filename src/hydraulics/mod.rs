@@ -11,6 +11,7 @@ pub mod assembly;
 pub mod connectivity;
 pub mod evenness;
 pub mod faulty;
+pub mod faulty_feed;
 pub mod filling;
 pub mod first_choice;
 pub mod fluid;

@@ -2,20 +2,22 @@
 //! number of tests of the same bar under the same conditions.
 
 use std::num::NonZeroUsize;
+use std::ops::Range;
 
 use super::causes::Causes;
 use super::curve::{Curve, Effect, Misread};
 use crate::hydraulics::faulty::{Fault, FaultSolver, Shown};
+use crate::hydraulics::faulty_feed::FeedSolver;
 use crate::hydraulics::variation::{LiquidQuantity, Parameter, SupplyQuantity};
 use crate::hydraulics::{KeptSolver, Outcome};
 use crate::plan::SpreadKind;
-use crate::plan::{Control, PartId, PartItem, RowId};
+use crate::plan::{Control, FeedId, PartId, PartItem, RowId};
 use crate::quantities::Temperature;
 use crate::studies::asked::no_numbers;
 use crate::studies::tolerance::scatter::Scatter;
 use crate::studies::{NoAnswer, Studied, Waiting, workers};
 
-/// Curves of one job: few enough that a stop is heard soon.
+/// Curves of one job that are not of one feed: few enough that a stop is heard soon.
 const JOB: usize = 8;
 
 /// What the readings would be at one place of a curve.
@@ -121,15 +123,22 @@ impl<'a> CauseCurves<'a> {
         let curves =
             Causes { of: &of, solver: &solver, ways: &ways, supply: supply_quantity(&of), filter_takes }
                 .all();
-        let jobs = curves.len().div_ceil(JOB);
+        let jobs = jobs(&curves, &solver);
+        let planned = &solver;
         let solved = workers::do_all(
             threads,
-            jobs,
+            jobs.len(),
             waiting,
             || solver.clone(),
             |solver, job| {
-                let some = &curves[job * JOB..curves.len().min((job + 1) * JOB)];
-                some.iter().filter_map(|curve| solved(curve, solver, &sound)).collect::<Vec<_>>()
+                let (feed, some) = &jobs[job];
+                let mut of_feed = feed.and_then(|feed| FeedSolver::new(planned, feed));
+                let mut shown = |faults: &[Fault]| {
+                    let of_feed = of_feed.as_mut().and_then(|one| one.solve(faults));
+                    of_feed.or_else(|| solver.solve(faults))
+                };
+                let some = curves[some.clone()].iter();
+                some.filter_map(|curve| solved(curve, planned, &mut shown, &sound)).collect::<Vec<_>>()
             },
         )?;
         let curves = solved.into_iter().flatten().collect();
@@ -154,6 +163,21 @@ impl<'a> CauseCurves<'a> {
     pub(super) fn row_place(&self, row: RowId) -> Option<usize> {
         self.of.project.bar.rows.iter().position(|one| one.id == row)
     }
+}
+
+/// Curves to be solved together: those of one feed, or else a few.
+fn jobs(curves: &[Curve], solver: &FaultSolver<'_>) -> Vec<(Option<FeedId>, Range<usize>)> {
+    let mut all: Vec<(Option<FeedId>, Range<usize>)> = Vec::new();
+    for (at, curve) in curves.iter().enumerate() {
+        let feed = curve.places.iter().find_map(|place| solver.feed_of(&curve.effect(*place).faults));
+        match all.last_mut() {
+            Some((last, range)) if *last == feed && (feed.is_some() || range.len() < JOB) => {
+                range.end = at + 1
+            }
+            _ => all.push((feed, at..at + 1)),
+        }
+    }
+    all
 }
 
 /// What a row's feed comes from.
@@ -183,7 +207,12 @@ pub(super) fn misread(shown: &mut Shown, all: &[Misread]) {
 }
 
 /// A curve solved at its places; those that can't be solved go, and their weight with them.
-fn solved(curve: &Curve, solver: &mut FaultSolver<'_>, sound: &Shown) -> Option<SolvedCurve> {
+fn solved(
+    curve: &Curve,
+    solver: &FaultSolver<'_>,
+    solve: &mut dyn FnMut(&[Fault]) -> Option<Shown>,
+    sound: &Shown,
+) -> Option<SolvedCurve> {
     let mut kept = Curve { places: Vec::new(), at: Vec::new(), between: Vec::new(), ..curve.clone() };
     let mut all = Vec::new();
     for (place, at) in curve.places.iter().enumerate() {
@@ -193,7 +222,7 @@ fn solved(curve: &Curve, solver: &mut FaultSolver<'_>, sound: &Shown) -> Option<
             _ => false,
         };
         let is_sound = effect.faults.iter().all(is_planned);
-        let shown = if is_sound { Some(sound.clone()) } else { solver.solve(&effect.faults) };
+        let shown = if is_sound { Some(sound.clone()) } else { solve(&effect.faults) };
         let Some(mut shown) = shown else {
             // No stretch leads to what is not there.
             if let Some(before) = kept.between.last_mut() {
