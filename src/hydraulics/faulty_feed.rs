@@ -101,14 +101,14 @@ impl Rest<'_, '_> {
         }
         let (from, to) = (TAKINGS[at], TAKINGS[at + 1]);
         let step = to - from;
-        let s = (x - from) / step;
+        // Less than the first is nothing; below nothing a straight line is enough.
+        let s = if (0.0..TAKINGS[0]).contains(&x) { 0.0 } else { (x - from) / step };
         let hermite = [
             (1.0 + 2.0 * s) * (1.0 - s) * (1.0 - s),
             s * (1.0 - s) * (1.0 - s) * step,
             s * s * (3.0 - 2.0 * s),
             s * s * (s - 1.0) * step,
         ];
-        // Of what takes less than nothing, a straight line is enough.
         let hermite = if s < 0.0 { [1.0 - s, 0.0, s, 0.0] } else { hermite };
         let first = at.saturating_sub(1).min(last - 3);
         let mut counts = [0.0; 4];

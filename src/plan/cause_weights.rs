@@ -129,6 +129,8 @@ causes! {
     liquid_thinner LiquidThinner: 2.0, "liquid thinner";
     /// The pump gives less than it is asked for.
     pump_at_limit PumpAtLimit: 3.0, "pump at its limit";
+    /// The controller or its flow meter gives another amount than it is asked for and shows.
+    dosed_wrongly DosedWrongly: 3.0, "controller or flow meter doses wrongly";
     /// Amount or time of one row was read or written down wrongly.
     row_misread RowMisread: 4.0, "amount or time of one row written down wrongly";
     /// Amounts or time of all rows were read or written down wrongly.

@@ -14,7 +14,7 @@ mod invented_tests;
 use std::time::Instant;
 
 use equirow::plan::{CauseWeights, RoutingGeometry};
-use equirow::studies::catch_test::explain::invented::Invention;
+use equirow::studies::catch_test::explain::invented::{Assessment, Invention};
 use equirow::studies::catch_test::explain::{CauseCurves, ExplainOptions, explain};
 use equirow::studies::catch_test::readings::TestedRouting;
 use equirow::studies::{Studied, Unwatched};
@@ -22,6 +22,15 @@ use invented_tests::{CATCHING, Reliability, SEED, Score, assess};
 
 fn number(name: &str, usual: usize) -> usize {
     std::env::var(name).ok().and_then(|text| text.parse().ok()).unwrap_or(usual)
+}
+
+/// A case in a line: what was at fault, how much it showed, and what was said.
+fn missed(truth: &str, found: &Assessment) -> String {
+    let odds: Vec<f64> = found.groups.iter().take(3).map(|one| (one.0 * 100.0).round()).collect();
+    format!(
+        "{truth}, {:.1} spreads, {:.2} left: place {:?}, first {}, odds {odds:?}",
+        found.effect, found.left, found.place, found.first
+    )
 }
 
 fn main() {
@@ -82,24 +91,21 @@ fn main() {
                     for (truth, assessment) in
                         all.iter().filter(|one| one.1.place != Some(0) && one.1.effect > 3.0)
                     {
-                        println!(
-                            "    {truth}, {:.1} spreads, {:.2} left: place {:?}, first {}, odds {:?}",
-                            assessment.effect,
-                            assessment.left,
-                            assessment.place,
-                            assessment.first,
-                            assessment
-                                .groups
-                                .iter()
-                                .take(3)
-                                .map(|one| (one.0 * 100.0).round())
-                                .collect::<Vec<_>>()
-                        );
+                        println!("    {}", missed(truth, assessment));
                     }
                 }
             }
         }
-        reliability.add(&assess(&curves, Invention::ByWeights, &weights, &gauges[..1], 1.0, 500 / part));
+        let all = assess(&curves, Invention::ByWeights, &weights, &gauges[..1], 1.0, 500 / part);
+        reliability.add(&all);
+        if number("EQUIROW_CATCH_MISSES", 0) > 0 {
+            println!("    drawn by the weights, with a group between 10 and 90 %:");
+            let is_open =
+                |one: &&(String, Assessment)| one.1.groups.iter().any(|(odds, _)| (0.1..0.9).contains(odds));
+            for (truth, assessment) in all.iter().filter(is_open) {
+                println!("    {}", missed(truth, assessment));
+            }
+        }
     }
     println!(
         "\nOdds of groups against how many of them held the truth, tests drawn by the weights and scatters assumed"

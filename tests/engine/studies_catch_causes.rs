@@ -4,6 +4,7 @@
 use std::num::NonZeroUsize;
 
 use equirow::hydraulics::faulty::{Fault, FaultSolver};
+use equirow::hydraulics::faulty_feed::FeedSolver;
 use equirow::hydraulics::resistance::VariedQuantity;
 use equirow::hydraulics::variation::{ElementId, LiquidQuantity, Parameter};
 use equirow::hydraulics::{KeptSolver, solve};
@@ -117,6 +118,56 @@ fn faults_are_edited_plans() {
     });
 }
 
+/// What a feed by itself says is what the whole network says: metering of any bore, shut, a kinked tube, holes, a late valve, and two
+/// of these at once.
+#[test]
+fn faults_of_one_feed_are_those_of_the_whole_network() {
+    let (project, gauges) = plumbed(20, 3);
+    let feed = &project.routings[0].feeds[7];
+    let metering = metering(&project.routings[0], 7);
+    let place = |is: &dyn Fn(&FeedElement) -> bool| {
+        let index = feed.branches[0].elements.iter().position(is);
+        index.map(|index| ElementId::new(feed.id, Some(0), index))
+    };
+    let tube = place(&|one| matches!(one, FeedElement::Tube(_))).unwrap();
+    let bore = |times: f64, planned: f64| {
+        Fault::Number(Parameter::Element(metering, VariedQuantity::Bore), planned * times)
+    };
+    let kink = |k: f64| Fault::Number(Parameter::Element(tube, VariedQuantity::Coefficient), k);
+    with_faults(&project, &gauges, |whole| {
+        let planned = whole.planned(Parameter::Element(metering, VariedQuantity::Bore)).unwrap();
+        let reference = whole.clone();
+        let mut by_itself = FeedSolver::new(&reference, feed.id).unwrap();
+        let mut all: Vec<Vec<Fault>> = vec![
+            vec![Fault::ElementClosed(metering)],
+            vec![Fault::ElementClosed(tube)],
+            vec![bore(0.7, planned), Fault::Leak(tube, 3e-4)],
+            vec![bore(1.3, planned), kink(2e4)],
+        ];
+        all.extend([0.2, 0.5, 0.9, 1.0, 1.1, 1.5, 2.5].map(|times| vec![bore(times, planned)]));
+        all.extend([1e2, 1e4, 1e6].map(|k| vec![kink(k)]));
+        all.extend([1e-4, 3e-4, 6e-4, 1e-3, 1.5e-3, 2.4e-3].map(|hole| vec![Fault::Leak(tube, hole)]));
+        let sound = whole.solve(&[]).unwrap();
+        for faults in all {
+            assert_eq!(whole.feed_of(&faults), Some(feed.id));
+            let found = by_itself.solve(&faults).unwrap_or_else(|| panic!("no answer: {faults:?}"));
+            let wanted = whole.solve(&faults).unwrap();
+            // A thousandth of what it changes, or of what flows.
+            let both = |shown: &equirow::hydraulics::faulty::Shown| [shown.rows.clone(), shown.parts.clone()];
+            for ((found, wanted), sound) in both(&found).iter().zip(&both(&wanted)).zip(&both(&sound)) {
+                for ((found, wanted), sound) in found.iter().zip(wanted).zip(sound) {
+                    let near = 1e-3 * (wanted - sound).abs() + 1e-4 * sound;
+                    assert!((found - wanted).abs() <= near, "{faults:?}: {found} {wanted}, sound {sound}");
+                }
+            }
+        }
+        let other = project.routings[0].feeds[8].id;
+        let elsewhere = Fault::ElementClosed(ElementId::new(other, Some(0), metering.index()));
+        assert_eq!(by_itself.solve(&[elsewhere]), None, "not of this feed");
+        assert_eq!(whole.feed_of(&[elsewhere, bore(0.9, planned)]), None);
+    });
+}
+
 struct Bar {
     project: Project,
     gauges: Vec<PartId>,
@@ -212,8 +263,10 @@ fn plain_stories_are_told_as_they_were_made() {
     let viscosity = Parameter::Liquid(LiquidQuantity::Viscosity);
     let thin = with_faults(&bar.project, &[], |solver| solver.planned(viscosity).unwrap());
     let found = bar.explained(&[Fault::Number(viscosity, 3.5 * thin)], true);
-    let members = || found.groups.iter().take(3).flat_map(|group| &group.members);
-    assert!(members().any(|one| one.cause.kind == CauseKind::LiquidThicker), "{found:?}");
+    // A controller that meters the total keeps the rows as they are, and orifices take no more: nobody can see it, and it says so.
+    assert!(found.is_sound(), "{found:?}");
+    assert!(found.groups[0].unlisted.iter().any(|ids| ids[0].kind == CauseKind::LiquidThicker), "{found:?}");
+    assert!(found.cautions.iter().any(|one| one.contains("viscosity")), "{:?}", found.cautions);
 }
 
 /// A gauge's error is a number that a reading follows in a straight line, so that with normal scatter its odds have a closed

@@ -46,6 +46,8 @@ pub(super) struct CatchReport {
     held_kpa: Option<f64>,
     temperature_c: f64,
     candidates: Vec<CandidateReport>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    others: Option<OthersReport>,
     next: Vec<NextReport>,
     /// How many times as far the readings scatter as was assumed.
     scatter: Option<f64>,
@@ -106,6 +108,14 @@ struct CandidateReport {
     why: String,
     then_also: String,
     to_do: String,
+}
+
+/// All causes that are no candidates by themselves: with their odds those of the candidates make 1.
+#[derive(Serialize)]
+struct OthersReport {
+    /// How many of them belong to a group with candidates; of the rest each has odds below 0.0005.
+    alike: usize,
+    odds: f64,
 }
 
 #[derive(Serialize)]
@@ -190,6 +200,7 @@ impl Answer<'_> {
             },
             temperature_c: point.temperature.si(),
             candidates: self.candidates(),
+            others: self.others(),
             next: self.next_looks().iter().map(|look| self.next(look)).collect(),
             scatter: self.explained.ok().map(|one| one.scatter.si()),
             cautions: self.cautions(),
@@ -242,6 +253,15 @@ impl Answer<'_> {
             }
         };
         explained.in_order().into_iter().map(report).collect()
+    }
+
+    fn others(&self) -> Option<OthersReport> {
+        let explained = self.explained.ok()?;
+        let listed = explained.groups.iter().flat_map(|group| &group.members);
+        Some(OthersReport {
+            alike: explained.groups.iter().map(|group| group.unlisted.len()).sum(),
+            odds: (1.0 - listed.map(|one| one.odds).sum::<f64>()).max(0.0),
+        })
     }
 
     fn cause(&self, cause: &Cause) -> SecondReport {
@@ -373,11 +393,17 @@ impl Answer<'_> {
         if let Ok(explained) = self.explained {
             let _ = writeln!(out, "\nWhat explains it (odds of 100)");
             for group in &explained.groups {
+                let is_one = group.members.len() == 1 && group.unlisted.is_empty();
+                let odds = whole_odds(group.odds);
+                if !is_one {
+                    let _ = writeln!(out, "{odds:>5}  one of these, which this test can't tell apart:");
+                }
                 for (place, one) in group.members.iter().enumerate() {
-                    // What looks alike to this test stands together, the odds of all beside the first.
-                    let odds = if place == 0 { whole_odds(group.odds) } else { String::new() };
-                    let or = if place == 0 { "" } else { "or " };
-                    let _ = writeln!(out, "{odds:>5}  {or}{}", one.what);
+                    if is_one {
+                        let _ = writeln!(out, "{odds:>5}  {}", one.what);
+                    } else {
+                        let _ = writeln!(out, "       {} ({} of 100)", one.what, whole_odds(one.odds));
+                    }
                     if place == 0 {
                         let _ = writeln!(out, "       {}", capital(&one.why));
                         if !one.then_also.is_empty() {
@@ -389,10 +415,13 @@ impl Answer<'_> {
                     }
                 }
                 if !group.unlisted.is_empty() {
+                    let listed: f64 = group.members.iter().map(|one| one.odds).sum();
+                    let alike = if group.unlisted.len() == 1 { "looks alike" } else { "look alike" };
                     let _ = writeln!(
                         out,
-                        "       and {} that look alike",
-                        counted(group.unlisted.len(), "other cause")
+                        "       {} that {alike} ({} of 100)",
+                        counted(group.unlisted.len(), "other cause"),
+                        whole_odds((group.odds - listed).max(0.0))
                     );
                 }
             }

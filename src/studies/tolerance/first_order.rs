@@ -6,14 +6,16 @@
 //! the plan and, for each number, the variance over rows of `dr/dp s`, over the square of the mean: exact where all is
 //! linear, and then squares of CVs add up.
 
+use std::collections::BTreeMap;
+
 use statrs::function::gamma::ln_gamma;
 
-use super::scatter::{Group, Scatter};
+use super::scatter::{Scatter, Together};
 use crate::hydraulics::row_sensitivity::RowSensitivities;
-use crate::hydraulics::variation::{LiquidQuantity, Parameter};
+use crate::hydraulics::variation::Parameter;
 use crate::hydraulics::{KeptSolver, Outcome, RowState};
 use crate::plan::{LaidRouting, OperatingPoint, Project, RowId, SpreadKind};
-use crate::quantities::{Ratio, Temperature};
+use crate::quantities::Ratio;
 use crate::studies::asked::NoAnswer;
 use crate::studies::status::why_no_numbers;
 
@@ -104,8 +106,7 @@ pub fn first_order(
     let mut kept = KeptSolver::default();
     let mut prepared = kept.prepare(project, laid);
     let scatter = Scatter::of(project, laid, &mut prepared, point);
-    let mut numbers = scatter.numbers.clone();
-    numbers.extend([LiquidQuantity::Density, LiquidQuantity::Viscosity].map(Parameter::Liquid));
+    let numbers = scatter.numbers_and_liquid();
     let (outcome, found) =
         prepared.row_sensitivities(point, &numbers).map_err(|outcome| no_numbers(&outcome, laid))?;
     of_sensitivities(project, &scatter, &outcome, &found).ok_or_else(|| no_row(laid))
@@ -153,37 +154,25 @@ fn of_sensitivities(
         let mean = of.iter().sum::<f64>() / count;
         of.iter().map(|one| (one - mean).powi(2)).sum::<f64>() / count
     };
-    let column = |number: usize, by: f64| -> Vec<f64> {
-        let flows = found.by_number.get(number).and_then(Option::as_ref);
-        places.iter().map(|at| flows.map_or(0.0, |flows| flows[*at]) * by / rows[*at].target.si()).collect()
-    };
-    let (density, viscosity) = (scatter.numbers.len(), scatter.numbers.len() + 1);
-    let liquid = outcome.liquid?;
-    let duty = project.duty(outcome.point.duty);
-    let columns = |group: &Group| -> Vec<Vec<f64>> {
-        let sd = group.spread.sd;
-        match group.kind {
-            SpreadKind::Temperature => {
-                // Half of what the table changes by from one end to the other: it bends at its points.
-                let at = |by: f64| duty.liquid.at(Temperature::from_si(outcome.point.temperature.si() + by));
-                let (Some(cold), Some(warm)) = (at(-sd), at(sd)) else { return Vec::new() };
-                let dense = column(density, (warm.density.si() - cold.density.si()) / 2.0);
-                let thick = column(viscosity, (warm.viscosity.si() - cold.viscosity.si()) / 2.0);
-                vec![sum(&[dense, thick])]
-            }
-            SpreadKind::Viscosity => vec![column(viscosity, sd * liquid.viscosity.si())],
-            _ => {
-                let each = group.pieces.clone().map(|piece| column(piece, scatter.sd(group, piece)));
-                let each: Vec<Vec<f64>> = each.collect();
-                if group.spread.common { vec![sum(&each)] } else { each }
+    let numbers = scatter.numbers_and_liquid();
+    let place: BTreeMap<Parameter, usize> = numbers.into_iter().zip(0..).collect();
+    let liquid = &project.duty(outcome.point.duty).liquid;
+    let column = |together: &Together| -> Vec<f64> {
+        let mut sum = vec![0.0; places.len()];
+        for (parameter, by) in together {
+            let flows = place.get(parameter).and_then(|at| found.by_number.get(*at)?.as_ref());
+            for (sum, at) in sum.iter_mut().zip(&places) {
+                *sum += flows.map_or(0.0, |flows| flows[*at]) * by / rows[*at].target.si();
             }
         }
+        sum
     };
     let mut row_variance = vec![0.0; places.len()];
     let (mut causes, mut centred) = (Vec::new(), Vec::new());
     for group in &scatter.groups {
         let mut cv_squared = 0.0;
-        for mut column in columns(group) {
+        for together in scatter.ways(group, liquid, outcome.point.temperature) {
+            let mut column = column(&together);
             cv_squared += variance(&column) / (mean * mean);
             for (row, one) in row_variance.iter_mut().zip(&column) {
                 *row += one * one;
@@ -209,14 +198,4 @@ fn of_sensitivities(
         planned: planned.iter().map(|ratio| (ratio - mean) / mean).collect(),
         columns: centred,
     })
-}
-
-fn sum(columns: &[Vec<f64>]) -> Vec<f64> {
-    let mut all = vec![0.0; columns.first().map_or(0, Vec::len)];
-    for column in columns {
-        for (sum, one) in all.iter_mut().zip(column) {
-            *sum += one;
-        }
-    }
-    all
 }

@@ -3,8 +3,11 @@
 use crate::hydraulics::PreparedRouting;
 use crate::hydraulics::network::LinkKind;
 use crate::hydraulics::resistance::VariedQuantity;
-use crate::hydraulics::variation::Parameter;
-use crate::plan::{Calibrated, Field, LaidRouting, OperatingPoint, Project, Shape, Spread, SpreadKind};
+use crate::hydraulics::variation::{LiquidQuantity, Parameter};
+use crate::plan::{
+    Calibrated, Field, LaidRouting, Liquid, OperatingPoint, Project, Shape, Spread, SpreadKind,
+};
+use crate::quantities::Temperature;
 use crate::studies::Studied;
 
 /// The pieces that one spread is about.
@@ -82,6 +85,48 @@ impl Scatter {
             return planned * if group.spread.common { sd } else { sd.hypot(group.spread.sd) };
         }
         if group.kind.entry().is_relative { group.spread.sd * planned } else { group.spread.sd }
+    }
+}
+
+/// What one standard deviation in one independent way does: numbers that change together, each by so much, SI.
+pub(in crate::studies) type Together = Vec<(Parameter, f64)>;
+
+impl Scatter {
+    /// All independent ways in which a group scatters about a liquid at a temperature: each piece by itself, or all together where
+    /// they have it in common; a temperature changes density and viscosity together, by half of what the liquid's table changes by
+    /// from one end to the other, since that bends at its points.
+    pub(in crate::studies) fn ways(
+        &self,
+        group: &Group,
+        liquid: &Liquid,
+        temperature: Temperature,
+    ) -> Vec<Together> {
+        let sd = group.spread.sd;
+        let state = |by: f64| liquid.at(Temperature::from_si(temperature.si() + by));
+        let (density, viscosity) = (LiquidQuantity::Density, LiquidQuantity::Viscosity);
+        let (density, viscosity) = (Parameter::Liquid(density), Parameter::Liquid(viscosity));
+        match group.kind {
+            SpreadKind::Temperature => {
+                let (Some(cold), Some(warm)) = (state(-sd), state(sd)) else { return Vec::new() };
+                let dense = (warm.density.si() - cold.density.si()) / 2.0;
+                let thick = (warm.viscosity.si() - cold.viscosity.si()) / 2.0;
+                vec![vec![(density, dense), (viscosity, thick)]]
+            }
+            SpreadKind::Viscosity => {
+                let now = state(0.0).map_or(0.0, |state| state.viscosity.si());
+                vec![vec![(viscosity, sd * now)]]
+            }
+            _ => {
+                let each = group.pieces.clone().map(|piece| (self.numbers[piece], self.sd(group, piece)));
+                if group.spread.common { vec![each.collect()] } else { each.map(|one| vec![one]).collect() }
+            }
+        }
+    }
+
+    /// The numbers, with those of the liquid behind them.
+    pub(in crate::studies) fn numbers_and_liquid(&self) -> Vec<Parameter> {
+        let liquid = [LiquidQuantity::Density, LiquidQuantity::Viscosity].map(Parameter::Liquid);
+        self.numbers.iter().copied().chain(liquid).collect()
     }
 }
 

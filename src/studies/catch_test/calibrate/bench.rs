@@ -231,14 +231,19 @@ impl<'b, 'a> Bench<'b, 'a> {
                     }
                 }
                 _ => {
-                    let Some(slopes) = self.slopes(&scatter.numbers[group.pieces.clone()]) else { continue };
-                    let each = slopes.iter().zip(group.pieces.clone());
-                    let each = each.map(|(slope, piece)| slope * scatter.sd(group, piece));
-                    if group.spread.common {
+                    let liquid = &of.project.duty(of.point.duty).liquid;
+                    let ways = scatter.ways(group, liquid, of.point.temperature);
+                    let numbers: Vec<Parameter> = ways.iter().flatten().map(|one| one.0).collect();
+                    let Some(slopes) = self.slopes(&numbers) else { continue };
+                    let mut slopes = slopes.into_iter();
+                    for together in &ways {
+                        let each = slopes
+                            .by_ref()
+                            .take(together.len())
+                            .zip(together)
+                            .map(|(slope, one)| slope * one.1);
                         let effect = self.sum(each);
                         all.push(Piece { kind: group.kind, effect });
-                    } else {
-                        all.extend(each.map(|effect| Piece { kind: group.kind, effect }));
                     }
                 }
             }

@@ -34,6 +34,8 @@ const THICKER: [f64; 7] = [1.0, 1.25, 1.6, 2.0, 2.5, 3.2, 4.0];
 const THINNER: [f64; 5] = [1.0, 0.8, 0.63, 0.5, 0.4];
 /// What a pump at its limit gives, in parts of what is asked.
 const SHORT: [f64; 6] = [1.0, 0.9, 0.8, 0.7, 0.6, 0.5];
+/// What a controller gives that doses wrongly, in parts of what is asked.
+const DOSED: [f64; 5] = [0.7, 0.85, 1.0, 1.2, 1.4];
 /// What may be written down, in parts of what came.
 const MISREAD: [f64; 13] = [0.08, 0.15, 0.3, 0.45, 0.6, 0.8, 1.0, 1.25, 1.6, 2.2, 3.5, 6.0, 12.0];
 /// Slips of a person: half, double, a decimal place.
@@ -161,7 +163,7 @@ impl Causes<'_, '_> {
         if matches!(one.element, FeedElement::Tube(_)) {
             let kink = parameter(VariedQuantity::Coefficient);
             if let Some(planned) = self.value(kink) {
-                let making = Making::Plate(vec![(kink, planned)]);
+                let making = Making::Plate(kink, planned);
                 let open: Vec<f64> = OPEN.iter().map(|share| share.ln()).collect();
                 let shut = Some((closed, KINKED_SHUT));
                 all.push(Curve::spread(id(CauseKind::TubeCrushed), making, &open, shut));
@@ -272,7 +274,7 @@ impl Causes<'_, '_> {
             let coefficient = parameter(VariedQuantity::Coefficient);
             let Some(planned) = self.value(coefficient) else { continue };
             let open: Vec<f64> = OPEN[..OPEN_MAIN].iter().map(|share| share.ln()).collect();
-            let making = Making::Plate(vec![(coefficient, planned)]);
+            let making = Making::Plate(coefficient, planned);
             let shut = Some((At::Closed(Fault::RunClosed(run.id)), KINKED_SHUT));
             all.push(Curve::spread(id(CauseKind::HoseBlocked, None), making, &open, shut));
             let bore_now = parameter(VariedQuantity::Bore);
@@ -314,14 +316,14 @@ impl Causes<'_, '_> {
                 Some(PartItem::SectionValve(_)) if !part.shut => {
                     if let Some(planned) = self.value(coefficient) {
                         let shut = Some((At::Closed(Fault::PartClosed(part.id)), SHUT));
-                        let making = Making::Plate(vec![(coefficient, planned)]);
+                        let making = Making::Plate(coefficient, planned);
                         all.push(Curve::spread(id(CauseKind::SectionShut), making, &open, shut));
                     }
                 }
                 Some(_) => {
                     for one in [coefficient, branch] {
                         if let Some(planned) = self.value(one) {
-                            let making = Making::Plate(vec![(one, planned)]);
+                            let making = Making::Plate(one, planned);
                             all.push(Curve::spread(id(CauseKind::PartBlocked), making, &open, None));
                         }
                     }
@@ -373,6 +375,10 @@ impl Causes<'_, '_> {
         if let Some(planned) = self.value(supply) {
             let making = Making::Times(supply, planned);
             all.push(Curve::spread(id(CauseKind::PumpAtLimit), making, &logs(&SHORT), None));
+            if self.supply == SupplyQuantity::MeteredFlow {
+                let making = Making::Times(supply, planned);
+                all.push(Curve::spread(id(CauseKind::DosedWrongly), making, &logs(&DOSED), None));
+            }
         }
     }
 }

@@ -18,9 +18,9 @@ pub(super) enum Making {
     Numbers(Vec<(Parameter, f64)>, CauseSize),
     /// Metering that is not there: its numbers then, the first of which is the bore that is left, in parts of it.
     Lost(Vec<(Parameter, f64)>),
-    /// A plate with a hole stands in the way: the natural logarithm of its open share, 0 to below. Each number with its planned
-    /// coefficient, at its own bore.
-    Plate(Vec<(Parameter, f64)>),
+    /// A plate with a hole stands in the way: the natural logarithm of its open share, 0 to below. The coefficient at the
+    /// bore there, with what is planned.
+    Plate(Parameter, f64),
     /// A number is so many times what it should be: the logarithm of that.
     Times(Parameter, f64),
     /// A check valve opens at so many times what it should.
@@ -136,9 +136,7 @@ impl Curve {
                 let times = |at: usize| if at == 0 { x } else { 1.0 };
                 all.iter().enumerate().map(|(at, (one, value))| number(one, value * times(at))).collect()
             }
-            Making::Plate(all) => {
-                all.iter().map(|(one, planned)| number(one, planned + plate(x.exp()))).collect()
-            }
+            Making::Plate(one, planned) => vec![number(one, planned + plate(x.exp()))],
             Making::Times(one, planned) | Making::Loaded(one, planned, _) => {
                 vec![number(one, planned * x.exp())]
             }
@@ -166,7 +164,7 @@ impl Curve {
             Making::Narrower(..) => CauseSize::Closed(Ratio::from_si(x)),
             Making::Wider(..) => CauseSize::Wider(Ratio::from_si(x)),
             Making::Numbers(_, size) => size.clone(),
-            Making::Plate(_) => CauseSize::Closed(Ratio::from_si(1.0 - x.exp())),
+            Making::Plate(..) => CauseSize::Closed(Ratio::from_si(1.0 - x.exp())),
             Making::Times(..) | Making::RowMisread(_) | Making::AllMisread => {
                 CauseSize::Times(Ratio::from_si(x.exp()))
             }
@@ -190,11 +188,12 @@ impl Curve {
     pub(super) fn is_of_the_same_thing(&self, other: &Self) -> bool {
         let shares_a_place = self.id.places.iter().any(|one| other.id.places.contains(one));
         let same_rows = self.id.rows == other.id.rows && !self.id.rows.is_empty();
-        let same_kind_of_whole = self.id.places.is_empty()
-            && other.id.places.is_empty()
-            && self.id.rows.is_empty()
-            && other.id.rows.is_empty();
-        shares_a_place || same_rows || same_kind_of_whole
+        let same_number = match (&self.making, &other.making) {
+            (Making::Times(one, _), Making::Times(other, _)) => one == other,
+            (Making::AllMisread, Making::AllMisread) => true,
+            _ => false,
+        };
+        shares_a_place || same_rows || same_number
     }
 }
 

@@ -12,11 +12,9 @@ use super::answer::CauseId;
 use super::curve::{At, Effect};
 use super::evidence::{SCATTER, UNKNOWN};
 use super::posterior::{Posterior, What, posterior};
-use super::solved::{CauseCurves, misread, of_readings, supply_quantity};
+use super::solved::{CauseCurves, misread, supply_quantity};
 use crate::hydraulics::faulty::Fault;
 use crate::hydraulics::variation::{LiquidQuantity, Parameter};
-use crate::hydraulics::ways::Passed;
-use crate::plan::RowId;
 use crate::plan::cause_weights::{CauseKind, CauseWeights};
 use crate::quantities::{Flow, Pressure};
 use crate::studies::catch_test::readings::{CaughtFlow, PressureReading, RowReading};
@@ -109,25 +107,11 @@ impl CauseCurves<'_> {
         let mut uniform = move || (random.next_u64() >> 11) as f64 / (1u64 << 53) as f64;
         let read: Vec<usize> =
             gauges.iter().filter_map(|part| self.watched.iter().position(|one| one == part)).collect();
-        let caught: Vec<(usize, RowId)> = self
-            .of
-            .project
-            .bar
-            .rows
-            .iter()
-            .enumerate()
-            .filter(|(place, _)| self.sound.rows[*place] > 0.0)
-            .map(|(place, row)| (place, row.id))
-            .collect();
-        let shown_by: Vec<(usize, Passed, Pressure)> = read
-            .iter()
-            .map(|at| (*at, Passed::Part(self.watched[*at]), Pressure::from_si(self.sound.parts[*at])))
-            .collect();
-        let own: Vec<_> = super::causes::of_readings(&caught, &shown_by)
-            .into_iter()
-            .map(|curve| of_readings(curve, &self.sound).curve)
-            .collect();
-        let all: Vec<_> = self.curves.iter().map(|one| &one.curve).chain(&own).collect();
+        let caught: Vec<usize> =
+            (0..self.sound.rows.len()).filter(|place| self.sound.rows[*place] > 0.0).collect();
+        let own = self.of_readings(&caught, &read);
+        let own = own.iter().map(|one| &one.curve);
+        let all: Vec<_> = self.curves.iter().map(|one| &one.curve).chain(own).collect();
         let before: Vec<f64> = all.iter().map(|one| weights.of(one.id.kind) * one.share).collect();
         let sum: f64 = before.iter().sum();
         let faults = match what {
@@ -190,7 +174,7 @@ impl CauseCurves<'_> {
         let really = catching.really * scatter;
         let rows = caught
             .iter()
-            .map(|(place, row)| {
+            .map(|place| {
                 let flow = shown.rows[*place];
                 let sd = |flow: f64| {
                     (catching.amount * flow.max(typical)).hypot(flow * catching.time / catching.seconds)
@@ -203,7 +187,7 @@ impl CauseCurves<'_> {
                     seconds: catching.seconds,
                     sd: Flow::from_si(sd(read)),
                 };
-                RowReading { row: *row, catches: vec![one] }
+                RowReading { row: self.of.project.bar.rows[*place].id, catches: vec![one] }
             })
             .collect();
         let gauges = read

@@ -17,7 +17,7 @@ use crate::hydraulics::KeptSolver;
 use crate::hydraulics::faulty::{Fault, FaultSolver, Shown};
 use crate::hydraulics::variation::{ElementId, Parameter};
 use crate::hydraulics::ways::Passed;
-use crate::plan::words::{list, ranges, short_list};
+use crate::plan::words::ranges;
 use crate::plan::{Control, Gauge, Item, Metering, OperatingPoint, PartItem, Project, RowId};
 use crate::quantities::Measure;
 use crate::studies::catch_test::prepare::GAUGE_CLASS;
@@ -33,6 +33,8 @@ const LEAST: f64 = 0.01;
 const ROWS: usize = 4;
 /// Rows whose metering may be exchanged.
 const EXCHANGED: usize = 2;
+/// Causes that an outcome names.
+const NAMED: usize = 3;
 /// Looks that are offered.
 const OFFERED: usize = 3;
 /// A look that tells less is not worth the way, bits.
@@ -69,14 +71,16 @@ pub(super) fn next_looks(
     waiting: &dyn Waiting,
 ) -> Result<Vec<NextLook>, NoAnswer> {
     let mut leading: Vec<(What, f64)> = Vec::new();
-    for group in &found.groups {
+    for group in found.groups.iter().filter(|group| group.odds >= LEAST) {
         if let Some(scatter) = group.items.iter().find(|item| item.what == What::Scatter) {
             // Members of that group differ from it by less than what any reading shows.
             leading.push((scatter.what, group.odds));
             continue;
         }
-        let items = group.items.iter().filter(|item| item.what != What::NoneOfThese);
-        leading.extend(items.take(OF_A_GROUP).map(|item| (item.what, item.odds)));
+        // The likeliest stand for all of a group, which may be many that are unlikely each by itself.
+        let items = || group.items.iter().filter(|item| item.what != What::NoneOfThese).take(OF_A_GROUP);
+        let sum: f64 = items().map(|item| item.odds).sum();
+        leading.extend(items().map(|item| (item.what, item.odds / sum * group.odds)));
     }
     leading.retain(|one| one.1 >= LEAST);
     leading.sort_by(|a, b| b.1.total_cmp(&a.1));
@@ -98,19 +102,23 @@ pub(super) fn next_looks(
         .collect();
     let looking = Looking { of, found, leading, raw };
     let rows = looking.suspicious();
-    let mut all: Vec<Measured> = Vec::new();
-    all.extend(looking.exchanges(&rows, &mut solver));
-    all.extend(looking.pressures(&mut solver));
+    let anew: Vec<Option<Shown>> =
+        looking.leading.iter().map(|(what, _)| of.shown_of(&mut solver, &looking.anew(*what))).collect();
+    waiting.so_far(0.3);
+    let mut all: Vec<Measured> = looking.pressures(&anew);
+    all.extend(looking.again(&rows, &anew));
     if waiting.has_stopped() {
         return Err(NoAnswer::Stopped);
     }
-    all.extend(looking.again(&rows, &mut solver));
+    all.extend(looking.exchanges(&rows, &mut solver));
+    waiting.so_far(0.6);
     all.extend(looking.at_other_conditions(&rows));
     if waiting.has_stopped() {
         return Err(NoAnswer::Stopped);
     }
     let mut looks: Vec<NextLook> = all.into_iter().map(|one| looking.weighed(one)).collect();
-    looks.retain(|look| look.gain_bits >= LEAST_BITS);
+    // What has one outcome tells nothing, however likely that is.
+    looks.retain(|look| look.gain_bits >= LEAST_BITS && look.outcomes.len() > 1);
     looks.sort_by(|a, b| b.gain_bits.total_cmp(&a.gain_bits));
     // The best of each sort first: three pressures of one line tell the same.
     let mut offered: Vec<NextLook> = Vec::new();
@@ -126,9 +134,9 @@ impl Looking<'_, '_, '_> {
     /// Places among the readings of the rows that leading causes change most, those of likelier causes first.
     fn suspicious(&self) -> Vec<usize> {
         let space = &self.found.space;
-        let spread = |at: usize| (space.by_parts[(at, at)] + space.by_reading[at]).sqrt();
         let size = |at: usize| -> f64 {
-            self.raw.iter().zip(&self.leading).map(|(raw, one)| one.1 * (raw[at] / spread(at)).abs()).sum()
+            let all = self.raw.iter().zip(&self.leading);
+            all.map(|(raw, one)| one.1 * (raw[at] / space.spread(at)).abs()).sum()
         };
         let mut all: Vec<usize> = (0..space.rows.len()).collect();
         all.sort_by(|a, b| size(*b).total_cmp(&size(*a)));
@@ -188,7 +196,7 @@ impl Looking<'_, '_, '_> {
         Some((apart.collect(), words.collect()))
     }
 
-    /// `row 7 gives 61 % of what is expected, row 8 as expected`.
+    /// `row 7 gives 61 % of what is expected; row 8 as expected`.
     fn rows_seen(&self, rows: &[usize], share: &dyn Fn(usize) -> f64) -> String {
         let bar = &self.of.of.project.bar;
         let number = |at: usize| bar.rows[self.found.space.rows[at]].number;
@@ -209,13 +217,11 @@ impl Looking<'_, '_, '_> {
             let word = if near.len() == 1 { "row" } else { "rows" };
             all.push(format!("{word} {} as expected", ranges(&near)));
         }
-        list(&all)
+        all.join("; ")
     }
 
-    fn again(&self, rows: &[usize], solver: &mut FaultSolver<'_>) -> Option<Measured> {
-        let shown: Vec<Option<Shown>> =
-            self.leading.iter().map(|(what, _)| self.of.shown_of(solver, &self.anew(*what))).collect();
-        let (apart, seen) = self.rows_anew(rows, &shown, &self.of.sound, LONGER)?;
+    fn again(&self, rows: &[usize], shown: &[Option<Shown>]) -> Option<Measured> {
+        let (apart, seen) = self.rows_anew(rows, shown, &self.of.sound, LONGER)?;
         let ids: Vec<RowId> = rows.iter().map(|at| self.row(*at)).collect();
         let what = format!("catch {} again for twice as long", words::rows_words(&self.of.of, &ids));
         Some(Measured { action: LookAction::CatchAgain { rows: ids, times: LONGER }, what, apart, seen })
@@ -270,18 +276,16 @@ impl Looking<'_, '_, '_> {
         (own.next().is_none() && !feed.trunk.iter().any(|element| element.is_metering())).then_some(one)
     }
 
-    fn pressures(&self, solver: &mut FaultSolver<'_>) -> Vec<Measured> {
+    fn pressures(&self, shown: &[Option<Shown>]) -> Vec<Measured> {
         let units = self.of.of.project.units;
-        let shown: Vec<Option<Shown>> =
-            self.leading.iter().map(|(what, _)| self.of.shown_of(solver, &self.anew(*what))).collect();
+        let level = self.of.levels.first();
+        let columns = level.map_or_else(Vec::new, |level| level.columns(self.found.space.supply_sd));
         let mut all = Vec::new();
         for (place, part) in self.of.watched.iter().enumerate() {
             let sound = self.of.sound.parts[place];
             if self.found.space.gauges.contains(&place) || sound <= 0.0 {
                 continue;
             }
-            let level = self.of.levels.first();
-            let columns = level.map_or_else(Vec::new, |level| level.columns(self.found.space.supply_sd));
             let by_parts: f64 = columns.iter().map(|one| one.parts[place].powi(2)).sum();
             let sd =
                 by_parts.sqrt().hypot(GAUGE_CLASS * self.dial(*part, sound)) * self.found.scatter.max(1.0);
@@ -394,11 +398,15 @@ impl Looking<'_, '_, '_> {
         let mut outcomes: Vec<LookOutcome> = outcomes
             .into_iter()
             .map(|(first, all)| {
-                let mut names: Vec<String> = all.iter().map(|at| self.name(self.leading[*at].0)).collect();
-                names.dedup();
+                let mut names: Vec<String> = Vec::new();
+                for name in all.iter().map(|at| self.name(self.leading[*at].0)) {
+                    if !names.contains(&name) {
+                        names.push(name);
+                    }
+                }
                 LookOutcome {
                     seen: measured.seen[first].clone(),
-                    means: short_list(&names, 4),
+                    means: one_of(&names),
                     odds: all.iter().map(|at| odds[*at]).sum(),
                 }
             })
@@ -416,6 +424,17 @@ impl Looking<'_, '_, '_> {
             ids.iter().map(|id| words::what(&self.of.of, id, &super::answer::CauseSize::None)).collect();
         names.join(" together with ")
     }
+}
+
+/// `this; or that; or one of 3 others`.
+fn one_of(names: &[String]) -> String {
+    let mut all: Vec<String> = names.iter().take(NAMED).cloned().collect();
+    match names.len().saturating_sub(NAMED) {
+        0 => {}
+        1 => all.push("one other cause".to_owned()),
+        others => all.push(format!("one of {others} others")),
+    }
+    all.join("; or ")
 }
 
 /// A fault of the metering of one row, once it stands in the other.

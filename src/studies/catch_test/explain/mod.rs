@@ -18,6 +18,8 @@ mod words;
 
 use std::num::NonZeroUsize;
 
+use statrs::function::erf::erf;
+
 pub use answer::{
     Candidate, Cause, CauseGroup, CauseId, CauseSize, Explanation, LookAction, LookOutcome, NextLook,
 };
@@ -28,6 +30,7 @@ use crate::hydraulics::faulty::Shown;
 use crate::plan::cause_weights::{CauseKind, CauseWeights};
 use crate::plan::words::list;
 use crate::quantities::{Measure, Ratio};
+use crate::studies::asked::PartOfWait;
 use crate::studies::{NoAnswer, Waiting};
 use posterior::{Posterior, What, posterior};
 
@@ -37,6 +40,14 @@ const LISTED: usize = 8;
 const UNLIKELY: f64 = 5e-4;
 /// Readings that a reason names.
 const REASONS: usize = 2;
+
+/// Rows that change by less than this part show nothing of a liquid.
+const HIDDEN: f64 = 0.03;
+/// A reading that changes by less than this many spreads shows nothing.
+const SHOWS: f64 = 0.5;
+/// How much of the time causes are solved, and how much of the rest goes to what to look at next.
+const SOLVING: f32 = 0.6;
+const LOOKING: f32 = 0.4;
 
 /// What can be chosen.
 #[derive(Debug, Clone, Copy, Default)]
@@ -57,8 +68,10 @@ pub fn explain(
     waiting: &dyn Waiting,
 ) -> Result<Explanation, NoAnswer> {
     let read: Vec<crate::plan::PartId> = tested.gauges.iter().map(|one| one.part).collect();
-    let curves = CauseCurves::solve(&tested.studied, &read, options.threads, waiting)?;
-    curves.explain(tested, weights, waiting)
+    let solving = PartOfWait { of: waiting, from: 0.0, share: SOLVING };
+    let curves = CauseCurves::solve(&tested.studied, &read, options.threads, &solving)?;
+    let weighing = PartOfWait { of: waiting, from: SOLVING, share: 1.0 - SOLVING };
+    curves.explain(tested, weights, &weighing)
 }
 
 impl CauseCurves<'_> {
@@ -72,32 +85,71 @@ impl CauseCurves<'_> {
         weights: &CauseWeights,
         waiting: &dyn Waiting,
     ) -> Result<Explanation, NoAnswer> {
-        let found = posterior(self, (&tested.rows, &tested.gauges, tested.supply_sd), weights, waiting)?;
+        let part = |from, share| PartOfWait { of: waiting, from, share };
+        let readings = (tested.rows.as_slice(), tested.gauges.as_slice(), tested.supply_sd);
+        let found = posterior(self, readings, weights, &part(0.0, 1.0 - LOOKING))?;
         let mut solver = self.solver.clone();
         let mut groups = Vec::new();
         for group in found.groups.iter().filter(|group| group.odds >= UNLIKELY) {
-            let listed = group.items.iter().enumerate().filter(|(at, one)| {
-                *at == 0 || (*at < LISTED && one.odds >= UNLIKELY.max(0.002 * group.odds))
-            });
-            let listed: Vec<usize> = listed.map(|one| one.0).collect();
-            let members: Vec<Candidate> = listed
-                .iter()
-                .map(|at| self.candidate(tested, &found, &group.items[*at], &mut solver))
-                .collect();
-            let rest = group.items.iter().enumerate().filter(|(at, _)| !listed.contains(at));
-            let ids = |what| found.ids(what).into_iter().cloned().collect();
-            let unlisted = rest.map(|(_, item)| ids(item.what)).collect();
+            let holds_scatter = group.items.iter().any(|item| item.what == What::Scatter);
+            let (mut members, mut unlisted) = (Vec::new(), Vec::new());
+            for (at, item) in group.items.iter().enumerate() {
+                let is_likely = at == 0 || (at < LISTED && item.odds >= UNLIKELY.max(0.002 * group.odds));
+                let shown = is_likely.then(|| {
+                    let shown = self.shown_of(&mut solver, &found.effect(item.what));
+                    shown.unwrap_or_else(|| self.sound.clone())
+                });
+                // Beside nothing but scatter, what would change nothing is no change that is worth a word.
+                let is_scatter = item.what == What::Scatter;
+                match shown.filter(|shown| is_scatter || !holds_scatter || shows(&found, shown)) {
+                    Some(shown) => members.push(self.candidate(tested, &found, item, &shown)),
+                    None => unlisted.push(found.ids(item.what).into_iter().cloned().collect()),
+                }
+            }
             groups.push(CauseGroup { odds: group.odds.min(1.0), members, unlisted });
         }
         Ok(Explanation {
             groups,
-            next: look::next_looks(self, &found, waiting)?,
+            next: look::next_looks(self, &found, &part(1.0 - LOOKING, LOOKING))?,
             scatter: Ratio::from_si(found.scatter),
-            cautions: self.cautions(tested),
+            cautions: self.cautions(tested, &found),
         })
     }
 
-    fn cautions(&self, tested: &TestedRouting<'_>) -> Vec<String> {
+    /// What thicker or thinner liquid would show, where rows hardly do: a controller that keeps the total hides it.
+    fn unseen_liquid(&self, found: &Posterior<'_>) -> Option<String> {
+        let thicker = self.curves.iter().find(|one| one.curve.id.kind == CauseKind::LiquidThicker)?;
+        let (then, place) = (thicker.shown.last()?, thicker.curve.places.last()?);
+        let rows = then.rows.iter().zip(&self.sound.rows).filter(|one| *one.1 > 0.0);
+        let most = rows.map(|(then, sound)| (then / sound - 1.0).abs()).fold(0.0, f64::max);
+        if most > HIDDEN {
+            return None;
+        }
+        let change = |at: &usize| (then.parts[*at] - self.sound.parts[*at]).abs();
+        let all = 0..self.watched.len();
+        let best =
+            all.max_by(|a, b| change(a).total_cmp(&change(b))).filter(|at| change(at) >= words::NOTICED_PA);
+        let space = &found.space;
+        let mut read = space.gauges.iter().enumerate();
+        if read.any(|(at, place)| change(place) >= SHOWS * space.spread(space.rows.len() + at)) {
+            return None;
+        }
+        let units = self.of.project.units;
+        let CauseSize::Times(times) = thicker.curve.size(*place) else { return None };
+        let hidden = "what the rows give hardly changes with the liquid's viscosity here";
+        Some(match best {
+            Some(at) => format!(
+                "{hidden}; a pressure would show it: read {} ({} as expected, {} with a liquid {} times as thick)",
+                self.of.tag(crate::hydraulics::ways::Passed::Part(self.watched[at])),
+                Measure::Pressure.text(self.sound.parts[at], units),
+                Measure::Pressure.text(then.parts[at], units),
+                Measure::Plain.short_number(times.si(), units),
+            ),
+            None => format!("{hidden}, and no gauge or gauge port on it would show it either"),
+        })
+    }
+
+    fn cautions(&self, tested: &TestedRouting<'_>, found: &Posterior<'_>) -> Vec<String> {
         let mut all = vec![
             "the odds follow from the weights of causes, which are common practice, and from the scatter that is assumed"
                 .to_owned(),
@@ -110,6 +162,7 @@ impl CauseCurves<'_> {
         if tested.gauges.is_empty() {
             all.push("without a gauge reading, what changes pressures alone does not show".to_owned());
         }
+        all.extend(self.unseen_liquid(found));
         all.extend(self.of.liquid_cautions());
         all
     }
@@ -119,7 +172,7 @@ impl CauseCurves<'_> {
         tested: &TestedRouting<'_>,
         found: &Posterior<'_>,
         item: &posterior::Item,
-        solver: &mut crate::hydraulics::faulty::FaultSolver<'_>,
+        shown: &Shown,
     ) -> Candidate {
         let of = &self.of;
         let cause = |fitted: &posterior::Fitted| {
@@ -145,8 +198,6 @@ impl CauseCurves<'_> {
             What::One(one) => (cause(&one), None),
             What::Two(one, other) => (cause(&one), Some(cause(&other))),
         };
-        let effect = found.effect(item.what);
-        let shown = self.shown_of(solver, &effect).unwrap_or_else(|| self.sound.clone());
         let ids = found.ids(item.what);
         let watched: Vec<(crate::plan::PartId, bool)> = self
             .watched
@@ -163,10 +214,10 @@ impl CauseCurves<'_> {
         Candidate {
             odds: item.odds.min(1.0),
             what,
-            why: self.why(tested, found, item.what, &shown),
+            why: self.why(tested, found, item.what, shown),
             then_also: match item.what {
                 What::Scatter | What::NoneOfThese => "nothing that can be named".to_owned(),
-                _ => words::then_also(of, &ids, &self.sound, &shown, &watched),
+                _ => words::then_also(of, &ids, &self.sound, shown, &watched),
             },
             to_do: to_do.join("; then "),
             rows_then: found
@@ -187,13 +238,17 @@ impl CauseCurves<'_> {
         let space = &found.space;
         let units = self.of.project.units;
         let all = space.raw_data.len();
-        let spread = |at: usize| (space.by_parts[(at, at)] + space.by_reading[at]).sqrt();
+        let spread = |at: usize| space.spread(at);
         let farthest = (0..all).map(|at| (space.raw_data[at] / spread(at)).abs()).fold(0.0, f64::max);
         match what {
             What::Scatter => {
+                // As if readings were independent: parts that they share make it likelier still.
+                let by_chance = 1.0 - erf(farthest / std::f64::consts::SQRT_2).powi(all as i32);
                 return format!(
-                    "none of {all} readings is farther off than {} spreads of catching and of parts as sold",
-                    Measure::Plain.short_number((farthest * 10.0).ceil() / 10.0, units)
+                    "none of {all} readings is farther off than {} spreads of catching and of parts as sold; of {all} readings of a \
+                     sound bar one is so far off in about {} of 100 tests",
+                    Measure::Plain.short_number((farthest * 10.0).ceil() / 10.0, units),
+                    Measure::Plain.short_number((100.0 * by_chance).round().clamp(1.0, 99.0), units)
                 );
             }
             What::NoneOfThese => {
@@ -240,11 +295,17 @@ impl CauseCurves<'_> {
             }
         };
         let named: Vec<String> =
-            order.iter().filter(|at| size(**at) >= 0.5).take(REASONS).map(|at| words(*at)).collect();
+            order.iter().filter(|at| size(**at) >= SHOWS).take(REASONS).map(|at| words(*at)).collect();
         if named.is_empty() {
             return "it would change no reading by as much as half a spread, so that the test says nothing of it"
                 .to_owned();
         }
         list(&named)
     }
+}
+
+/// It would change a reading by so much that it shows.
+fn shows(found: &Posterior<'_>, shown: &Shown) -> bool {
+    let change = found.space.raw(shown);
+    (0..change.len()).any(|at| change[at].abs() >= SHOWS * found.space.spread(at))
 }

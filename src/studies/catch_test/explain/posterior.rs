@@ -10,12 +10,9 @@ use nalgebra::DVector;
 use super::answer::CauseId;
 use super::curve::{At, Effect};
 use super::evidence::{Best, ByScatter, Residual, SCATTER, UNKNOWN, White, by_scatter, ln_of_sum, together};
-use super::solved::{CauseCurves, SolvedCurve, of_readings};
+use super::solved::{CauseCurves, SolvedCurve};
 use super::space::Space;
-use crate::hydraulics::ways::Passed;
-use crate::plan::RowId;
 use crate::plan::cause_weights::{CauseKind, CauseWeights};
-use crate::quantities::Pressure;
 use crate::studies::catch_test::readings::{PressureReading, RowReading};
 use crate::studies::{NoAnswer, Waiting};
 
@@ -30,10 +27,10 @@ const LEADS: usize = 24;
 /// Second causes of one lead that are told apart.
 const SECONDS: usize = 48;
 /// Pairs of groups that are solved by the engine at most, and how often each is fitted again.
-const SOLVED_PAIRS: usize = 96;
-const PAIR_ROUNDS: usize = 4;
+const SOLVED_PAIRS: usize = 32;
+const PAIR_ROUNDS: usize = 3;
 /// A pair whose logarithm lies so far below that of all is not solved.
-const UNSOLVED: f64 = 7.0;
+const UNSOLVED: f64 = 5.0;
 /// A pair of groups that is less likely than this counts among all that is possible, but is not looked at.
 const NAMED_PAIR: f64 = 1e-5;
 /// Members of a pair of groups that are named, of either.
@@ -116,15 +113,7 @@ pub(super) fn posterior<'c>(
     waiting: &dyn Waiting,
 ) -> Result<Posterior<'c>, NoAnswer> {
     let space = Space::new(of, rows, gauges, supply_sd)?;
-    let caught: Vec<(usize, RowId)> =
-        space.rows.iter().map(|place| (*place, of.of.project.bar.rows[*place].id)).collect();
-    let read: Vec<(usize, Passed, Pressure)> = space
-        .gauges
-        .iter()
-        .map(|place| (*place, Passed::Part(of.watched[*place]), Pressure::from_si(of.sound.parts[*place])))
-        .collect();
-    let own = super::causes::of_readings(&caught, &read);
-    let own = own.into_iter().map(|curve| std::borrow::Cow::Owned(of_readings(curve, &of.sound)));
+    let own = of.of_readings(&space.rows, &space.gauges).into_iter().map(std::borrow::Cow::Owned);
     let curves: Vec<std::borrow::Cow<'c, SolvedCurve>> =
         of.curves.iter().map(std::borrow::Cow::Borrowed).chain(own).collect();
     let weighing = Weighing::new(of, &space, &curves, weights)?;
@@ -191,6 +180,7 @@ impl<'w, 'c, 'a> Weighing<'w, 'c, 'a> {
             *single = self.refined(single, &mut solver);
         }
         singles.sort_by(|a, b| b.ln_together.total_cmp(&a.ln_together));
+        waiting.so_far(0.3);
         let scatter = scatter_of(&nothing, &singles);
         let scale = nearest(scatter);
         let apart = APART * scatter;
@@ -217,9 +207,11 @@ impl<'w, 'c, 'a> Weighing<'w, 'c, 'a> {
         for (lead, ln) in more {
             clusters[lead].ln = ln_of_sum(&[clusters[lead].ln, ln]);
         }
+        waiting.so_far(0.5);
         let of_others: Vec<f64> = clusters.iter().map(|one| one.ln).chain([ln_unknown]).collect();
         let mut is_solved = vec![false; pairs.len()];
-        for _ in 0..SOLVED_PAIRS {
+        for done in 0..SOLVED_PAIRS {
+            waiting.so_far(0.5 + 0.5 * done as f32 / SOLVED_PAIRS as f32);
             if waiting.has_stopped() {
                 return Err(NoAnswer::Stopped);
             }
@@ -415,6 +407,9 @@ impl<'w, 'c, 'a> Weighing<'w, 'c, 'a> {
             let ln = together(&by);
             if best.as_ref().is_none_or(|best| ln > best.0) {
                 best = Some((ln, second, together_show));
+            }
+            if (first, second) == (first_again, second_again) {
+                break;
             }
             (first, second) = (first_again, second_again);
         }

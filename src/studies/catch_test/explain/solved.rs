@@ -1,20 +1,22 @@
 //! All curves of a routing at a point, solved by the engine: they do not hang on what was caught, so that one set serves any
 //! number of tests of the same bar under the same conditions.
 
+use std::collections::BTreeMap;
 use std::num::NonZeroUsize;
 use std::ops::Range;
 
 use super::causes::Causes;
-use super::curve::{Curve, Effect, Misread};
+use super::curve::{At, Curve, Effect, Misread};
 use crate::hydraulics::faulty::{Fault, FaultSolver, Shown};
 use crate::hydraulics::faulty_feed::FeedSolver;
-use crate::hydraulics::variation::{LiquidQuantity, Parameter, SupplyQuantity};
+use crate::hydraulics::solver::response::Derivative;
+use crate::hydraulics::variation::{Parameter, SupplyQuantity};
+use crate::hydraulics::ways::Passed;
 use crate::hydraulics::{KeptSolver, Outcome};
-use crate::plan::SpreadKind;
 use crate::plan::{Control, FeedId, PartId, PartItem, RowId};
-use crate::quantities::Temperature;
+use crate::quantities::Pressure;
 use crate::studies::asked::no_numbers;
-use crate::studies::tolerance::scatter::Scatter;
+use crate::studies::tolerance::scatter::{Scatter, Together};
 use crate::studies::{NoAnswer, Studied, Waiting, workers};
 
 /// Curves of one job that are not of one feed: few enough that a stop is heard soon.
@@ -159,6 +161,24 @@ impl<'a> CauseCurves<'a> {
         Some(shown)
     }
 
+    /// Causes of what was read, of rows by their places in the bar and gauges by theirs among what is watched: no engine is needed.
+    pub(super) fn of_readings(&self, rows: &[usize], gauges: &[usize]) -> Vec<SolvedCurve> {
+        let rows: Vec<(usize, RowId)> =
+            rows.iter().map(|place| (*place, self.of.project.bar.rows[*place].id)).collect();
+        let shows = |place: usize| Pressure::from_si(self.sound.parts[place]);
+        let gauges: Vec<(usize, Passed, Pressure)> =
+            gauges.iter().map(|place| (*place, Passed::Part(self.watched[*place]), shows(*place))).collect();
+        let solved = |curve: Curve| {
+            let shown = |at: &At| {
+                let mut shown = self.sound.clone();
+                misread(&mut shown, &curve.effect(*at).misread);
+                shown
+            };
+            SolvedCurve { shown: curve.places.iter().map(shown).collect(), curve }
+        };
+        super::causes::of_readings(&rows, &gauges).into_iter().map(solved).collect()
+    }
+
     /// The place of a row in the bar.
     pub(super) fn row_place(&self, row: RowId) -> Option<usize> {
         self.of.project.bar.rows.iter().position(|one| one.id == row)
@@ -247,20 +267,6 @@ fn solved(
     Some(SolvedCurve { curve: kept, shown: all })
 }
 
-/// Curves of readings need no engine.
-pub(super) fn of_readings(curve: Curve, sound: &Shown) -> SolvedCurve {
-    let shown = curve
-        .places
-        .iter()
-        .map(|at| {
-            let mut shown = sound.clone();
-            misread(&mut shown, &curve.effect(*at).misread);
-            shown
-        })
-        .collect();
-    SolvedCurve { curve, shown }
-}
-
 /// What parts and liquid do where the supply is asked for a part of what it is in the test.
 fn level(
     of: &Studied<'_>,
@@ -298,6 +304,17 @@ pub(super) fn supply_quantity(of: &Studied<'_>) -> SupplyQuantity {
 }
 
 impl CauseCurves<'_> {
+    /// How much flows, as a part of what is expected, where a watched part shows a pressure and nothing is at fault.
+    pub(super) fn share_at(&self, place: usize, pressure: f64) -> f64 {
+        let mut all: Vec<(f64, f64)> =
+            self.levels.iter().map(|level| (level.shown.parts[place], level.share)).collect();
+        all.sort_by(|a, b| a.0.total_cmp(&b.0));
+        let above = all.iter().position(|one| one.0 > pressure).unwrap_or(all.len());
+        let Some(below) = above.checked_sub(1) else { return all.first().map_or(1.0, |one| one.1) };
+        let (from, to) = (all[below], all.get(above).copied().unwrap_or(all[below]));
+        if to.0 > from.0 { from.1 + (to.1 - from.1) * (pressure - from.0) / (to.0 - from.0) } else { from.1 }
+    }
+
     /// The two levels that what flowed lies between, as a part of what is expected, each with its weight; the outermost one
     /// beyond all.
     pub(super) fn between_levels(&self, share: f64) -> Vec<(usize, f64)> {
@@ -328,59 +345,24 @@ fn spread_columns(
     prepared: &mut crate::hydraulics::PreparedRouting<'_>,
     watched: &[PartId],
 ) -> Vec<SpreadColumn> {
-    let mut numbers = scatter.numbers.clone();
-    let (density, viscosity) = (LiquidQuantity::Density, LiquidQuantity::Viscosity);
-    numbers.extend([density, viscosity].map(Parameter::Liquid));
-    let Ok(all) = prepared.derivatives(&of.point, &numbers) else { return Vec::new() };
-    let column = |parameter: Parameter, sd: f64| -> Option<SpreadColumn> {
-        let found = all.iter().find(|one| one.parameter == parameter)?;
-        let middle = |one: crate::hydraulics::solver::response::Derivative| {
-            sd * f64::midpoint(one.falling(), one.rising())
-        };
-        let rows = of.project.bar.rows.iter();
-        Some(SpreadColumn {
-            rows: rows.map(|row| found.row(row.id).map_or(0.0, middle)).collect(),
-            parts: watched.iter().map(|part| found.part(*part).map_or(0.0, middle)).collect(),
-        })
-    };
+    let Ok(all) = prepared.derivatives(&of.point, &scatter.numbers_and_liquid()) else { return Vec::new() };
+    let found: BTreeMap<Parameter, _> = all.iter().map(|one| (one.parameter, one)).collect();
     let liquid = &of.project.duty(of.point.duty).liquid;
-    let mut columns = Vec::new();
-    for group in &scatter.groups {
-        let sd = group.spread.sd;
-        let each: Vec<SpreadColumn> = match group.kind {
-            SpreadKind::Temperature => {
-                let at = |by: f64| liquid.at(Temperature::from_si(of.point.temperature.si() + by));
-                let (Some(cold), Some(warm)) = (at(-sd), at(sd)) else { continue };
-                let dense = (warm.density.si() - cold.density.si()) / 2.0;
-                let thick = (warm.viscosity.si() - cold.viscosity.si()) / 2.0;
-                [(density, dense), (viscosity, thick)]
-                    .into_iter()
-                    .filter_map(|(quantity, sd)| column(Parameter::Liquid(quantity), sd))
-                    .collect()
+    let column = |together: Together| {
+        let mut sum =
+            SpreadColumn { rows: vec![0.0; of.project.bar.rows.len()], parts: vec![0.0; watched.len()] };
+        for (parameter, by) in together {
+            let Some(found) = found.get(&parameter) else { continue };
+            let middle = |one: Derivative| by * f64::midpoint(one.falling(), one.rising());
+            for (sum, row) in sum.rows.iter_mut().zip(&of.project.bar.rows) {
+                *sum += found.row(row.id).map_or(0.0, middle);
             }
-            SpreadKind::Viscosity => {
-                let now = liquid.at(of.point.temperature).map_or(0.0, |state| state.viscosity.si());
-                column(Parameter::Liquid(viscosity), sd * now).into_iter().collect()
+            for (sum, part) in sum.parts.iter_mut().zip(watched) {
+                *sum += found.part(*part).map_or(0.0, middle);
             }
-            _ => group
-                .pieces
-                .clone()
-                .filter_map(|piece| column(scatter.numbers[piece], scatter.sd(group, piece)))
-                .collect(),
-        };
-        if group.spread.common || group.kind == SpreadKind::Temperature {
-            columns.extend(sum(each));
-        } else {
-            columns.extend(each);
         }
-    }
-    columns
-}
-
-fn sum(columns: Vec<SpreadColumn>) -> Option<SpreadColumn> {
-    columns.into_iter().reduce(|mut sum, one| {
-        sum.rows.iter_mut().zip(&one.rows).for_each(|(sum, one)| *sum += one);
-        sum.parts.iter_mut().zip(&one.parts).for_each(|(sum, one)| *sum += one);
         sum
-    })
+    };
+    let ways = scatter.groups.iter().flat_map(|group| scatter.ways(group, liquid, of.point.temperature));
+    ways.map(column).collect()
 }

@@ -11,6 +11,7 @@ use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
 use super::solved::{CauseCurves, Level, SpreadColumn};
 use crate::hydraulics::faulty::Shown;
 use crate::plan::PartId;
+use crate::quantities::Flow;
 use crate::studies::NoAnswer;
 use crate::studies::catch_test::readings::{PressureReading, RowReading};
 
@@ -65,6 +66,12 @@ impl Space {
             .map(|(place, _)| curves.sound.rows[*place])
             .map(|flow| if flow > 0.0 { flow } else { mean })
             .collect();
+        if known.iter().all(|(_, row)| row.flow() <= Flow::ZERO) {
+            return Err(NoAnswer::impossible(
+                "nothing came out of any row that was caught",
+                "see that the pump runs, the main valve is open and liquid reaches the bar, then catch again",
+            ));
+        }
         let count = known.len() + read.len();
         // What one standard deviation of parts does to each reading, as much as flows now.
         let shares: Vec<f64> =
@@ -87,8 +94,14 @@ impl Space {
                 }
             }
         }
-        for (at, (place, _)) in read.iter().enumerate() {
-            for (level, part) in curves.between_levels(median(&mut shares.clone())) {
+        // All rows may be written down wrongly, and a gauge may show more behind what is blocked or of a thicker liquid: of what
+        // rows and what the gauge say of the flow, the one nearer to what is expected counts.
+        let by_rows = median(&mut shares.clone());
+        let far = |share: &f64| share.max(f64::MIN_POSITIVE).ln().abs();
+        for (at, (place, gauge)) in read.iter().enumerate() {
+            let by_gauge = curves.share_at(*place, gauge.pressure.si());
+            let share = if far(&by_gauge) < far(&by_rows) { by_gauge } else { by_rows };
+            for (level, part) in curves.between_levels(share) {
                 for (column, one) in levels[level].1.iter().enumerate() {
                     spread[(known.len() + at, column)] += part * one.parts[*place];
                 }
@@ -96,8 +109,7 @@ impl Space {
         }
         let by_parts = &spread * spread.transpose();
         let of_row = |(at, (_, row)): (usize, &(usize, &RowReading))| {
-            let share = row.flow().si().max(0.0) / expected[at];
-            let sd = (row.sd().si() / expected[at]).hypot(DRIP) / (share + NOTHING);
+            let sd = (row.sd().si() / expected[at]).hypot(DRIP) / (shares[at] + NOTHING);
             sd * sd
         };
         let by_reading: Vec<f64> = known
@@ -134,6 +146,11 @@ impl Space {
         space.raw_data = DVector::from_iterator(count, raw.zip(&space.base).map(|(read, base)| read - base));
         space.data = space.whiten(&space.raw_data);
         Ok(space)
+    }
+
+    /// Standard deviation of a reading, before whitening.
+    pub(super) fn spread(&self, at: usize) -> f64 {
+        (self.by_parts[(at, at)] + self.by_reading[at]).sqrt()
     }
 
     /// How many readings there are.

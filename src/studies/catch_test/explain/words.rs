@@ -10,7 +10,7 @@ use crate::quantities::Measure;
 use crate::studies::Studied;
 
 /// A change of a pressure that a person notices at a gauge: 0.03 bar, common practice, no source.
-const NOTICED_PA: f64 = 3e3;
+pub(super) const NOTICED_PA: f64 = 3e3;
 /// A change of the other rows that is worth a word.
 const NOTICED: f64 = 0.005;
 
@@ -62,6 +62,7 @@ pub(super) fn what(of: &Studied<'_>, id: &CauseId, size: &CauseSize) -> String {
         CauseKind::LiquidThicker => "liquid thicker than its table says".to_owned(),
         CauseKind::LiquidThinner => "liquid thinner than its table says".to_owned(),
         CauseKind::PumpAtLimit => "pump gives less than it is asked for".to_owned(),
+        CauseKind::DosedWrongly => "controller or flow meter doses another amount than it shows".to_owned(),
         CauseKind::RowMisread => format!("amount or time of {rows} written down wrongly"),
         CauseKind::AllMisread => "amounts or time of all rows written down wrongly".to_owned(),
     };
@@ -143,6 +144,7 @@ const fn own_sign(kind: CauseKind) -> Option<&'static str> {
         CauseKind::LiquidThicker => "colder liquid than was written down, or crystals",
         CauseKind::LiquidThinner => "warmer liquid than was written down, or water left in the lines",
         CauseKind::PumpAtLimit => "an alarm of the controller, or an engine below its speed",
+        CauseKind::DosedWrongly => "a tank that loses more or less than the display says",
         CauseKind::RowMisread | CauseKind::AllMisread => "another number when it is caught again",
         CauseKind::ScatterOnly | CauseKind::NoneOfThese | CauseKind::PartBlocked => return None,
     })
@@ -151,7 +153,10 @@ const fn own_sign(kind: CauseKind) -> Option<&'static str> {
 /// What to do about it.
 pub(super) const fn to_do(kind: CauseKind) -> &'static str {
     match kind {
-        CauseKind::ScatterOnly => "nothing; catch again before work if conditions change",
+        CauseKind::ScatterOnly => {
+            "change nothing at the bar: where rows are not as drawn catch these again, twice as long; what then is off still is no \
+             scatter"
+        }
         CauseKind::MeteringBlocked => {
             "take the metering out, hold it to the light, rinse it and look at the mesh before it"
         }
@@ -186,6 +191,9 @@ pub(super) const fn to_do(kind: CauseKind) -> &'static str {
         }
         CauseKind::PumpAtLimit => {
             "look at the pump's speed, its suction strainer and the controller's limits"
+        }
+        CauseKind::DosedWrongly => {
+            "compare what the tank lost with what the display says, then set the flow meter's calibration number"
         }
         CauseKind::RowMisread => "catch this row again and write amount and time down at once",
         CauseKind::AllMisread => {
