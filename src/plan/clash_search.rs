@@ -5,8 +5,8 @@
 //! its gaps at both are together, says for most pairs that they never meet; only where neither does, positions between are
 //! looked at.
 
-use std::collections::BTreeMap;
-use std::sync::Arc;
+use std::collections::{BTreeMap, BTreeSet};
+use std::sync::{Arc, Mutex, PoisonError};
 
 use super::bar::Bar;
 use super::clash::{Clash, Clashes, FrameClash};
@@ -14,7 +14,7 @@ use super::fold::{FoldPosition, FoldSweep, FoldedBar};
 use super::kept::KeptLast;
 use super::routing_geometry::LaidRouting;
 use super::solids::{Obstacle, Solid, frame, openers, part_shape, plumbing};
-use super::{Project, SectionId};
+use super::{Project, SectionId, Subject};
 use crate::geometry::{Box3, Capsule, Point3, RigidMotion};
 use crate::quantities::Length;
 
@@ -41,17 +41,12 @@ fn search(project: &Project, routing: LaidRouting) -> Clashes {
         return Clashes::default();
     }
     let fold = FoldOfBar::of(bar);
-    let things = plumbing(project, routing);
-    let mut obstacles = fold.members.clone();
-    obstacles.extend(openers(bar, &project.limits));
-    obstacles.extend(routing.geometry.anchors.parts().iter().filter_map(|placed| {
-        let shape = part_shape(project, routing, placed)?;
-        Some(Solid { of: Obstacle::Part(placed.id), section: placed.section, shape })
-    }));
-    Clashes {
-        plumbing: caught(bar, &fold.motions, &things, &obstacles, project.limits.fold_clearance.si()),
-        frames: fold.frames.clone(),
-    }
+    // Taken out while it is used: another thread that asks meanwhile starts from nothing.
+    let kept = || fold.pairs.lock().unwrap_or_else(PoisonError::into_inner);
+    let mut pairs = std::mem::take(&mut *kept());
+    let plumbing = pairs.of_routing(project, routing, &fold);
+    *kept() = pairs;
+    Clashes { plumbing, frames: fold.frames.clone() }
 }
 
 /// The same for the frames of a bar that nothing may be fitted to yet.
@@ -64,6 +59,8 @@ struct FoldOfBar {
     members: Vec<Solid<Obstacle>>,
     motions: Motions,
     frames: Vec<FrameClash>,
+    /// What the routing that was looked at last came to.
+    pairs: Mutex<Pairs<Subject>>,
 }
 
 impl FoldOfBar {
@@ -74,7 +71,7 @@ impl FoldOfBar {
             let motions = Motions::new(bar, &sweep);
             let members = frame(bar);
             let frames = frames(bar, &sweep, &motions, &members);
-            Self { members, motions, frames }
+            Self { members, motions, frames, pairs: Mutex::default() }
         })
     }
 }
@@ -111,7 +108,7 @@ fn frames(bar: &Bar, sweep: &FoldSweep, motions: &Motions, members: &[Solid<Obst
     let of_section =
         members.iter().map(|one| Solid { of: one.section, section: one.section, shape: one.shape });
     let frames: Vec<Solid<SectionId>> = of_section.collect();
-    let met = caught(bar, motions, &frames, members, -FRAMES_MEET);
+    let met = Pairs::default().caught(bar, motions, &frames, members, -FRAMES_MEET);
     met.into_iter().map(|deepest| contact(bar, sweep, members, deepest)).collect()
 }
 
@@ -164,31 +161,105 @@ fn contact(
     FrameClash { deepest, since: met, is_through }
 }
 
-/// Of things the worst that obstacles on other sections do to them, in the order of the things.
-fn caught<T: Copy + PartialEq>(
-    bar: &Bar,
-    motions: &Motions,
-    things: &[Solid<T>],
-    obstacles: &[Solid<Obstacle>],
+/// What obstacles on one section do to things on another, for each two sections, with what it follows from: while something is
+/// dragged, most sections stay as they are.
+struct Pairs<T> {
     clearance: f64,
-) -> Vec<Clash<T>> {
-    let mut worst: Vec<Clash<T>> = Vec::new();
-    for still in &bar.sections {
-        let here = Still::new(still.id, things);
-        if here.things.is_empty() {
-            continue;
+    things: BTreeMap<SectionId, Vec<Solid<T>>>,
+    obstacles: BTreeMap<SectionId, Vec<Solid<Obstacle>>>,
+    /// The first section with its things is held still, the second moves with its obstacles.
+    met: BTreeMap<[SectionId; 2], Vec<Clash<T>>>,
+}
+
+impl<T> Default for Pairs<T> {
+    fn default() -> Self {
+        Self { clearance: 0.0, things: BTreeMap::new(), obstacles: BTreeMap::new(), met: BTreeMap::new() }
+    }
+}
+
+impl<T: Copy + PartialEq> Pairs<T> {
+    /// Of things the worst that obstacles on other sections do to them, in the order of the things.
+    fn caught(
+        &mut self,
+        bar: &Bar,
+        motions: &Motions,
+        things: &[Solid<T>],
+        obstacles: &[Solid<Obstacle>],
+        clearance: f64,
+    ) -> Vec<Clash<T>> {
+        if self.clearance != clearance {
+            *self = Self { clearance, ..Self::default() };
         }
-        for moving in bar.sections.iter().filter(|one| one.id != still.id) {
-            let there: Vec<&Solid<Obstacle>> =
-                obstacles.iter().filter(|one| one.section == moving.id).collect();
-            if !there.is_empty() {
-                here.meets(bar, motions, (moving.id, &there), clearance, &mut worst);
+        let changed = [renew(bar, &mut self.things, things), renew(bar, &mut self.obstacles, obstacles)];
+        self.met.retain(|[still, moving], _| !changed[0].contains(still) && !changed[1].contains(moving));
+        let mut worst = Vec::new();
+        for (&still, things) in &self.things {
+            let here = Still::new(still, things);
+            for (&moving, there) in self.obstacles.iter().filter(|(moving, _)| **moving != still) {
+                let met = self.met.entry([still, moving]).or_insert_with(|| {
+                    let mut met = Vec::new();
+                    here.meets(bar, motions, (moving, there), clearance, &mut met);
+                    met
+                });
+                met.iter().for_each(|clash| keep_worse(&mut worst, *clash));
             }
         }
+        let place = |of: &T| things.iter().position(|thing| thing.of == *of);
+        worst.sort_by_key(|one| place(&one.caught));
+        worst
     }
-    let place = |of: &T| things.iter().position(|thing| thing.of == *of);
-    worst.sort_by_key(|one| place(&one.caught));
-    worst
+}
+
+impl Pairs<Subject> {
+    /// What is caught of a routing, parts of it among what is in the way.
+    fn of_routing(
+        &mut self,
+        project: &Project,
+        routing: LaidRouting,
+        fold: &FoldOfBar,
+    ) -> Vec<Clash<Subject>> {
+        let things = plumbing(project, routing);
+        let mut obstacles = fold.members.clone();
+        obstacles.extend(openers(&project.bar, &project.limits));
+        obstacles.extend(routing.geometry.anchors.parts().iter().filter_map(|placed| {
+            let shape = part_shape(project, routing, placed)?;
+            Some(Solid { of: Obstacle::Part(placed.id), section: placed.section, shape })
+        }));
+        let clearance = project.limits.fold_clearance.si();
+        self.caught(&project.bar, &fold.motions, &things, &obstacles, clearance)
+    }
+}
+
+/// Takes what is on each section of a bar in place of what was there, and returns the sections on which it is another.
+fn renew<T: Copy + PartialEq>(
+    bar: &Bar,
+    kept: &mut BTreeMap<SectionId, Vec<Solid<T>>>,
+    now: &[Solid<T>],
+) -> BTreeSet<SectionId> {
+    let mut changed = BTreeSet::new();
+    let mut by_section: BTreeMap<SectionId, Vec<Solid<T>>> =
+        bar.sections.iter().map(|section| (section.id, Vec::new())).collect();
+    for solid in now {
+        if let Some(own) = by_section.get_mut(&solid.section) {
+            own.push(*solid);
+        }
+    }
+    for (id, own) in &by_section {
+        if kept.get(id) != Some(own) {
+            changed.insert(*id);
+        }
+    }
+    *kept = by_section;
+    changed
+}
+
+/// Keeps a clash if nothing comes as near to what it is about.
+fn keep_worse<T: PartialEq>(worst: &mut Vec<Clash<T>>, clash: Clash<T>) {
+    match worst.iter_mut().find(|known| known.caught == clash.caught) {
+        Some(known) if clash.gap.si() >= known.gap.si() - AS_BEFORE => {}
+        Some(known) => *known = clash,
+        None => worst.push(clash),
+    }
 }
 
 /// The things on a section that is held still.
@@ -215,8 +286,7 @@ struct Step<'a> {
 
 impl<'a, T: Copy + PartialEq> Still<'a, T> {
     fn new(section: SectionId, things: &'a [Solid<T>]) -> Self {
-        let own = things.iter().filter(|thing| thing.section == section);
-        let things: Vec<_> = own.map(|thing| (thing, thing.shape.bounds())).collect();
+        let things: Vec<_> = things.iter().map(|thing| (thing, thing.shape.bounds())).collect();
         let bounds = things.iter().fold(Box3::EMPTY, |all, (_, one)| all.with(one));
         Self { section, things, bounds }
     }
@@ -226,10 +296,13 @@ impl<'a, T: Copy + PartialEq> Still<'a, T> {
         &self,
         bar: &Bar,
         motions: &Motions,
-        (moving, there): (SectionId, &[&Solid<Obstacle>]),
+        (moving, there): (SectionId, &[Solid<Obstacle>]),
         clearance: f64,
         worst: &mut Vec<Clash<T>>,
     ) {
+        if self.things.is_empty() || there.is_empty() {
+            return;
+        }
         let sections = [self.section, moving];
         let outline = there.iter().fold(Box3::EMPTY, |all, one| all.with(&one.shape.bounds()));
         let (middle, radius) = (outline.middle(), outline.size() / 2.0);
@@ -296,10 +369,7 @@ impl Step<'_> {
             at,
             gap: Length::metres(gap),
         };
-        match known.and_then(|at| worst.get_mut(at)) {
-            Some(known) => *known = clash,
-            None => worst.push(clash),
-        }
+        keep_worse(worst, clash);
     }
 
     /// The least gap below a number between two positions, if there is any.
@@ -340,4 +410,38 @@ fn relative(folded: &FoldedBar, [still, moving]: [SectionId; 2]) -> RigidMotion 
 
 fn farthest(before: &[Point3], after: &[Point3]) -> f64 {
     before.iter().zip(after).map(|(a, b)| a.distance(*b)).fold(0.0, f64::max)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{FoldOfBar, Pairs};
+    use crate::files;
+    use crate::geometry::Point3;
+    use crate::plan::edit::apply;
+    use crate::plan::{Edit, RoutingGeometry};
+    use crate::quantities::Length;
+
+    /// What is kept of one search says in the next what a search from nothing says, wherever a part is moved to: into the way
+    /// of others, and back.
+    #[test]
+    fn what_is_kept_between_two_searches_changes_nothing() {
+        let mut project = files::demo();
+        // Much is caught at this clearance.
+        project.limits.fold_clearance = Length::metres(0.4);
+        let routing = project.routings[0].id;
+        let manifold = project.routings[0].parts.iter().find(|part| part.tag == "M1").unwrap().clone();
+        let fold = FoldOfBar::of(&project.bar);
+        let mut kept = Pairs::default();
+        let mut found = Vec::new();
+        for (x, z) in [(0.0, 0.0), (0.3, 0.4), (-2.0, 0.9), (2.5, -0.3), (0.0, 0.0)] {
+            let to = manifold.position + Point3::new(x, 0.0, z);
+            apply(&mut project, Edit::MovePart(routing, manifold.id, to)).unwrap();
+            let geometry = RoutingGeometry::working(&project, &project.routings[0]);
+            let laid = geometry.with(&project.routings[0]);
+            let caught = kept.of_routing(&project, laid, &fold);
+            assert_eq!(caught, Pairs::default().of_routing(&project, laid, &fold), "moved by {x}, {z}");
+            found.push(caught);
+        }
+        assert!(!found[0].is_empty() && found[0] == found[4] && found[0] != found[1], "{found:?}");
+    }
 }

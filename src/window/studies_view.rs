@@ -329,9 +329,10 @@ impl NameColumn<'_> {
         if self.own >= self.left - 1.0 {
             return;
         }
-        let line = ui.max_rect();
-        let room =
-            egui::Rect::from_min_size(egui::pos2(self.left, line.top()), vec2(self.width, line.height()));
+        // With the gap to the line above: what has come in its place shows in it.
+        let line = ui.max_rect().y_range();
+        let line = egui::Rangef::new(line.min - ui.spacing().item_spacing.y, line.max);
+        let room = egui::Rect::from_x_y_ranges(self.left..=self.left + self.width, line);
         let seen = egui::Rect::from_x_y_ranges(room.x_range(), ui.clip_rect().y_range());
         let painter = ui.ctx().layer_painter(ui.layer_id()).with_clip_rect(seen);
         painter.rect_filled(room, 0.0, self.theme.paper);
