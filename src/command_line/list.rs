@@ -85,14 +85,13 @@ fn write(arguments: &Arguments, list: PaperList, test: Option<&str>) -> Ended {
     let permit = arguments.outputs.permit("--out", standing)?;
     let mut project = arguments.of.open()?;
     project.units = arguments.units.unwrap_or(project.units);
-    let document = match test {
-        Some(name) => of_test(&project, name)?,
-        None => {
-            let routing = arguments.of.choose(&project, subcommand)?;
-            let duty = arguments.of.duty(&project, subcommand)?;
-            let geometry = RoutingGeometry::working(&project, routing);
-            list.document(&project, geometry.with(routing), duty)
-        }
+    let document = if let Some(name) = test {
+        of_test(&project, name)?
+    } else {
+        let routing = arguments.of.choose(&project, subcommand)?;
+        let duty = arguments.of.duty(&project, subcommand)?;
+        let geometry = RoutingGeometry::working(&project, routing);
+        list.document(&project, geometry.with(routing), duty)
     };
     let bytes = format.bytes(&document, &project.title.creator);
     let written = bytes

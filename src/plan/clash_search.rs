@@ -201,7 +201,9 @@ impl<T: Copy + PartialEq> Pairs<T> {
                     here.meets(bar, motions, (moving, there), clearance, &mut met);
                     met
                 });
-                met.iter().for_each(|clash| keep_worse(&mut worst, *clash));
+                for clash in &*met {
+                    keep_worse(&mut worst, *clash);
+                }
             }
         }
         let place = |of: &T| things.iter().position(|thing| thing.of == *of);
