@@ -48,6 +48,17 @@ struct Own {
     still: f64,
 }
 
+/// What the rest does at a taking.
+#[derive(Default)]
+enum Taken {
+    #[default]
+    NotAsked,
+    /// It can't give so much.
+    TooMuch,
+    /// Pressure at the start, Pa, and what rows and watched parts show.
+    Given(f64, Shown),
+}
+
 /// All else, with the feed as a withdrawal.
 struct Rest<'s, 'a> {
     of: &'s FaultSolver<'a>,
@@ -56,8 +67,7 @@ struct Rest<'s, 'a> {
     solver: Solver,
     sound: Solver,
     taken: f64,
-    /// Pressure at the start, and what rows and watched parts show; none where it can't give so much.
-    known: [Option<Option<(f64, Shown)>>; TAKINGS.len()],
+    known: [Taken; TAKINGS.len()],
 }
 
 impl Own {
@@ -75,11 +85,15 @@ impl Own {
 }
 
 impl Rest<'_, '_> {
-    fn known(&mut self, at: usize) -> Option<&(f64, Shown)> {
-        if self.known[at].is_none() {
-            self.known[at] = Some(self.solved(at));
+    fn known(&mut self, at: usize) -> Option<(f64, &Shown)> {
+        if matches!(self.known[at], Taken::NotAsked) {
+            let solved = self.solved(at);
+            self.known[at] = solved.map_or(Taken::TooMuch, |(pressure, shown)| Taken::Given(pressure, shown));
         }
-        self.known[at].as_ref()?.as_ref()
+        match &self.known[at] {
+            Taken::Given(pressure, shown) => Some((*pressure, shown)),
+            Taken::NotAsked | Taken::TooMuch => None,
+        }
     }
 
     fn solved(&mut self, at: usize) -> Option<(f64, Shown)> {
@@ -144,7 +158,11 @@ impl Rest<'_, '_> {
     /// Pressure at the start where so much is taken.
     fn pressure(&mut self, taken: f64) -> Option<f64> {
         let all = self.between(taken)?;
-        Some(all.iter().filter_map(|one| Some(one.1 * self.known[one.0].as_ref()?.as_ref()?.0)).sum())
+        let mut sum = 0.0;
+        for (place, part) in all.iter().filter(|one| one.1 != 0.0) {
+            sum += part * self.known(*place)?.0;
+        }
+        Some(sum)
     }
 
     fn shows(&mut self, taken: f64) -> Option<Shown> {

@@ -10,7 +10,7 @@ use crate::plan::words::{capital, counted};
 use crate::plan::{CatchTest, CaughtLiquid, Drive, Project, RowId};
 use crate::quantities::{Flow, Measure, Pressure, Ratio};
 use crate::studies::NoAnswer;
-use crate::studies::catch_test::explain::{Candidate, Cause, CauseSize, Explanation, NextLook};
+use crate::studies::catch_test::explain::{Candidate, Cause, CauseGroup, CauseSize, Explanation, NextLook};
 use crate::studies::catch_test::judged::{Judged, JudgedRow};
 use crate::studies::catch_test::prepare::PreparedTest;
 use crate::studies::catch_test::verdict_words::{gauge_mark, headline, marks, not_judged, sentences};
@@ -152,6 +152,10 @@ struct OutcomeReport {
 }
 
 const NONE: &str = "-";
+/// Groups with smaller odds than this are counted and not shown.
+const LEAST_ODDS: f64 = 0.01;
+/// Causes of a group that are named.
+const NAMED: usize = 4;
 
 impl Answer<'_> {
     /// The answer for programs.
@@ -392,38 +396,22 @@ impl Answer<'_> {
     fn causes(&self, out: &mut String) {
         if let Ok(explained) = self.explained {
             let _ = writeln!(out, "\nWhat explains it (odds of 100)");
-            for group in &explained.groups {
-                let is_one = group.members.len() == 1 && group.unlisted.is_empty();
-                let odds = whole_odds(group.odds);
-                if !is_one {
-                    let _ = writeln!(out, "{odds:>5}  one of these, which this test can't tell apart:");
+            let is_shown = |at: usize, group: &CauseGroup| at == 0 || group.odds >= LEAST_ODDS;
+            for (at, group) in explained.groups.iter().enumerate() {
+                if is_shown(at, group) {
+                    group_of_causes(out, group);
                 }
-                for (place, one) in group.members.iter().enumerate() {
-                    if is_one {
-                        let _ = writeln!(out, "{odds:>5}  {}", one.what);
-                    } else {
-                        let _ = writeln!(out, "       {} ({} of 100)", one.what, whole_odds(one.odds));
-                    }
-                    if place == 0 {
-                        let _ = writeln!(out, "       {}", capital(&one.why));
-                        if !one.then_also.is_empty() {
-                            let _ = writeln!(out, "       {}", capital(&one.then_also));
-                        }
-                        if !one.to_do.is_empty() {
-                            let _ = writeln!(out, "       To do: {}", one.to_do);
-                        }
-                    }
-                }
-                if !group.unlisted.is_empty() {
-                    let listed: f64 = group.members.iter().map(|one| one.odds).sum();
-                    let alike = if group.unlisted.len() == 1 { "looks alike" } else { "look alike" };
-                    let _ = writeln!(
-                        out,
-                        "       {} that {alike} ({} of 100)",
-                        counted(group.unlisted.len(), "other cause"),
-                        whole_odds((group.odds - listed).max(0.0))
-                    );
-                }
+            }
+            let rest: Vec<f64> = explained
+                .groups
+                .iter()
+                .enumerate()
+                .filter(|(at, one)| !is_shown(*at, one))
+                .map(|one| one.1.odds)
+                .collect();
+            if !rest.is_empty() {
+                let odds = whole_odds(rest.iter().sum());
+                let _ = writeln!(out, "{odds:>5}  {} of causes, together", counted(rest.len(), "more group"));
             }
         }
         if !self.next_looks().is_empty() {
@@ -431,7 +419,8 @@ impl Answer<'_> {
             for (number, look) in (1..).zip(self.next_looks()) {
                 let _ = writeln!(out, "{number:>5}  {}", capital(&look.what));
                 for one in &look.outcomes {
-                    let _ = writeln!(out, "       {:>3}: {}: {}", whole_odds(one.odds), one.seen, one.means);
+                    let odds = whole_odds(one.odds);
+                    let _ = writeln!(out, "       {odds:>3}: {}. Then it is {}", one.seen, one.means);
                 }
             }
         }
@@ -442,6 +431,37 @@ impl Answer<'_> {
         for caution in cautions {
             let _ = writeln!(out, "{}", capital(&caution));
         }
+    }
+}
+
+/// A group: what its members have in common in odds stands beside the group, and beside each what it has of them.
+fn group_of_causes(out: &mut String, group: &CauseGroup) {
+    let odds = whole_odds(group.odds);
+    let is_one = group.members.len() == 1 && group.unlisted.is_empty();
+    if !is_one {
+        let _ = writeln!(out, "{odds:>5}  one of these, which this test can't tell apart:");
+    }
+    let (shown, rest) = group.members.split_at(group.members.len().min(NAMED));
+    for (place, one) in shown.iter().enumerate() {
+        if is_one {
+            let _ = writeln!(out, "{odds:>5}  {}", one.what);
+        } else {
+            let _ = writeln!(out, "       {} ({} of 100)", one.what, whole_odds(one.odds));
+        }
+        if place == 0 {
+            for (name, words) in [("Why", &one.why), ("Then also", &one.then_also), ("To do", &one.to_do)] {
+                if !words.is_empty() {
+                    let _ = writeln!(out, "         {name}: {words}");
+                }
+            }
+        }
+    }
+    let others = rest.len() + group.unlisted.len();
+    if others > 0 {
+        let listed: f64 = shown.iter().map(|one| one.odds).sum();
+        let alike = if others == 1 { "looks alike" } else { "look alike" };
+        let odds = whole_odds((group.odds - listed).max(0.0));
+        let _ = writeln!(out, "       {} that {alike} ({odds} of 100)", counted(others, "other cause"));
     }
 }
 

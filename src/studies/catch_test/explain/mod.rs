@@ -28,7 +28,6 @@ pub use solved::CauseCurves;
 use super::readings::TestedRouting;
 use crate::hydraulics::faulty::Shown;
 use crate::plan::cause_weights::{CauseKind, CauseWeights};
-use crate::plan::words::list;
 use crate::quantities::{Measure, Ratio};
 use crate::studies::asked::PartOfWait;
 use crate::studies::{NoAnswer, Waiting};
@@ -243,7 +242,7 @@ impl CauseCurves<'_> {
         match what {
             What::Scatter => {
                 // As if readings were independent: parts that they share make it likelier still.
-                let by_chance = 1.0 - erf(farthest / std::f64::consts::SQRT_2).powi(all as i32);
+                let by_chance = 1.0 - erf(farthest / std::f64::consts::SQRT_2).powf(all as f64);
                 return format!(
                     "none of {all} readings is farther off than {} spreads of catching and of parts as sold; of {all} readings of a \
                      sound bar one is so far off in about {} of 100 tests",
@@ -300,7 +299,7 @@ impl CauseCurves<'_> {
             return "it would change no reading by as much as half a spread, so that the test says nothing of it"
                 .to_owned();
         }
-        list(&named)
+        named.join("; ")
     }
 }
 

@@ -192,7 +192,7 @@ fn jobs(curves: &[Curve], solver: &FaultSolver<'_>) -> Vec<(Option<FeedId>, Rang
         let feed = curve.places.iter().find_map(|place| solver.feed_of(&curve.effect(*place).faults));
         match all.last_mut() {
             Some((last, range)) if *last == feed && (feed.is_some() || range.len() < JOB) => {
-                range.end = at + 1
+                range.end = at + 1;
             }
             _ => all.push((feed, at..at + 1)),
         }

@@ -4,7 +4,7 @@ use super::answer::{CauseId, CauseSize};
 use crate::hydraulics::faulty::Shown;
 use crate::hydraulics::ways::Passed;
 use crate::plan::cause_weights::CauseKind;
-use crate::plan::words::{list, ranges, short, tags};
+use crate::plan::words::{ranges, short, tags};
 use crate::plan::{EntryKey, RowId};
 use crate::quantities::Measure;
 use crate::studies::Studied;
@@ -116,7 +116,7 @@ pub(super) fn then_also(
             Measure::Pressure.text(sound.parts[at], units),
         ));
     }
-    if all.is_empty() { "nothing else that can be read from outside".to_owned() } else { list(&all) }
+    if all.is_empty() { "nothing else that can be read from outside".to_owned() } else { all.join("; ") }
 }
 
 /// What a kind shows by itself.
