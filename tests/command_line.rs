@@ -348,8 +348,15 @@ fn a_catch_test_is_judged_and_explained() {
     let odds: Vec<f64> =
         json["candidates"].as_array().unwrap().iter().map(|one| one["odds"].as_f64().unwrap()).collect();
     assert!(odds.is_sorted_by(|a, b| a >= b) && odds.iter().all(|one| (0.0..=1.0).contains(one)), "{odds:?}");
+    let others = json["others"]["odds"].as_f64().unwrap();
+    assert!((odds.iter().sum::<f64>() + others - 1.0).abs() < 1e-9, "{odds:?} {others}");
     let table = out(&catch(&[]));
-    for says in ["Neither as drawn nor within the limits", "What explains it", "not as drawn, outlier"] {
+    for says in [
+        "Neither as drawn nor within the limits",
+        "What explains it",
+        "one of these, which this test can't tell apart:",
+        "not as drawn, outlier",
+    ] {
         assert!(table.contains(says), "{says}: {table}");
     }
     let rows = csv_lines(&out(&catch(&["--format", "csv"])));

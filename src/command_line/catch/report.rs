@@ -7,7 +7,7 @@ use serde::Serialize;
 use crate::command_line::arguments::conditions;
 use crate::command_line::percent;
 use crate::plan::words::{capital, counted};
-use crate::plan::{CatchTest, CaughtLiquid, Drive, Project, RowId};
+use crate::plan::{CatchTest, CaughtLiquid, CauseKind, Drive, Project, RowId};
 use crate::quantities::{Flow, Measure, Pressure, Ratio};
 use crate::studies::NoAnswer;
 use crate::studies::catch_test::explain::{Candidate, Cause, CauseGroup, CauseSize, Explanation, NextLook};
@@ -396,7 +396,10 @@ impl Answer<'_> {
     fn causes(&self, out: &mut String) {
         if let Ok(explained) = self.explained {
             let _ = writeln!(out, "\nWhat explains it (odds of 100)");
-            let is_shown = |at: usize, group: &CauseGroup| at == 0 || group.odds >= LEAST_ODDS;
+            let is_none =
+                |group: &CauseGroup| group.members.iter().any(|one| one.cause.kind == CauseKind::NoneOfThese);
+            let is_shown =
+                |at: usize, group: &CauseGroup| at == 0 || group.odds >= LEAST_ODDS || is_none(group);
             for (at, group) in explained.groups.iter().enumerate() {
                 if is_shown(at, group) {
                     group_of_causes(out, group);
@@ -423,6 +426,9 @@ impl Answer<'_> {
                     let _ = writeln!(out, "       {odds:>3}: {}. Then it is {}", one.seen, one.means);
                 }
             }
+        }
+        if let Some(says) = self.explained.ok().and_then(Explanation::no_look) {
+            let _ = writeln!(out, "\nWhat to look at next\n       {}", capital(says));
         }
         let cautions = self.cautions();
         if !cautions.is_empty() {

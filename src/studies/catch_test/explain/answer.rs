@@ -6,6 +6,9 @@ use crate::plan::cause_weights::CauseKind;
 use crate::plan::{EntryKey, PartId, RowId};
 use crate::quantities::{Flow, Length, Measure, Pressure, Ratio, Speed, UnitSystem};
 
+/// A cause with odds above this needs no further look.
+const CERTAIN: f64 = 0.9;
+
 /// What explains a catch test.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Explanation {
@@ -30,6 +33,22 @@ impl Explanation {
             .collect();
         all.sort_by(|a, b| b.1.odds.total_cmp(&a.1.odds));
         all
+    }
+
+    /// What to say where there is nothing to look at next, a sentence without a full stop; none where there is something.
+    pub fn no_look(&self) -> Option<&'static str> {
+        let first = self.groups.first()?;
+        if !self.next.is_empty() {
+            return None;
+        }
+        let is_one = first.members.len() == 1 && first.odds > CERTAIN;
+        Some(if self.is_sound() {
+            "nothing: the readings are those of a sound bar"
+        } else if is_one {
+            "nothing more to measure: do what the first cause says"
+        } else {
+            "no measurement on this bar parts the leading causes: do what each says, the likeliest first"
+        })
     }
 
     /// Nothing but scatter explains it best.

@@ -9,7 +9,7 @@ use nalgebra::{Cholesky, DMatrix, DVector};
 
 use super::answer::{LookAction, LookOutcome, NextLook};
 use super::curve::{Effect, Misread};
-use super::posterior::{APART, Posterior, What};
+use super::posterior::{Posterior, What};
 use super::solved::CauseCurves;
 use super::space::Space;
 use super::words;
@@ -33,6 +33,8 @@ const LEAST: f64 = 0.01;
 const ROWS: usize = 4;
 /// Rows whose metering may be exchanged.
 const EXCHANGED: usize = 2;
+/// Outcomes so many spreads of the measurement apart are told apart by a person: what lies half way is two from either.
+const TOLD: f64 = 4.0;
 /// Causes that an outcome names.
 const NAMED: usize = 3;
 /// Looks that are offered.
@@ -388,7 +390,8 @@ impl Looking<'_, '_, '_> {
         let mut outcomes: Vec<(usize, Vec<usize>)> = Vec::new();
         for at in 0..odds.len() {
             let near = |one: &&mut (usize, Vec<usize>)| {
-                (&measured.apart[one.0] - &measured.apart[at]).norm() <= APART
+                let apart = (&measured.apart[one.0] - &measured.apart[at]).norm();
+                apart <= TOLD || measured.seen[one.0] == measured.seen[at]
             };
             match outcomes.iter_mut().find(near) {
                 Some(known) => known.1.push(at),

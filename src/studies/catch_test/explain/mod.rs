@@ -31,7 +31,7 @@ use crate::plan::cause_weights::{CauseKind, CauseWeights};
 use crate::quantities::{Measure, Ratio};
 use crate::studies::asked::PartOfWait;
 use crate::studies::{NoAnswer, Waiting};
-use posterior::{Posterior, What, posterior};
+use posterior::{Group, Posterior, What, posterior};
 
 /// Members of a group that are told with all that belongs to them.
 const LISTED: usize = 8;
@@ -89,7 +89,11 @@ impl CauseCurves<'_> {
         let found = posterior(self, readings, weights, &part(0.0, 1.0 - LOOKING))?;
         let mut solver = self.solver.clone();
         let mut groups = Vec::new();
-        for group in found.groups.iter().filter(|group| group.odds >= UNLIKELY) {
+        // None of these is always told: it is one of all that is possible.
+        let is_told = |group: &&Group| {
+            group.odds >= UNLIKELY || group.items.iter().any(|item| item.what == What::NoneOfThese)
+        };
+        for group in found.groups.iter().filter(is_told) {
             let holds_scatter = group.items.iter().any(|item| item.what == What::Scatter);
             let (mut members, mut unlisted) = (Vec::new(), Vec::new());
             for (at, item) in group.items.iter().enumerate() {
