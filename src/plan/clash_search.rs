@@ -416,32 +416,34 @@ fn farthest(before: &[Point3], after: &[Point3]) -> f64 {
 
 #[cfg(test)]
 mod tests {
-    use super::{FoldOfBar, Pairs};
-    use crate::files;
-    use crate::geometry::Point3;
-    use crate::plan::edit::apply;
-    use crate::plan::{Edit, RoutingGeometry};
-    use crate::quantities::Length;
+    use super::super::lay_out::{HingePair, Layout, lay_out};
+    use super::*;
+    use crate::plan::PartId;
 
     /// What is kept of one search says in the next what a search from nothing says, wherever a part is moved to: into the way
-    /// of others, and back.
+    /// of others, to another section, and back.
     #[test]
     fn what_is_kept_between_two_searches_changes_nothing() {
-        let mut project = files::demo();
-        // Much is caught at this clearance.
-        project.limits.fold_clearance = Length::metres(0.4);
-        let routing = project.routings[0].id;
-        let manifold = project.routings[0].parts.iter().find(|part| part.tag == "M1").unwrap().clone();
-        let fold = FoldOfBar::of(&project.bar);
+        let sections = [1.8, 8.4, 1.8].map(Length::metres).to_vec();
+        let layout =
+            Layout { sections, hinges: vec![HingePair::default()], ..Layout::even(40, Length::metres(0.3)) };
+        let bar = lay_out(&layout).unwrap();
+        let fold = FoldOfBar::of(&bar);
+        let [left, centre, right] = [0, 1, 2].map(|at| bar.sections[at].id);
+        let at = |section: SectionId, x: f64, z: f64| {
+            let end = |x| Point3::new(x, 0.0, z);
+            let shape = Capsule { from: end(x - 0.1), to: end(x + 0.1), radius: 0.05 };
+            Solid { of: PartId(section.0), section, shape }
+        };
         let mut kept = Pairs::default();
         let mut found = Vec::new();
-        for (x, z) in [(0.0, 0.0), (0.3, 0.4), (-2.0, 0.9), (2.5, -0.3), (0.0, 0.0)] {
-            let to = manifold.position + Point3::new(x, 0.0, z);
-            apply(&mut project, Edit::MovePart(routing, manifold.id, to)).unwrap();
-            let geometry = RoutingGeometry::working(&project, &project.routings[0]);
-            let laid = geometry.with(&project.routings[0]);
-            let caught = kept.of_routing(&project, laid, &fold);
-            assert_eq!(caught, Pairs::default().of_routing(&project, laid, &fold), "moved by {x}, {z}");
+        for (section, x, z) in
+            [(left, -5.0, 1.1), (left, -5.5, 1.4), (right, 5.0, 1.4), (centre, 3.9, 1.1), (left, -5.0, 1.1)]
+        {
+            let things = [at(section, x, z), Solid { of: PartId(9), ..at(centre, -3.5, 1.2) }];
+            let caught = kept.caught(&bar, &fold.motions, &things, &fold.members, 0.3);
+            let anew = Pairs::default().caught(&bar, &fold.motions, &things, &fold.members, 0.3);
+            assert_eq!(caught, anew, "at {x}, {z}");
             found.push(caught);
         }
         assert!(!found[0].is_empty() && found[0] == found[4] && found[0] != found[1], "{found:?}");
