@@ -266,6 +266,10 @@ fn plain_stories_are_told_as_they_were_made() {
     let sound = bar.explained(&[], true);
     assert!(sound.is_sound(), "{:?}", sound.groups[0].members[0].what);
     assert!(sound.groups[0].odds > 0.8, "{}", sound.groups[0].odds);
+    // Where there is nothing to look at, that is said.
+    let said = sound.next.is_empty().then_some("nothing: the readings are those of a sound bar");
+    assert_eq!(sound.no_look(), said);
+    assert!(sound.groups.iter().any(|group| group.members[0].cause.kind == CauseKind::NoneOfThese));
 
     let blocked = Fault::Number(Parameter::Element(id, VariedQuantity::Bore), planned * 0.4_f64.sqrt());
     let found = bar.explained(&[blocked], true);

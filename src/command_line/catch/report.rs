@@ -465,9 +465,13 @@ fn group_of_causes(out: &mut String, group: &CauseGroup) {
     let others = rest.len() + group.unlisted.len();
     if others > 0 {
         let listed: f64 = shown.iter().map(|one| one.odds).sum();
-        let alike = if others == 1 { "looks alike" } else { "look alike" };
         let odds = whole_odds((group.odds - listed).max(0.0));
-        let _ = writeln!(out, "       {} that {alike} ({odds} of 100)", counted(others, "other cause"));
+        let why = match (group.holds_scatter(), others) {
+            (true, _) => "too small to show",
+            (false, 1) => "that looks alike",
+            (false, _) => "that look alike",
+        };
+        let _ = writeln!(out, "       {} {why} ({odds} of 100)", counted(others, "other cause"));
     }
 }
 

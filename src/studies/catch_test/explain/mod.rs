@@ -208,8 +208,9 @@ impl CauseCurves<'_> {
             .enumerate()
             .map(|(at, part)| (*part, found.space.gauges.contains(&at)))
             .collect();
-        let to_do: Vec<String> =
-            std::iter::once(&first).chain(&second).map(|one| words::to_do(one.1.kind).to_owned()).collect();
+        let mut to_do: Vec<&str> =
+            std::iter::once(&first).chain(&second).map(|one| words::to_do(one.1.kind)).collect();
+        to_do.dedup();
         let what = match &second {
             Some(second) => format!("{}; and {}", first.0, second.0),
             None => first.0,
@@ -248,8 +249,8 @@ impl CauseCurves<'_> {
                 // As if readings were independent: parts that they share make it likelier still.
                 let by_chance = 1.0 - erf(farthest / std::f64::consts::SQRT_2).powf(all as f64);
                 return format!(
-                    "none of {all} readings is farther off than {} spreads of catching and of parts as sold; of {all} readings of a \
-                     sound bar one is so far off in about {} of 100 tests",
+                    "none of {all} readings is off by more than {} times the spread of catching and of parts as sold; of {all} \
+                     readings of a sound bar one is so far off in about {} of 100 tests",
                     Measure::Plain.short_number((farthest * 10.0).ceil() / 10.0, units),
                     Measure::Plain.short_number((100.0 * by_chance).round().clamp(1.0, 99.0), units)
                 );

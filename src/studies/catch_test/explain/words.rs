@@ -87,6 +87,7 @@ pub(super) fn then_also(
 ) -> String {
     let units = of.project.units;
     let mut all: Vec<String> = ids.iter().filter_map(|id| own_sign(id.kind)).map(str::to_owned).collect();
+    all.dedup();
     let is_own = |place: usize| {
         let row = of.project.bar.rows[place].id;
         ids.iter().any(|id| id.rows.contains(&row))
