@@ -412,15 +412,11 @@ fn causes(found: Result<Explanation, NoAnswer>, units: UnitSystem) -> Vec<Block>
         ..PaperTable::default()
     })];
     let outcomes = |look: &NextLook| {
-        let each = look.outcomes.iter().map(|one| format!("{}: {}", one.seen, one.means));
-        each.collect::<Vec<_>>().join("; ")
+        let each = look.outcomes.iter().map(|one| sentence(&format!("{}: {}", one.seen, one.means)));
+        each.collect::<Vec<_>>().join(" ")
     };
     let looks = found.next.iter().map(|look| {
-        vec![
-            PaperCell::text(capital(&look.what)),
-            PaperCell::text(capital(&outcomes(look))),
-            PaperCell::FillIn,
-        ]
+        vec![PaperCell::text(capital(&look.what)), PaperCell::text(outcomes(look)), PaperCell::FillIn]
     });
     if !found.next.is_empty() {
         blocks.push(Block::Table(PaperTable {
@@ -433,6 +429,9 @@ fn causes(found: Result<Explanation, NoAnswer>, units: UnitSystem) -> Vec<Block>
             rows: looks.collect(),
             ..PaperTable::default()
         }));
+    }
+    if let Some(says) = found.no_look() {
+        blocks.push(Block::Paragraph(sentence(&format!("what to look at next: {says}"))));
     }
     blocks
 }

@@ -154,8 +154,8 @@ fn group_of(ui: &mut Ui, at: usize, group: &CauseGroup, picked: &mut Option<usiz
 /// What to look at next, and what each outcome would mean.
 pub(super) fn next(ui: &mut Ui, explanation: &Explanation, theme: &Theme) {
     heading(ui, "What to look at next", theme);
-    if explanation.next.is_empty() {
-        ui.label(RichText::new("Nothing that would tell more").color(theme.soft));
+    if let Some(says) = explanation.no_look() {
+        ui.add(Label::new(RichText::new(capital(says)).color(theme.soft)).wrap());
     }
     for (at, look) in explanation.next.iter().enumerate() {
         look_of(ui, at, look, theme);
