@@ -371,6 +371,72 @@ fn a_catch_test_is_judged_and_explained() {
     assert_eq!(code(&some), 1, "{said}");
 }
 
+/// A verdict is of the whole bar, or there is none, with the reason; the reason is the same for people and programs.
+#[test]
+fn a_catch_test_with_lines_or_rows_missing_has_no_verdict() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("yard.csv");
+    let file = path.to_str().unwrap();
+    let catch = |arguments: &[&str]| {
+        equirow(&[&["catch", WIDE, "--test", file, "--seconds", "40"], arguments].concat())
+    };
+    let whole = caught(|_| 1.0);
+    let few = whole.lines().take(2).fold(String::new(), |text, line| text + line + "\n");
+    for (text, why) in [
+        (format!("{whole}999,300\nx,1\n"), "2 lines could not be read or placed"),
+        (few, "79 of 80 rows were not caught"),
+    ] {
+        fs::write(&path, text).unwrap();
+        let output = catch(&["--format", "json"]);
+        assert_eq!(code(&output), 1, "{}", err(&output));
+        let json: serde_json::Value = serde_json::from_str(&out(&output)).unwrap();
+        let verdict = &json["verdict"];
+        assert!(verdict["as_drawn"].is_null() && verdict["within_limits"].is_null(), "{verdict}");
+        assert_eq!(verdict["not_judged"], why, "{verdict}");
+        let says = verdict["says"][0].as_str().unwrap();
+        assert!(says.starts_with(&format!("Not judged: {why}")), "{says}");
+    }
+    let table = out(&catch(&[]));
+    assert!(table.contains("Not judged: 79 of 80 rows were not caught"), "{table}");
+    assert!(table.contains("1 caught (1 %)"), "{table}");
+}
+
+/// The commissioning sheet that we print says what it is of and how long to catch; a held pressure and the scatter of jug and
+/// watch are asked for like the rest.
+#[test]
+fn a_catch_test_takes_what_a_sheet_says_and_what_is_asked_for() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("yard.csv");
+    let file = path.to_str().unwrap();
+    let sheet = folder.path().join("sheet.csv");
+    let sheet = sheet.to_str().unwrap();
+    assert_eq!(code(&equirow(&["commissioning", WIDE, "--out", sheet])), 0);
+    let printed = fs::read_to_string(sheet).unwrap();
+    for says in ["Sheet of,", "Catch at,", "\"Catch time, s\",40"] {
+        assert!(printed.contains(says), "{says}: {printed}");
+    }
+    // Its conditions with the name of another routing, and rows behind them.
+    let facts = printed.lines().take_while(|line| *line != "\"\"");
+    let facts = facts.fold(String::new(), |text, line| text + line + "\n").replace("routing ", "routing X");
+    fs::write(&path, format!("{facts}\n\"\"\nCatch of every row\n{}", caught(|_| 1.0))).unwrap();
+    let output = equirow(&["catch", WIDE, "--test", file, "--format", "csv"]);
+    assert!(err(&output).contains("it was printed of "), "{}", err(&output));
+    fs::write(&path, caught(|_| 1.0)).unwrap();
+    let arguments =
+        ["--seconds", "40", "--pressure", "2.1", "--scatter-amount", "2", "--scatter-time", "0.5"];
+    let held = equirow(&[&["catch", WIDE, "--test", file, "--format", "json"], &arguments[..]].concat());
+    let json: serde_json::Value = serde_json::from_str(&out(&held)).unwrap();
+    assert_eq!(json["held_kpa"].as_f64().map(f64::round), Some(210.0));
+    assert_eq!(json["liquid"], "product");
+    // A jug to 2 %, and half a second of 40: 1.25 % (JCGM 100:2008, 5.1.2: in squares).
+    let row = &json["rows"][0];
+    let sd = row["catch_sd_l_min"].as_f64().unwrap() / row["caught_l_min"].as_f64().unwrap();
+    assert!((0.0235..0.0240).contains(&sd), "{sd}");
+    let both =
+        equirow(&["catch", WIDE, "--test", file, "--seconds", "40", "--pressure", "2", "--speed", "8"]);
+    assert_eq!(code(&both), 2, "{}", err(&both));
+}
+
 #[test]
 fn a_catch_test_that_can_not_be_read_says_why() {
     let folder = tempfile::tempdir().unwrap();

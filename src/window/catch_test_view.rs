@@ -383,8 +383,10 @@ impl CatchTestView {
                 self.of.in_hand = Some(row);
                 return;
             }
-            TableRequest::GoOn(cell) => {
+            TableRequest::GoOn(cell, row) => {
                 typing::go_on_to(ctx, cell);
+                // A field that is given the focus does not scroll itself into sight.
+                (self.of.in_hand, self.of.scroll_to) = (Some(row), Some(row));
                 return;
             }
             TableRequest::OneMore(row) => {

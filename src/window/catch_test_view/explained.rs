@@ -107,17 +107,21 @@ fn group_of(ui: &mut Ui, at: usize, group: &CauseGroup, picked: &mut Option<usiz
                 *picked = if is_picked { None } else { Some(at) };
             }
             if !is_one {
-                let part = |odds: f64| percent(if group.odds > 0.0 { odds / group.odds } else { 0.0 });
+                let soft = |ui: &mut Ui, words: String| {
+                    ui.add(Label::new(RichText::new(words).color(theme.soft)).wrap());
+                };
+                soft(ui, format!("this alone {}", percent(first.odds)));
                 let others = group.members[1..].iter();
                 let mut others: Vec<String> =
-                    others.map(|one| format!("or {}: {}", one.what, part(one.odds))).collect();
+                    others.map(|one| format!("or {}: {}", one.what, percent(one.odds))).collect();
                 let behind = others.split_off(others.len().min(FIRST_OTHERS));
                 let more = behind.len() + group.unlisted.len();
                 if more > 0 {
                     others.push(format!("or one of {more} less likely"));
                 }
-                let words = format!("Of the group this: {}; {}", part(first.odds), others.join("; "));
-                ui.add(Label::new(RichText::new(words).color(theme.soft)).wrap());
+                for words in others {
+                    soft(ui, words);
+                }
                 if !behind.is_empty() {
                     let head = RichText::new("The less likely ones").small().color(theme.soft);
                     CollapsingHeader::new(head).id_salt("other members").show(ui, |ui| {

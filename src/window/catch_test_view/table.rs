@@ -59,8 +59,8 @@ pub(super) enum TableRequest {
     OneMore(RowId),
     /// A row was pressed or typed in.
     InHand(RowId),
-    /// The cell that has the focus from now on: once all cells were shown, or the same Enter would leave it at once.
-    GoOn(Id),
+    /// The cell of a row that has the focus from now on: once all cells were shown, or the same Enter would leave it at once.
+    GoOn(Id, RowId),
 }
 
 /// Heads and widths of the columns.
@@ -143,7 +143,10 @@ impl TableOf<'_> {
                         ui.add(Label::new(words).extend().selectable(false));
                     });
                 }
-                header.col(|_| {});
+                header.col(|ui| {
+                    let words = RichText::new("Stands out").small().color(theme.soft);
+                    ui.add(Label::new(words).extend().selectable(false));
+                });
             })
             .body(|mut body| {
                 // Each line is asked for, so that one that is typed in can be kept out of sight: only those in sight are
@@ -202,7 +205,7 @@ impl TableOf<'_> {
             if done.took_focus {
                 requests.push(TableRequest::InHand(line.place.row));
             }
-            requests.extend(done.goes_on_to.map(TableRequest::GoOn));
+            requests.extend(done.goes_on_to.map(|(cell, row)| TableRequest::GoOn(cell, row)));
             requests.extend(done.entered.map(|amount| TableRequest::Amount(line.place, amount.value())));
         });
         row.col(|ui| {
@@ -337,8 +340,8 @@ impl<T> Entered<T> {
 struct Done<T> {
     entered: Option<Entered<T>>,
     took_focus: bool,
-    /// The cell that Enter goes on to.
-    goes_on_to: Option<Id>,
+    /// The cell that Enter goes on to, and its row.
+    goes_on_to: Option<(Id, RowId)>,
 }
 
 impl Cell {
@@ -382,7 +385,7 @@ impl Cell {
                 }
             },
         }
-        done.goes_on_to = next.filter(|_| goes_on).map(|next| self.id_of(next));
+        done.goes_on_to = next.filter(|_| goes_on).map(|next| (self.id_of(next), next.row));
         done
     }
 }
