@@ -169,7 +169,7 @@ fn a_test_of_a_routing_that_is_gone_is_printed_all_the_same() {
         MarkKind::Words(words) => Some(words.text.as_str()),
         _ => None,
     });
-    let words = words.collect::<Vec<_>>().join("\n");
+    let words = words.collect::<Vec<_>>().join(" ");
     assert!(words.contains(&format!("Routing {then} as it was, gone since")), "{words}");
     assert!(!words.contains("No catch test"), "{words}");
 }
