@@ -8,6 +8,7 @@ use super::words;
 use crate::hydraulics::first_choice::{Choice, choices};
 use crate::hydraulics::outcome::{ElementOutcome, NotFed, Outcome, RowConnection, RowOutcome, RowState};
 use crate::plan::dismissal::FindingKind;
+use crate::plan::hung_line::{HungLine, hung_lines};
 use crate::plan::ratings::{Rating, Unrated, lowest};
 use crate::plan::{
     Branch, Duty, Entry, EntryKey, FeedElement, FeedId, FittingItem, Item, LaidRouting, Part, PartId,
@@ -31,6 +32,7 @@ pub struct Context<'a> {
     /// Kept from the first rule that asks: a third of the rules walk every row's way.
     paths: OnceCell<Vec<RowPath<'a>>>,
     lowest_rating: OnceCell<Result<Rating, Unrated>>,
+    hung_lines: OnceCell<Vec<HungLine<'a>>>,
 }
 
 /// All that one row's liquid passes from the manifold outlet on, in order.
@@ -70,6 +72,7 @@ impl<'a> Context<'a> {
             elements,
             paths: OnceCell::new(),
             lowest_rating: OnceCell::new(),
+            hung_lines: OnceCell::new(),
         }
     }
 
@@ -107,6 +110,11 @@ impl<'a> Context<'a> {
     /// The lowest rating of all that is on the bar; what has none, while that keeps it from being told.
     pub(super) fn lowest_rating(&self) -> Result<&Rating, &Unrated> {
         self.lowest_rating.get_or_init(|| lowest(self.project, self.routing, self.warmest())).as_ref()
+    }
+
+    /// Every hose and tube with what it bears between two ties.
+    pub(super) fn hung_lines(&self) -> &[HungLine<'a>] {
+        self.hung_lines.get_or_init(|| hung_lines(self.project, self.routing))
     }
 
     /// The catalogue's check valves with their metering, the best first, for a pressure that stands on them with the pump

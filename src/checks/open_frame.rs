@@ -3,7 +3,6 @@
 use super::finding::{Finding, FindingSubject, Severity};
 use super::words::span;
 use super::{Context, Rule};
-use crate::plan::holding::hung_lines;
 use crate::plan::open_air::{FreeSpan, nearest_member};
 use crate::plan::place_words::{place_letters, position};
 use crate::plan::words::{counted, ranges};
@@ -25,8 +24,8 @@ fn check(here: &Context) -> Vec<Finding> {
     let bar = &here.project.bar;
     // Of each feed the tube that hangs farthest.
     let mut hanging: Vec<(FeedId, FreeSpan)> = Vec::new();
-    for line in hung_lines(here.project, here.routing) {
-        let Subject::Feed(feed) = line.of else { continue };
+    for line in here.hung_lines() {
+        let Subject::Feed(feed) = line.held.of else { continue };
         let Some(span) = line.hanging(bar) else { continue };
         match hanging.last_mut().filter(|one| one.0 == feed) {
             Some(one) if one.1.length >= span.length => {}

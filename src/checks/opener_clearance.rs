@@ -3,7 +3,6 @@
 use super::finding::{Finding, FindingSubject, Severity};
 use super::words::list;
 use super::{Context, Rule};
-use crate::geometry::{Box3, Capsule, Point3};
 use crate::plan::solids::{opener_room, plumbing};
 use crate::plan::{FoldPosition, RowId, Subject};
 use crate::quantities::Measure;
@@ -25,7 +24,7 @@ fn check(here: &Context) -> Vec<Finding> {
         let room = opener_room(&project.bar, &project.limits, row);
         for (_, thing) in things.iter().filter(|(bounds, _)| bounds.meets(&room)) {
             let known = hit.iter().any(|(of, _)| *of == thing.of);
-            if !known && !is_own(here, thing.of, row.id) && lies_in(&thing.shape, &room) {
+            if !known && !is_own(here, thing.of, row.id) && thing.shape.lies_in(&room) {
                 hit.push((thing.of, row.id));
             }
         }
@@ -70,29 +69,11 @@ fn is_own(here: &Context, of: Subject, row: RowId) -> bool {
     here.routing.feed(id).is_some_and(|feed| feed.branches.iter().any(|branch| branch.row == row))
 }
 
-/// Some of a piece lies in a box; at corners, by the box about its thickness.
-fn lies_in(piece: &Capsule, room: &Box3) -> bool {
-    let room = room.grown(piece.radius);
-    let axes: [fn(Point3) -> f64; 3] = [|at| at.x, |at| at.y, |at| at.z];
-    let (mut begins, mut ends) = (0.0f64, 1.0f64);
-    for of in axes {
-        let (from, to, low, high) = (of(piece.from), of(piece.to), of(room.min), of(room.max));
-        if from == to {
-            if from < low || from > high {
-                return false;
-            }
-            continue;
-        }
-        let (one, other) = ((low - from) / (to - from), (high - from) / (to - from));
-        (begins, ends) = (begins.max(one.min(other)), ends.min(one.max(other)));
-    }
-    begins <= ends
-}
-
 #[cfg(test)]
 mod tests {
     use super::super::sample::Sample;
     use super::*;
+    use crate::geometry::Point3;
     use crate::quantities::Length;
 
     /// Outlets at 0.1 m, openers 0.5 m above that, rising by 0.25 m: up to 0.85 m; back to 0.25 m and half a width behind the row.

@@ -4,7 +4,6 @@ use super::finding::{Finding, FindingSubject, Severity};
 use super::words::list;
 use super::{Context, Rule};
 use crate::plan::Subject;
-use crate::plan::holding::hung_lines;
 use crate::plan::open_air::FreeSpan;
 use crate::quantities::{Length, Measure};
 
@@ -17,11 +16,10 @@ pub(super) const RULE: Rule = Rule {
 };
 
 fn check(here: &Context) -> Vec<Finding> {
-    let lines = hung_lines(here.project, here.routing);
-    let hoses = lines.iter().filter(|line| matches!(line.of, Subject::Run(_)));
+    let hoses = here.hung_lines().iter().filter(|line| matches!(line.held.of, Subject::Run(_)));
     let hanging = hoses.filter_map(|line| {
         let span = line.hanging(&here.project.bar)?;
-        Some((line.tag.clone(), FindingSubject::from(line.of), span, line.most))
+        Some((line.held.tag.clone(), FindingSubject::from(line.held.of), span, line.most))
     });
     let mut found: Vec<(String, FindingSubject, FreeSpan, Length)> = hanging.collect();
     found.sort_by(|a, b| (b.2.length / b.3.si()).total_cmp(&(a.2.length / a.3.si())));

@@ -8,15 +8,16 @@ use super::scene::Dash;
 use super::sheet_frame::{SCALES, drawing_area};
 use super::sheet_source::SheetSource;
 use crate::geometry::{Bounds, Point2, Point3};
+use crate::plan::words::ranges;
 use crate::plan::{CrossedHinge, FoldPosition, FoldedBar, Hinge};
 use crate::quantities::{Length, Measure};
 
 /// The crossing that is drawn.
 #[derive(Debug, Clone, PartialEq)]
 pub struct DrawnCrossing<'a> {
-    /// Its line in the table.
-    pub number: usize,
-    /// What crosses there: `H3`.
+    /// Its line in the table, and those of crossings that are alike, on the other side of the bar as a rule.
+    pub numbers: Vec<u32>,
+    /// What crosses there: `H3 and H4`.
     pub tags: String,
     /// Where the hose or tube crosses.
     pub crossed: &'a CrossedHinge,
@@ -84,85 +85,170 @@ const UNDER: f64 = 14.0;
 /// A room less deep than this is none for it, millimetres.
 pub const LEAST_DEPTH: f64 = 75.0;
 
-/// Draws it on a sheet of its own.
-pub fn crossing_page<'a>(source: &SheetSource<'a>, drawn: &DrawnCrossing) -> PageDraft<'a> {
+/// A picture less wide than this has no room for its words, millimetres.
+const LEAST_WIDTH: f64 = 120.0;
+
+/// Draws as many as have room on a sheet of their own; says which have none.
+pub fn crossing_page<'a>(source: &SheetSource<'a>, drawn: &[DrawnCrossing]) -> PageDraft<'a> {
     let (width, height) = source.size;
     let mut draft = PageDraft::new("Hinge crossing", width, height, source.letters);
     let area = drawing_area(width, height);
     let room = sized(area.min.x + 6.5, area.min.y + 3.0, area.width() - 13.0, area.depth() - 9.0);
-    crossing_picture(&mut draft, source, drawn, &room);
+    crossing_pictures(&mut draft, source, drawn, &room);
     draft
 }
 
-/// Draws it in a room of a sheet, whose scale it gives; says why where it can't be.
-pub fn crossing_picture(draft: &mut PageDraft, source: &SheetSource, drawn: &DrawnCrossing, room: &Bounds) {
-    let (bar, units) = (&source.project.bar, source.units);
+/// What is drawn of a crossing.
+struct Pictured<'a, 'b> {
+    drawn: &'b DrawnCrossing<'a>,
+    says: String,
+    /// At work, and where it bends tightest, or folded where that is at work; none where no shape is found.
+    lying: Option<[(Lying, FoldPosition); 2]>,
+    tightest: FoldPosition,
+    /// An upright hinge is seen from above.
+    is_upright: bool,
+}
+
+/// How a picture stands at the largest scale that fits.
+#[derive(Clone, Copy)]
+struct Fit {
+    denominator: f64,
+    /// One position over the other, not side by side.
+    is_over: bool,
+}
+
+impl<'a, 'b> Pictured<'a, 'b> {
+    fn new(source: &SheetSource, drawn: &'b DrawnCrossing<'a>) -> Option<Self> {
+        let hinge = source.project.bar.section(drawn.crossed.section)?.hinge?;
+        let crossing = drawn.crossed.computed()?;
+        let length = |one: Length| Measure::CutLength.short_text(one.si(), source.units);
+        let (radius, tightest) = crossing.tightest;
+        // Where it bends tightest at work, the folded bar is what is left to be shown.
+        let other = if tightest.is_working() { FoldPosition::TRANSPORT } else { tightest };
+        let of = |position| Some((Lying::of(source, drawn, &hinge, position)?, position));
+        let crossings = if drawn.numbers.len() == 1 { "Crossing" } else { "Crossings" };
+        let says = format!(
+            "{crossings} {}, {}: {} free between its clamps; radius at least {}, its stock allows {}",
+            ranges(&drawn.numbers),
+            drawn.tags,
+            length(crossing.free),
+            length(radius),
+            length(drawn.least)
+        );
+        let lying = of(FoldPosition::WORKING).zip(of(other)).map(|(work, tight)| [work, tight]);
+        Some(Self { drawn, says, lying, tightest, is_upright: hinge.is_upright() })
+    }
+
+    /// The lines over it.
+    fn head(&self, draft: &PageDraft, width: f64) -> Vec<String> {
+        draft.wrapped(&self.says, Style::plain(PaperLayer::Words, USUAL).bold(), width)
+    }
+
+    /// The largest scale at which it fits a room: side by side, or one over the other, whatever is larger.
+    fn fit(&self, draft: &PageDraft, (width, depth): (f64, f64)) -> Option<Fit> {
+        let bounds = self.lying.as_ref()?.each_ref().map(|(one, _)| one.bounds());
+        let [a, b] = &bounds;
+        let height = depth - USUAL - (self.head(draft, width).len() as f64 + 1.0) * USUAL * 1.5;
+        let fits = |scale: f64, wide: f64, deep: f64, beside: f64, under: f64| {
+            wide * 1000.0 / scale + beside <= width && deep * 1000.0 / scale + under <= height
+        };
+        let side_by_side = SCALES.into_iter().find(|scale| {
+            let (wide, deep) = (a.width() + b.width(), a.depth().max(b.depth()));
+            fits(*scale, wide, deep, 2.0 * BESIDE + 8.0, UNDER + 6.0)
+        });
+        let over = SCALES.into_iter().find(|scale| {
+            let (wide, deep) = (a.width().max(b.width()), a.depth() + b.depth());
+            fits(*scale, wide, deep, 2.0 * BESIDE, 2.0 * UNDER + 12.0)
+        });
+        let is_over = over.unwrap_or(f64::INFINITY) < side_by_side.unwrap_or(f64::INFINITY);
+        Some(Fit { denominator: if is_over { over? } else { side_by_side? }, is_over })
+    }
+}
+
+/// Draws crossings in a room of a sheet, in the order given, all at the one scale that the sheet gives; says which have no room,
+/// and why one can't be drawn.
+pub fn crossing_pictures(
+    draft: &mut PageDraft,
+    source: &SheetSource,
+    drawn: &[DrawnCrossing],
+    room: &Bounds,
+) {
+    let all: Vec<Pictured> = drawn.iter().filter_map(|one| Pictured::new(source, one)).collect();
     let style = Style::plain(PaperLayer::Words, USUAL);
-    let found =
-        bar.section(drawn.crossed.section).and_then(|section| section.hinge).zip(drawn.crossed.computed());
-    let Some((hinge, crossing)) = found else { return };
-    let length = |one: Length| Measure::CutLength.short_text(one.si(), units);
-    let (radius, tightest) = crossing.tightest;
-    // Where it bends tightest at work, the folded bar is what is left to be shown.
-    let other = if tightest.is_working() { FoldPosition::TRANSPORT } else { tightest };
-    let [work, tight] =
-        [FoldPosition::WORKING, other].map(|position| Lying::of(source, drawn, &hinge, position));
-    let says = format!(
-        "Crossing {}, {}: {} free between its clamps; radius at least {}, its stock allows {}",
-        drawn.number,
-        drawn.tags,
-        length(crossing.free),
-        length(radius),
-        length(drawn.least)
+    let said = USUAL * 1.5;
+    let most = (
+        (room.width() / LEAST_WIDTH).floor().max(1.0),
+        ((room.depth() - said) / LEAST_DEPTH).floor().max(1.0),
     );
+    let shown = all.len().min((most.0 * most.1) as usize);
+    // The grid in which all of them are largest.
+    let grids = (1..=most.0 as usize).filter_map(|columns| {
+        let rows = shown.div_ceil(columns);
+        let size = (room.width() / columns as f64 - 4.0, (room.depth() - said) / rows as f64 - 3.0);
+        let scales = all[..shown].iter().filter(|one| one.lying.is_some());
+        let scales: Option<Vec<f64>> = scales.map(|one| Some(one.fit(draft, size)?.denominator)).collect();
+        let denominator = scales?.into_iter().fold(1.0, f64::max);
+        (rows as f64 <= most.1).then_some((denominator, columns, rows, size))
+    });
+    let Some((denominator, columns, rows, size)) = grids.min_by(|a, b| a.0.total_cmp(&b.0)) else {
+        if shown > 0 {
+            draft.words(
+                Point2::new(room.min.x, room.max.y - USUAL),
+                "No room to draw them on this sheet",
+                style,
+            );
+        }
+        return;
+    };
+    for (at, one) in all[..shown].iter().enumerate() {
+        let (column, row) = (at % columns, at / columns);
+        let left = room.min.x + column as f64 * room.width() / columns as f64;
+        let top = room.max.y - row as f64 * (room.depth() - said) / rows as f64;
+        let own = sized(left, top - size.1, size.0, size.1);
+        picture(draft, source, one, &own, denominator);
+    }
+    let without: Vec<u32> = all[shown..].iter().flat_map(|one| one.drawn.numbers.iter().copied()).collect();
+    if !without.is_empty() {
+        let says = format!("No room to draw crossings {}: the table has their figures", ranges(&without));
+        draft.words(Point2::new(room.min.x, room.min.y), &says, style);
+    }
+}
+
+/// One of them in its room.
+fn picture(draft: &mut PageDraft, source: &SheetSource, one: &Pictured, room: &Bounds, denominator: f64) {
+    let style = Style::plain(PaperLayer::Words, USUAL);
     let mut y = room.max.y - USUAL;
-    for line in draft.wrapped(&says, style.bold(), room.width()) {
+    for line in one.head(draft, room.width()) {
         draft.words(Point2::new(room.min.x, y), &line, style.bold());
         y -= USUAL * 1.5;
     }
-    let (Some(work), Some(tight)) = (work, tight) else {
+    let Some(lying) = &one.lying else {
         draft.words(Point2::new(room.min.x, y), "No shape is found for it", style);
         return;
     };
-    let lying = [(work, FoldPosition::WORKING), (tight, other)];
-    let wide: f64 = lying.iter().map(|(one, _)| one.bounds().width()).sum();
-    let deep = lying.iter().map(|(one, _)| one.bounds().depth()).fold(0.0, f64::max);
-    let beside = 2.0 * BESIDE + 8.0;
-    // Side by side, or one over the other, whatever is larger.
-    let most = lying.iter().map(|(one, _)| one.bounds().width()).fold(0.0, f64::max);
-    let depths: f64 = lying.iter().map(|(one, _)| one.bounds().depth()).sum();
-    let (height, width) = (y - room.min.y - USUAL * 1.5, room.width());
-    let fits = |scale: f64, wide: f64, deep: f64, beside: f64, under: f64| {
-        wide * 1000.0 / scale + beside <= width && deep * 1000.0 / scale + under <= height
-    };
-    let side_by_side = SCALES.into_iter().find(|scale| fits(*scale, wide, deep, beside, UNDER + 6.0));
-    let over = SCALES.into_iter().find(|scale| fits(*scale, most, depths, 2.0 * BESIDE, 2.0 * UNDER + 12.0));
-    let is_over = over.unwrap_or(f64::INFINITY) < side_by_side.unwrap_or(f64::INFINITY);
-    let Some(denominator) = (if is_over { over } else { side_by_side }) else {
-        draft.words(Point2::new(room.min.x, y), "No room to draw it on this sheet", style);
-        return;
-    };
-    let note = format!("{}; weight and set left out", scale_text(denominator));
+    let seen = if one.is_upright { "seen from above, forward is up" } else { "seen along the hinge" };
+    let note = format!("{}, {seen}; weight and set left out", scale_text(denominator));
     draft.words(Point2::new(room.min.x, y), &note, style);
+    let is_over = one.fit(draft, (room.width(), room.depth())).is_some_and(|fit| fit.is_over);
     let (mut x, mut top) = (room.min.x + BESIDE, y - 6.0);
-    for (one, position) in &lying {
-        let bounds = one.bounds();
+    for (lies, position) in lying {
+        let bounds = lies.bounds();
         let metre = 1000.0 / denominator;
         let bottom = top - bounds.depth() * metre;
         let view = View {
             denominator,
             origin: Point2::new(x - bounds.min.x * metre, bottom - bounds.min.y * metre),
         };
-        lay(draft, &view, one);
-        // Both pictures are at one scale.
+        lay(draft, &view, lies);
+        // All pictures are at one scale.
         draft.page.view.get_or_insert(view);
         let mut words = if position.is_working() { "at work".to_owned() } else { position.words() };
-        if *position == tightest {
+        if *position == one.tightest {
             words += ", where it bends tightest";
         }
         let middle = x + bounds.width() * metre / 2.0;
         if position.is_working() {
-            sizes(draft, &view, one, units, bottom);
+            sizes(draft, &view, lies, source.units, bottom);
         }
         let under = if position.is_working() { UNDER - 2.0 } else { 5.0 };
         let half = draft.width_of(&words, style) / 2.0;

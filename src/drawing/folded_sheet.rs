@@ -2,6 +2,7 @@
 
 use super::dimension;
 use super::fold_scene::{FoldRooms, fold_scene};
+use super::layout_sheet::{FOLDED_LEGEND, folded_legend};
 use super::paper::{LARGE, LINE_FEED, PageDraft, PaperLayer, Style, USUAL, View, scale_text};
 use super::scene::Layer;
 use super::scene_options::SceneOptions;
@@ -44,13 +45,14 @@ pub fn folded_sheet<'a>(source: &SheetSource<'a>) -> PageDraft<'a> {
     let Some((least, most)) = envelope.corners() else { return draft };
     let right = area.max.x - 5.0;
     let lines = draft.wrapped(&words(source, &envelope), style, right - left);
-    let y = area.min.y + 3.5 + lines.len() as f64 * USUAL * LINE_FEED;
+    let y = area.min.y + 3.5 + lines.len() as f64 * USUAL * LINE_FEED + FOLDED_LEGEND;
     let room = Bounds { min: Point2::new(left, y), max: Point2::new(right, area.max.y - HEAD) };
     let mut y = views(&mut draft, source, (FoldPosition::TRANSPORT, folded), (least, most), &room);
     for line in &lines {
         y -= USUAL * LINE_FEED;
         draft.words(Point2::new(left, y), line, style);
     }
+    folded_legend(&mut draft, source, Point2::new(left, y - 6.0), right);
     draft
 }
 

@@ -12,7 +12,20 @@ use crate::geometry::{Bounds, Point2};
 pub(super) struct Places {
     taken: Vec<Bounds>,
     lines: Vec<(Point2, Point2)>,
+    /// Of the lines those that words never cover while there is another place.
+    whole: Vec<(Point2, Point2)>,
     leaders: Vec<(Point2, Point2)>,
+}
+
+/// What words may cover besides white paper.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Cover {
+    /// Nothing.
+    Nothing,
+    /// One line, if that is no hose.
+    OneLine,
+    /// Lines, as few as may be.
+    Lines,
 }
 
 /// Two boxes share more than an edge.
@@ -29,6 +42,12 @@ impl Places {
     /// Better not to stand on this line.
     pub(super) fn avoid(&mut self, points: &[Point2]) {
         self.lines.extend(points.windows(2).map(|pair| (pair[0], pair[1])));
+    }
+
+    /// Words stand on this line only where they have no other place.
+    pub(super) fn keep_whole(&mut self, points: &[Point2]) {
+        self.avoid(points);
+        self.whole.extend(points.windows(2).map(|pair| (pair[0], pair[1])));
     }
 
     /// How many kept-clear boxes and lines a box would cover.
@@ -54,15 +73,20 @@ impl Places {
     }
 
     /// The candidate within the window that covers no label or symbol and the fewest lines, the first of several; none
-    /// where each would cover more than `most` lines. The place is then taken.
+    /// where each would cover more than it may. The place is then taken.
     pub(super) fn place_over(
         &mut self,
         candidates: &[Bounds],
         window: &Bounds,
-        most: usize,
+        cover: Cover,
     ) -> Option<usize> {
         let may = |places: &Self, bounds: &Bounds, lines: usize| {
-            lines <= most && !places.leaders.iter().any(|(a, b)| touches(*a, *b, bounds))
+            let is_allowed = match cover {
+                Cover::Nothing => lines == 0,
+                Cover::OneLine => lines <= 1 && !places.whole.iter().any(|(a, b)| touches(*a, *b, bounds)),
+                Cover::Lines => true,
+            };
+            is_allowed && !places.leaders.iter().any(|(a, b)| touches(*a, *b, bounds))
         };
         self.take_best(candidates, window, may).map(|(index, _)| index)
     }

@@ -24,6 +24,25 @@ impl Capsule {
         Box3::around([self.from, self.to]).grown(self.radius)
     }
 
+    /// Some of it lies in a box; at corners, by the box about its thickness.
+    pub fn lies_in(&self, room: &Box3) -> bool {
+        let room = room.grown(self.radius);
+        let axes: [fn(Point3) -> f64; 3] = [|at| at.x, |at| at.y, |at| at.z];
+        let (mut begins, mut ends) = (0.0f64, 1.0f64);
+        for of in axes {
+            let (from, to, low, high) = (of(self.from), of(self.to), of(room.min), of(room.max));
+            if from == to {
+                if from < low || from > high {
+                    return false;
+                }
+                continue;
+            }
+            let (one, other) = ((low - from) / (to - from), (high - from) / (to - from));
+            (begins, ends) = (begins.max(one.min(other)), ends.min(one.max(other)));
+        }
+        begins <= ends
+    }
+
     /// Where it goes when both of its ends go somewhere.
     #[must_use]
     pub fn moved(&self, place: impl Fn(Point3) -> Point3) -> Self {

@@ -13,7 +13,7 @@ use super::clash::{Clash, Clashes, FrameClash};
 use super::fold::{FoldPosition, FoldSweep, FoldedBar};
 use super::kept::KeptLast;
 use super::routing_geometry::LaidRouting;
-use super::solids::{Obstacle, Solid, frame, openers, part_shape, plumbing};
+use super::solids::{Obstacle, Solid, frame, openers, part_solids, plumbing};
 use super::{Project, SectionId, Subject};
 use crate::geometry::{Box3, Capsule, Point3, RigidMotion};
 use crate::quantities::Length;
@@ -44,7 +44,10 @@ fn search(project: &Project, routing: LaidRouting) -> Clashes {
     // Taken out while it is used: another thread that asks meanwhile starts from nothing.
     let kept = || fold.pairs.lock().unwrap_or_else(PoisonError::into_inner);
     let mut pairs = std::mem::take(&mut *kept());
-    let plumbing = pairs.of_routing(project, routing, &fold);
+    let things = plumbing(project, routing);
+    let obstacles = obstacles(project, routing, &fold);
+    let clearance = project.limits.fold_clearance.si();
+    let plumbing = pairs.caught(bar, &fold.motions, &things, &obstacles, clearance);
     *kept() = pairs;
     Clashes { plumbing, frames: fold.frames.clone() }
 }
@@ -52,6 +55,27 @@ fn search(project: &Project, routing: LaidRouting) -> Clashes {
 /// The same for the frames of a bar that nothing may be fitted to yet.
 pub fn frames_that_meet(bar: &Bar) -> Vec<FrameClash> {
     FoldOfBar::of(bar).frames.clone()
+}
+
+/// Of things on a bar that are no part of a routing the worst that frame, openers and parts of other sections do to them in the
+/// fold, in their order.
+pub(super) fn caught_in_fold<T: Copy + PartialEq>(
+    project: &Project,
+    routing: LaidRouting,
+    things: &[Solid<T>],
+) -> Vec<Clash<T>> {
+    let fold = FoldOfBar::of(&project.bar);
+    let obstacles = obstacles(project, routing, &fold);
+    let clearance = project.limits.fold_clearance.si();
+    Pairs::default().caught(&project.bar, &fold.motions, things, &obstacles, clearance)
+}
+
+/// What may come in the way of something in the fold.
+fn obstacles(project: &Project, routing: LaidRouting, fold: &FoldOfBar) -> Vec<Solid<Obstacle>> {
+    let mut obstacles = fold.members.clone();
+    obstacles.extend(openers(&project.bar, &project.limits));
+    obstacles.extend(part_solids(project, routing));
+    obstacles
 }
 
 /// What follows from the bar alone, whatever is fitted to it.
@@ -209,26 +233,6 @@ impl<T: Copy + PartialEq> Pairs<T> {
         let place = |of: &T| things.iter().position(|thing| thing.of == *of);
         worst.sort_by_key(|one| place(&one.caught));
         worst
-    }
-}
-
-impl Pairs<Subject> {
-    /// What is caught of a routing, parts of it among what is in the way.
-    fn of_routing(
-        &mut self,
-        project: &Project,
-        routing: LaidRouting,
-        fold: &FoldOfBar,
-    ) -> Vec<Clash<Subject>> {
-        let things = plumbing(project, routing);
-        let mut obstacles = fold.members.clone();
-        obstacles.extend(openers(&project.bar, &project.limits));
-        obstacles.extend(routing.geometry.anchors.parts().iter().filter_map(|placed| {
-            let shape = part_shape(project, routing, placed)?;
-            Some(Solid { of: Obstacle::Part(placed.id), section: placed.section, shape })
-        }));
-        let clearance = project.limits.fold_clearance.si();
-        self.caught(&project.bar, &fold.motions, &things, &obstacles, clearance)
     }
 }
 

@@ -82,6 +82,8 @@ limits! {
     hinge_slack: Ratio = 0.05, 0.0 => 10.0, Percent, "Slack at a hinge", COMMON_PRACTICE;
     /// What a hose or tube is cut longer for each hinge it crosses, until the fold trial shows its length.
     rough_cut: Length = 0.5, 0.0 => 5.0, CutLength, "Rough cut over length, a hinge", COMMON_PRACTICE;
+    /// What each cut takes from a roll besides its piece: the end is cut square.
+    cut_trim: Length = 0.01, 0.0 => 0.5, CutLength, "Trim at each cut", COMMON_PRACTICE;
     /// What a tube to a row is cut longer than its way, for the loop that lets its opener rise and trip.
     opener_loop: Length = 0.25, 0.0 => 5.0, CutLength, "Loop at an opener", COMMON_PRACTICE;
     /// What the supply hose is cut longer than its way, for the loop that lets the hitch turn and lift.

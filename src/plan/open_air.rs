@@ -66,16 +66,25 @@ pub fn longest_free_span(bar: &Bar, line: HungPath) -> Option<FreeSpan> {
 }
 
 /// The longest stretch beside these members; none where there is no member.
-pub(super) fn longest_stretch(members: &[&FrameMember], line: HungPath) -> Option<FreeStretch> {
-    if members.is_empty() {
-        return None;
-    }
+fn longest_stretch(members: &[&FrameMember], line: HungPath) -> Option<FreeStretch> {
     let mut longest: Option<FreeStretch> = None;
+    free_stretches(members, line, |stretch| {
+        if longest.is_none_or(|most| stretch.length > most.length) {
+            longest = Some(stretch);
+        }
+    });
+    longest
+}
+
+/// Every such stretch beside these members, in order; none where there is no member.
+pub(super) fn free_stretches(members: &[&FrameMember], line: HungPath, mut found: impl FnMut(FreeStretch)) {
+    if members.is_empty() {
+        return;
+    }
     // What lies within reach of a member counts from its middle.
     let mut ends_at = |to: f64, free: f64, tied: f64| {
-        let length = free + tied;
-        if free > GAP && longest.is_none_or(|most| length > most.length) {
-            longest = Some(FreeStretch { length, from: to - free, to });
+        if free > GAP {
+            found(FreeStretch { length: free + tied, from: to - free, to });
         }
     };
     let (mut passed, mut free, mut tied) = (0.0, 0.0, 0.0);
@@ -109,7 +118,6 @@ pub(super) fn longest_stretch(members: &[&FrameMember], line: HungPath) -> Optio
     if is_held && line.ends_on_bar[1] {
         ends_at(passed, free, tied);
     }
-    longest
 }
 
 /// The part of a piece, so long and after so much of the way, that hangs free between two clamps, as shares of its length.
@@ -146,29 +154,6 @@ fn point_at(path: &[BarPoint], way: f64) -> Option<Point3> {
         left -= length;
     }
     path.last().map(|last| last.place)
-}
-
-/// The points of a line between two places of its way seen from above, with these places.
-pub(super) fn piece_of(path: &[BarPoint], from: f64, to: f64) -> Vec<BarPoint> {
-    let mut points = Vec::new();
-    let mut passed = 0.0;
-    for pair in path.windows(2) {
-        let length = pair[0].place.flat().distance(pair[1].place.flat());
-        let (begins, ends) = (passed, passed + length);
-        passed = ends;
-        if ends < from || begins > to || length == 0.0 {
-            continue;
-        }
-        let at = |way: f64| BarPoint {
-            place: pair[0].place.towards(pair[1].place, ((way - begins) / length).clamp(0.0, 1.0)),
-            section: pair[0].section,
-        };
-        if points.is_empty() {
-            points.push(at(from));
-        }
-        points.push(at(to.min(ends)));
-    }
-    points
 }
 
 /// How much of a line, seen from above, lies so near to a member that it can be tied to it, metres. What hangs free between
@@ -372,8 +357,6 @@ mod tests {
         assert!((span(&[[0.2, 0.6]]).unwrap() - 0.4).abs() < 1e-9);
         assert!((span(&[[0.0, 0.6]]).unwrap() - 0.4).abs() < 1e-9);
         assert_eq!(span(&[[0.1, 0.9]]), None);
-        let piece = piece_of(&path(&[(0.0, 0.0), (1.0, 0.0), (1.0, 1.0)]), 0.5, 1.25);
-        assert_eq!(piece, path(&[(0.5, 0.0), (1.0, 0.0), (1.0, 0.25)]));
     }
 
     /// A rail across the middle of a piece between clamps holds nothing of it, and what follows hangs from the clamp alone; of

@@ -15,6 +15,7 @@ use super::cutting::{MovingEnd, cut_length};
 use super::feed::{FeedElement, RowFeed, stretch};
 use super::fold::{FoldPosition, FoldedBar};
 use super::frame_graph::FrameGraph;
+use super::held::Held;
 use super::kept::Kept;
 use super::project::Project;
 use super::routing::Routing;
@@ -253,6 +254,8 @@ pub struct RoutingGeometry {
     feed_index: Vec<(FeedId, usize)>,
     /// What the fold brings too near to each other, once somebody has looked.
     pub(super) clashes: Kept<Clashes>,
+    /// What holds it where the frame alone does not, once somebody has asked.
+    pub(super) held: Kept<Held>,
 }
 
 impl RoutingGeometry {
@@ -278,6 +281,7 @@ impl RoutingGeometry {
             anchors,
             connections: ConnectionGraph::new(routing),
             clashes: Kept::default(),
+            held: Kept::default(),
         }
     }
 

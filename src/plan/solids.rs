@@ -80,6 +80,15 @@ pub fn part_shape(project: &Project, routing: LaidRouting, placed: &PlacedPart) 
     Some(Capsule { from: placed.at - along, to: placed.at + along, radius })
 }
 
+/// The parts of a routing as obstacles.
+pub fn part_solids(project: &Project, routing: LaidRouting) -> Vec<Solid<Obstacle>> {
+    let solid = |placed: &PlacedPart| {
+        let shape = part_shape(project, routing, placed)?;
+        Some(Solid { of: Obstacle::Part(placed.id), section: placed.section, shape })
+    };
+    routing.geometry.anchors.parts().iter().filter_map(solid).collect()
+}
+
 /// The frame members of a bar.
 pub fn frame(bar: &Bar) -> Vec<Solid<Obstacle>> {
     let of = |section: &super::Section| {

@@ -39,7 +39,7 @@ pub struct Basis<'a> {
     items: OnceCell<Vec<ListItem>>,
     cut_plan: OnceCell<CutPlan>,
     extras: OnceCell<Vec<Extra>>,
-    holding: OnceCell<Holding>,
+    holding: OnceCell<Holding<'a>>,
     ways_from_pump: OnceCell<BTreeMap<PartId, WayFromPump>>,
     flushing: OnceCell<FlushOrder>,
     watered: OnceCell<Option<Project>>,
@@ -120,7 +120,7 @@ impl<'a> Basis<'a> {
     }
 
     /// What holds hoses, tubes and parts where the frame alone does not.
-    pub(super) fn holding(&self) -> &Holding {
+    pub(super) fn holding(&self) -> &Holding<'a> {
         self.holding.get_or_init(|| Holding::of(self.project, self.routing))
     }
 

@@ -13,7 +13,7 @@ use crate::plan::cutting::{
     AS_CUT_HEADING, FINAL_HEADING, FITTED_HEADING, FROM_HEADING, REVISION_HEADING, STOCK_HEADING,
     TAG_HEADING, TO_HEADING, push_in_depth, rounding_words,
 };
-use crate::plan::{Duty, Item, LaidRouting, Project, StockItem, place_words, words};
+use crate::plan::{Duty, Item, LaidRouting, Limits, Project, StockItem, place_words, words};
 use crate::quantities::{Length, Measure, Ratio};
 
 /// The cut list as a paper: what to cut, in which order, and from which roll.
@@ -343,6 +343,7 @@ const fn is_rough(piece: &CutPiece) -> bool {
 fn stock_table(basis: &Basis) -> PaperTable {
     let (project, plan) = (basis.project, basis.cut_plan());
     let units = project.units;
+    let trim = project.limits.cut_trim;
     let distance = |heading: &str, width| PaperColumn::measure(heading, Measure::Distance, units, width);
     let rows = plan
         .stocks
@@ -383,12 +384,15 @@ fn stock_table(basis: &Basis) -> PaperTable {
         rows,
         notes: vec![format!(
             "Finished lengths are cut from the longest down, each from the first roll that still has enough (first-fit \
-             decreasing){}. No way of cutting takes fewer rolls than \"at least\".",
+             decreasing){}. No way of cutting takes fewer rolls than \"at least\". Each cut takes {} more of its roll, for a square \
+             end{}: in the totals and in what is left over.",
             if plan.pieces.iter().any(|piece| piece.cutting != Cutting::Finished) {
                 "; rough cuts and the supply hose come off what they leave"
             } else {
                 ""
-            }
+            },
+            Measure::CutLength.short_text(trim.si(), units),
+            if trim == Limits::default().cut_trim { " (ASSUMED)" } else { "" }
         )],
         ..PaperTable::default()
     }

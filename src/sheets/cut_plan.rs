@@ -379,11 +379,11 @@ pub struct StockPlan {
     pub stock: EntryKey,
     /// Its pieces, by their place in [`CutPlan::pieces`].
     pub pieces: Vec<usize>,
-    /// Sum of the known lengths to cut.
+    /// Sum of the known lengths to cut, with the trim of each.
     pub total: Length,
     /// Sum of the known lengths as they are fitted, without what rough cuts have over.
     pub fitted: Length,
-    /// Longest piece to cut.
+    /// Longest piece to cut, with its trim.
     pub longest: Length,
     /// From which roll each is cut, in micrometres and by place in `pieces` of this plan; none where the catalogue
     /// has no roll length. Finished lengths are packed by themselves; rough cuts and the supply hose, whose lengths may
@@ -470,7 +470,7 @@ fn plan_of(project: &Project, pieces: Vec<CutPiece>) -> CutPlan {
             let lengths: Vec<u64> = indices
                 .iter()
                 .filter_map(|index| pieces[*index].length_to_cut())
-                .map(to_micrometres)
+                .map(|length| to_micrometres(length + project.limits.cut_trim))
                 .collect();
             let stages: Vec<u8> = indices.iter().map(|index| pieces[*index].cutting.stage()).collect();
             let pack = |roll: Length| first_fit_decreasing(&lengths, &stages, to_micrometres(roll).max(1));

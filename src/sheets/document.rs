@@ -348,6 +348,11 @@ impl Document {
 }
 
 impl PaperTable {
+    /// Someone writes in it or ticks it off.
+    pub fn is_filled_in(&self) -> bool {
+        self.rows.iter().flatten().any(|cell| matches!(cell, PaperCell::FillIn | PaperCell::Tick))
+    }
+
     /// As it stands on pages.
     #[must_use]
     pub fn on_pages(&self) -> Self {

@@ -251,6 +251,7 @@ const fn colour(layer: PaperLayer) -> u16 {
         PaperLayer::Frame | PaperLayer::Sheet => 8,
         PaperLayer::Hose => 5,
         PaperLayer::Tube => 4,
+        PaperLayer::Carrier => 3,
         PaperLayer::Hinge => 1,
         _ => 7,
     }

@@ -217,7 +217,7 @@ pub(super) fn extras(
     project: &Project,
     routing: LaidRouting,
     plan: &CutPlan,
-    holding: &Holding,
+    holding: &Holding<'_>,
     flushing: &FlushOrder,
     after: usize,
 ) -> Vec<Extra> {

@@ -47,29 +47,40 @@ pub(super) fn on_pages(basis: &Basis) -> CrossingTable {
     CrossingTable { columns, hinges: hinges.collect(), notes: table.notes.clone() }
 }
 
-/// The computed crossing that comes nearest to the least radius of its stock; the first of several.
-pub(super) fn tightest<'a>(basis: &Basis<'a>) -> Option<DrawnCrossing<'a>> {
-    let mut found: Option<(f64, DrawnCrossing)> = None;
-    for (at, bundle) in bundles(basis).iter().enumerate() {
+/// The computed crossings to be drawn, what comes nearest to the least radius of its stock first, but for the first of each
+/// kind of hinge; crossings that are alike, as on both sides of a bar, as one.
+pub(super) fn to_draw<'a>(basis: &Basis<'a>) -> Vec<DrawnCrossing<'a>> {
+    let (project, units) = (basis.project, basis.project.units);
+    let mut found: Vec<(bool, f64, Vec<PaperCell>, DrawnCrossing)> = Vec::new();
+    for (number, bundle) in (1..).zip(bundles(basis)) {
         let CrossingBasis::Computed(crossing) = &bundle.crossed.basis else { continue };
-        let Some(least) = basis.project.catalogue.stock(&bundle.line.stock).map(|stock| stock.bend_radius)
-        else {
+        let hinge = project.bar.section(bundle.section).and_then(|section| section.hinge);
+        let stock = project.catalogue.stock(&bundle.line.stock);
+        let Some((hinge, least)) = hinge.zip(stock.map(|stock| stock.bend_radius)) else { continue };
+        let (is_upright, cells) = (hinge.is_upright(), cells(&bundle.figures, units));
+        let alike = found.iter_mut().find(|one| one.0 == is_upright && one.2 == cells);
+        if let Some((.., drawn)) = alike {
+            drawn.numbers.push(number);
+            drawn.tags = format!("{}, {}", drawn.tags, words::tags(&bundle.tags));
             continue;
-        };
-        let share = crossing.tightest.0.si() / least.si();
-        if found.as_ref().is_none_or(|(best, _)| share < *best) {
-            found = Some((
-                share,
-                DrawnCrossing {
-                    number: at + 1,
-                    tags: words::tags(&bundle.tags),
-                    crossed: bundle.crossed,
-                    least,
-                },
-            ));
         }
+        let share = crossing.tightest.0.si() / least.si();
+        let (numbers, tags) = (vec![number], words::tags(&bundle.tags));
+        found.push((
+            is_upright,
+            share,
+            cells,
+            DrawnCrossing { numbers, tags, crossed: bundle.crossed, least },
+        ));
     }
-    found.map(|(_, drawn)| drawn)
+    found.sort_by(|a, b| a.1.total_cmp(&b.1));
+    // A hinge that turns forward is read unlike one that turns up: one of each kind stands before the rest.
+    let other = found.iter().position(|one| one.0 != found[0].0);
+    if let Some(other) = other {
+        let one = found.remove(other);
+        found.insert(1, one);
+    }
+    found.into_iter().map(|(.., drawn)| drawn).collect()
 }
 
 /// Hoses or tubes that cross a hinge alike, as one.
@@ -171,6 +182,10 @@ fn bundles<'a>(basis: &Basis<'a>) -> Vec<Bundle<'a>> {
     found
 }
 
+/// A least radius within this share over that of the stock has no margin for how exactly a hose is cut and clamped (common
+/// practice, no source).
+const RADIUS_MARGIN: f64 = 0.05;
+
 fn figures(project: &Project, line: &Line, crossed: &CrossedHinge, bars: &[FoldedBar; 2]) -> Figures {
     let bar = &project.bar;
     let text = |one: Length| Measure::CutLength.short_text(one.si(), project.units);
@@ -211,6 +226,22 @@ fn figures(project: &Project, line: &Line, crossed: &CrossedHinge, bars: &[Folde
     });
     figures.farthest = Some(crossing.longest);
     figures.tightest = if is_computed { Some(crossing.tightest) } else { crossing.tightest_at(bar, free) };
+    if let (Some((radius, _)), Some(least)) = (figures.tightest, least) {
+        let over = radius.si() / least.si() - 1.0;
+        if over < RADIUS_MARGIN {
+            let words = if over < 0.0 {
+                format!("TIGHTER than its stock allows: {} of {}", text(radius), text(least))
+            } else {
+                format!(
+                    "NO MARGIN: bends to {}, its stock allows {}; clamps exactly as given",
+                    text(radius),
+                    text(least)
+                )
+            };
+            figures.remark =
+                if figures.remark.is_empty() { words } else { format!("{}; {words}", figures.remark) };
+        }
+    }
     figures.whose = if crossing.is_placed { "placed" } else { "suggested" };
     figures.clamps = clamps(crossing, &hinge, crossed.section);
     figures

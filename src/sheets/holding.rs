@@ -4,10 +4,11 @@
 use super::document::{PaperCell, PaperColumn, PaperTable, RowGroup, Shown};
 use super::places;
 use crate::plan::cutting::cut_length;
-use crate::plan::holding::{HingeClamp, carriers, clamp_brackets, hinge_clamps, hung_lines, parts_off_frame};
+use crate::plan::held::{Carrier, CarrierEnd, CarrierHold, Held, InTheWay, RAIL, Uncarried};
+use crate::plan::holding::{carries, held};
 use crate::plan::open_air::TIED;
-use crate::plan::place_words::{along_the_bar, behind_the_front, place_letters, position};
-use crate::plan::{BarPoint, EntryKey, Item, LaidRouting, Project, SectionId, StockItem, Subject, words};
+use crate::plan::place_words::{place_letters, position, tape};
+use crate::plan::{BarPoint, EntryKey, Item, LaidRouting, Project, SectionId, Subject, words};
 use crate::quantities::{Length, Measure, UnitSystem};
 
 /// What holds something, as a line of the parts list.
@@ -25,22 +26,12 @@ pub(super) enum Holder {
 
 /// Outside diameter of a hose or tube, in micrometres.
 pub(super) fn outside_of(project: &Project, stock: &EntryKey) -> Option<u64> {
-    let outside = match project.catalogue.item(stock)? {
-        Item::Stock(StockItem::Hose(hose)) => hose.outside,
-        Item::Stock(StockItem::Tube(tube) | StockItem::MeteringTube(tube)) => tube.outside,
-        _ => return None,
-    };
-    Some((outside.si() * 1e6).round() as u64)
+    let Item::Stock(stock) = project.catalogue.item(stock)? else { return None };
+    Some(micrometres(stock.dimensions().outside))
 }
 
-/// A carrier across open frame.
-pub(super) struct HeldCarrier {
-    section: SectionId,
-    /// Where it starts and ends.
-    ends: [BarPoint; 2],
-    length: Length,
-    /// The hoses and tubes on it.
-    pub(super) bears: Vec<(Subject, String)>,
+fn micrometres(length: Length) -> u64 {
+    (length.si() * 1e6).round() as u64
 }
 
 /// A bracket beside a hinge.
@@ -66,8 +57,9 @@ struct ClampsAtHinge {
 }
 
 /// All of it, of one routing.
-pub(super) struct Holding {
-    pub(super) carriers: Vec<HeldCarrier>,
+pub(super) struct Holding<'a> {
+    routing: LaidRouting<'a>,
+    held: &'a Held,
     brackets: Vec<ClampBracket>,
     parts: Vec<PartBracket>,
     clamps: Vec<ClampsAtHinge>,
@@ -75,67 +67,50 @@ pub(super) struct Holding {
     has_frame: bool,
 }
 
-impl Holding {
-    pub(super) fn of(project: &Project, routing: LaidRouting) -> Self {
+impl<'a> Holding<'a> {
+    pub(super) fn of(project: &Project, routing: LaidRouting<'a>) -> Self {
         let bar = &project.bar;
-        let lines = hung_lines(project, routing);
-        let carried = carriers(bar, &lines).into_iter().filter_map(|one| {
-            let ends = [*one.way.first()?, *one.way.last()?];
-            let mut bears = one.bears.clone();
-            bears.sort_unstable();
-            Some(HeldCarrier {
-                section: one.section(),
-                ends,
-                length: one.length,
-                bears: bears.into_iter().map(|at| (lines[at].of, lines[at].tag.clone())).collect(),
-            })
-        });
-        let carriers = carried.collect();
-        let clamps = hinge_clamps(&lines);
-        let tags_of = |all: &[usize]| {
+        let held = held(project, routing);
+        let brackets = held.brackets.iter().filter_map(|all| {
+            let clamps = || all.iter().filter_map(|at| held.clamps.get(*at));
+            let first = clamps().next()?;
             let mut tags: Vec<String> = Vec::new();
-            for at in all {
-                let tag = &lines[clamps[*at].line].tag;
-                if !tags.contains(tag) {
-                    tags.push(tag.clone());
+            for clamp in clamps() {
+                if !tags.contains(&clamp.line.tag) {
+                    tags.push(clamp.line.tag.clone());
                 }
             }
-            tags
-        };
-        let brackets = clamp_brackets(&clamps).into_iter().filter_map(|all| {
-            let first: &HingeClamp = &clamps[*all.first()?];
-            Some(ClampBracket { hinge: first.hinge, at: first.at?, tags: tags_of(&all) })
+            Some(ClampBracket { hinge: first.hinge, at: first.at?, tags })
         });
-        let brackets = brackets.collect();
         let mut at_hinges: Vec<ClampsAtHinge> = Vec::new();
-        for clamp in &clamps {
-            let line = &lines[clamp.line];
-            let Some(outside) = outside_of(project, line.stock.any()) else { continue };
+        for clamp in &held.clamps {
+            let (outside, tag) = (micrometres(clamp.outside), &clamp.line.tag);
             let known = at_hinges.iter_mut().find(|one| (one.hinge, one.outside) == (clamp.hinge, outside));
             match known {
                 Some(one) => {
                     one.many += 1;
-                    if one.tags.last() != Some(&line.tag) {
-                        one.tags.push(line.tag.clone());
+                    if one.tags.last() != Some(tag) {
+                        one.tags.push(tag.clone());
                     }
                 }
                 None => at_hinges.push(ClampsAtHinge {
                     hinge: clamp.hinge,
                     outside,
-                    tags: vec![line.tag.clone()],
+                    tags: vec![tag.clone()],
                     many: 1,
                 }),
             }
         }
         let place = |section: SectionId| bar.sections.iter().position(|one| one.id == section);
         at_hinges.sort_by_key(|one| (place(one.hinge), one.outside));
-        let parts = parts_off_frame(project, routing).into_iter().filter_map(|id| {
-            let at = routing.geometry.anchors.part(id)?.middle();
-            Some(PartBracket { tag: routing.part(id)?.tag.clone(), at })
+        let parts = held.parts.iter().filter_map(|id| {
+            let at = routing.geometry.anchors.part(*id)?.middle();
+            Some(PartBracket { tag: routing.part(*id)?.tag.clone(), at })
         });
         Self {
-            carriers,
-            brackets,
+            routing,
+            held,
+            brackets: brackets.collect(),
             parts: parts.collect(),
             clamps: at_hinges,
             has_frame: bar.sections.iter().any(|section| !section.members.is_empty()),
@@ -146,10 +121,10 @@ impl Holding {
     pub(super) fn to_order(&self, project: &Project) -> Vec<(Holder, usize, String, String)> {
         let units = project.units;
         let mut lines = Vec::new();
-        let cut = |one: &HeldCarrier| cut_length(one.length, units, false);
-        if let Some(longest) = self.carriers.iter().map(cut).reduce(Length::max) {
-            let shortest = self.carriers.iter().map(cut).fold(longest, Length::min);
-            let all: Length = self.carriers.iter().map(cut).sum();
+        let cuts = || self.held.carriers.iter().map(|one| cut_length(one.length(), units, false));
+        if let Some(longest) = cuts().reduce(Length::max) {
+            let shortest = cuts().fold(longest, Length::min);
+            let all: Length = cuts().sum();
             let each = if shortest == longest {
                 format!("{} each", Measure::CutLength.short_text(longest.si(), units))
             } else {
@@ -161,9 +136,12 @@ impl Holding {
             };
             lines.push((
                 Holder::Carrier,
-                self.carriers.len(),
-                "Carrier across open frame (rail, flat or angle) that bears hoses and tubes full of liquid"
-                    .to_owned(),
+                self.held.carriers.len(),
+                format!(
+                    "Carrier across open frame: straight angle or box, drawn {} wide and high (ASSUMED), bears hoses and tubes full \
+                     of liquid",
+                    Measure::CutLength.short_text(RAIL, units)
+                ),
                 format!("{each}, {} in all", Measure::Distance.text(all.si(), units)),
             ));
         }
@@ -188,19 +166,22 @@ impl Holding {
         lines
     }
 
-    /// How many carriers and brackets each section takes, in words: `centre section: 4 carriers and 1 bracket`.
+    /// The carriers of each section by their marks, and how many brackets it takes, in words: `C5 to C8 and 1 bracket`.
     pub(super) fn by_section(&self, project: &Project) -> Vec<(SectionId, String)> {
         let sections = project.bar.sections.iter().filter_map(|section| {
-            let carriers = self.carriers.iter().filter(|one| one.section == section.id).count();
+            let carriers = self.held.carriers.iter().filter(|one| one.section == section.id);
+            let marks: Vec<String> = carriers.map(|one| one.mark.clone()).collect();
             let on = |at: &BarPoint| at.section == section.id;
             let brackets = self.brackets.iter().filter(|one| on(&one.at)).count()
                 + self.parts.iter().filter(|one| on(&one.at)).count();
-            let said: Vec<String> = [(carriers, "carrier"), (brackets, "bracket")]
-                .into_iter()
-                .filter(|(many, _)| *many > 0)
-                .map(|(many, one)| words::counted(many, one))
-                .collect();
-            (!said.is_empty()).then(|| (section.id, words::list(&said)))
+            let mut said = Vec::new();
+            if !marks.is_empty() {
+                said.push(words::tags(&marks));
+            }
+            if brackets > 0 {
+                said.push(words::counted(brackets, "bracket"));
+            }
+            (!said.is_empty()).then(|| (section.id, said.join("; ")))
         });
         sections.collect()
     }
@@ -208,10 +189,10 @@ impl Holding {
     /// Tags of those hoses and tubes on carriers that are wanted.
     pub(super) fn carried(&self, wanted: impl Fn(&Subject) -> bool) -> Vec<String> {
         let mut tags: Vec<String> = Vec::new();
-        let all = self.carriers.iter().flat_map(|one| &one.bears);
-        for (_, tag) in all.filter(|(of, _)| wanted(of)) {
-            if !tags.contains(tag) {
-                tags.push(tag.clone());
+        let all = self.held.carriers.iter().flat_map(|one| &one.bears);
+        for line in all.filter(|line| wanted(&line.of)) {
+            if !tags.contains(&line.tag) {
+                tags.push(line.tag.clone());
             }
         }
         tags.sort_by_key(|tag| words::natural_order(tag));
@@ -229,51 +210,163 @@ impl Holding {
         })
     }
 
-    /// Where each goes: one line for what is alike on a section, clamps by hinge; none where nothing is needed.
-    pub(super) fn table(
+    /// The carrier that holds the clamp of a line at such a place, where no frame member does.
+    pub(super) fn carrier_of(&self, tag: &str, hinge: SectionId, at: &BarPoint) -> Option<&'a str> {
+        let is_this = self.held.clamps.iter().any(|one| {
+            one.line.tag == tag
+                && one.hinge == hinge
+                && one.at.as_ref() == Some(at)
+                && one.has_member == Some(false)
+        });
+        let found = self.held.carriers.iter().find(|one| carries(one, *at)).filter(|_| is_this)?;
+        Some(&found.mark)
+    }
+
+    /// Carriers first, then brackets and clamps at hinges: where each goes.
+    pub(super) fn tables(
         &self,
         project: &Project,
         item: impl Fn(Holder) -> Option<usize>,
-    ) -> Option<PaperTable> {
-        let units = project.units;
+    ) -> Vec<PaperTable> {
         let number = |holder: Holder| item(holder).map_or(PaperCell::Empty, PaperCell::count);
+        let mut tables = Vec::new();
+        tables.extend(self.carrier_table(project, &number(Holder::Carrier)));
+        tables.extend(self.bracket_table(project, number));
+        tables
+    }
+
+    fn carrier_table(&self, project: &Project, item: &PaperCell) -> Option<PaperTable> {
+        let units = project.units;
+        let mut notes = Vec::new();
+        if !self.has_frame {
+            return None;
+        }
+        let mut carriers: Vec<&Carrier> = self.held.carriers.iter().collect();
+        let place = |section: SectionId| project.bar.sections.iter().position(|one| one.id == section);
+        carriers.sort_by_key(|one| place(one.section));
+        let row = |one: &&Carrier| {
+            let tags: Vec<String> = one.bears.iter().map(|line| line.tag.clone()).collect();
+            let [from, to] = one.ends.map(|end| PaperCell::text(self.end_words(project, one.section, &end)));
+            vec![
+                item.clone(),
+                PaperCell::text(one.mark.as_str()),
+                PaperCell::text(places::section(project, one.section)),
+                PaperCell::measure(Measure::CutLength, Some(cut_length(one.length(), units, false)), units),
+                PaperCell::measure(Measure::CutLength, Some(one.top()), units),
+                PaperCell::text(packing(one, units)),
+                from,
+                to,
+                PaperCell::text(words::tags(&tags)),
+            ]
+        };
+        let rows: Vec<Vec<PaperCell>> = carriers.iter().map(row).collect();
+        if !rows.is_empty() {
+            notes.push(format!(
+                "Places in {}. Top: of the carrier, above the ground, beneath what lies on it. Packing: between the top of the \
+                 member and the carrier, {} high as drawn (ASSUMED: choose the section for its span); less than nothing is how far \
+                 it sits beside or below the member's top. Length from middle to middle of what it is fixed to, without what it \
+                 overlaps that by; an end without a remark is fixed to the frame member there.",
+                place_letters(units),
+                Measure::CutLength.short_text(RAIL, units)
+            ));
+            notes.push(format!(
+                "Counted from the frame as drawn: what comes within {} of a member's or carrier's middle, seen from above, is tied to \
+                 it (common practice, no source). None stands beneath a free loop at a hinge, in a part, in an opener's way or where \
+                 another section comes in the fold; openers and parts as assumed in the limits and the catalogue.",
+                Measure::CutLength.short_text(TIED, units)
+            ));
+        }
+        notes.extend(self.uncarried(project));
+        if rows.is_empty() && notes.is_empty() {
+            return None;
+        }
+        let groups = groups(project, &carriers.iter().map(|one| one.section).collect::<Vec<_>>());
+        Some(PaperTable {
+            caption: "Carriers".to_owned(),
+            columns: vec![
+                PaperColumn::count("Item", 0.6),
+                PaperColumn::text("Mark", 0.7),
+                PaperColumn::text("Section", 1.6).only(Shown::InFiles),
+                PaperColumn::measure("Length", Measure::CutLength, units, 0.9),
+                PaperColumn::measure("Top", Measure::CutLength, units, 0.8),
+                PaperColumn {
+                    unit: Measure::CutLength.unit(units).symbol.to_owned(),
+                    ..PaperColumn::text("Packing", 1.0)
+                },
+                PaperColumn::text("From", 2.4),
+                PaperColumn::text("To", 2.4),
+                PaperColumn::text("Bears", 3.0),
+            ],
+            rows,
+            groups,
+            notes,
+            ..PaperTable::default()
+        })
+    }
+
+    /// Where an end of a carrier is: `C 450 right, F 0`, with what it is fixed to where that is no frame member.
+    fn end_words(&self, project: &Project, section: SectionId, end: &CarrierEnd) -> String {
+        let at = position(&project.bar, end.at, section, project.units);
+        match end.on {
+            CarrierHold::Member(_) => at,
+            CarrierHold::Carrier(on) => {
+                let mark = self.held.carriers.get(on).map_or("a carrier", |one| &one.mark);
+                format!("{at} (on {mark})")
+            }
+            CarrierHold::Free => format!("{at} (stands out free)"),
+        }
+    }
+
+    /// What hangs too far all the same, by what keeps a carrier out.
+    fn uncarried(&self, project: &Project) -> Vec<String> {
+        let mut by_why: Vec<(String, Vec<&Uncarried>)> = Vec::new();
+        for one in &self.held.uncarried {
+            let why = why_words(project, self.routing, one.why.as_ref());
+            match by_why.iter_mut().find(|known| known.0 == why) {
+                Some(known) => known.1.push(one),
+                None => by_why.push((why, vec![one])),
+            }
+        }
+        let text = |length: Length| Measure::Distance.text(length.si(), project.units);
+        let said = by_why.into_iter().filter_map(|(why, lines)| {
+            let worst = lines.iter().copied().max_by(|a, b| a.span.si().total_cmp(&b.span.si()))?;
+            let tags: Vec<String> = lines.iter().map(|one| one.line.tag.clone()).collect();
+            Some(format!(
+                "NO CARRIER under {}: {why}; up to {} hangs ({}), at most {} may. Lay it elsewhere, or tie it to what lies beside it.",
+                words::tags(&tags),
+                text(worst.span),
+                worst.line.tag,
+                text(worst.most)
+            ))
+        });
+        said.collect()
+    }
+
+    fn bracket_table(&self, project: &Project, number: impl Fn(Holder) -> PaperCell) -> Option<PaperTable> {
+        let units = project.units;
         let mut lines: Vec<(SectionId, Vec<PaperCell>)> = Vec::new();
         let mut line =
-            |section: SectionId, item: PaperCell, what: &str, of: String, many: usize, length, at: String| {
+            |section: SectionId, item: PaperCell, what: &str, of: String, many: usize, at: String| {
                 let cells = vec![
                     item,
                     PaperCell::text(what),
                     PaperCell::text(places::section(project, section)),
                     PaperCell::text(of),
                     PaperCell::count(many),
-                    PaperCell::measure(Measure::CutLength, length, units),
                     PaperCell::text(at),
                 ];
                 lines.push((section, cells));
             };
-        let carrier = number(Holder::Carrier);
-        for group in self.carriers_alike(project, units) {
-            let of = words::tags(&group.tags);
-            line(
-                group.section,
-                carrier.clone(),
-                "Carrier",
-                of,
-                group.many,
-                Some(group.length),
-                group.places(),
-            );
-        }
         let bracket = number(Holder::ClampBracket);
         for one in &self.brackets {
             let of = format!("clamps of {}", words::tags(&one.tags));
             let at = position(&project.bar, one.at.place, one.at.section, units);
-            line(one.at.section, bracket.clone(), "Bracket", of, 1, None, at);
+            line(one.at.section, bracket.clone(), "Bracket", of, 1, at);
         }
         let bracket = number(Holder::PartBracket);
         for one in &self.parts {
             let at = position(&project.bar, one.at.place, one.at.section, units);
-            line(one.at.section, bracket.clone(), "Bracket", one.tag.clone(), 1, None, at);
+            line(one.at.section, bracket.clone(), "Bracket", one.tag.clone(), 1, at);
         }
         for one in &self.clamps {
             let item = number(Holder::HingeClamp(one.outside));
@@ -283,42 +376,26 @@ impl Holding {
                 Measure::Bore.short_text(one.outside as f64 / 1e6, units)
             );
             let at = format!("both sides of the hinge of the {}", places::section(project, one.hinge));
-            line(one.hinge, item, "Hinge clamp", of, one.many, None, at);
+            line(one.hinge, item, "Hinge clamp", of, one.many, at);
         }
         if lines.is_empty() {
             return None;
         }
         let place = |section: SectionId| project.bar.sections.iter().position(|one| one.id == section);
         lines.sort_by_key(|one| place(one.0));
-        let mut groups: Vec<RowGroup> = Vec::new();
-        for (at, (section, _)) in lines.iter().enumerate() {
-            if at == 0 || lines[at - 1].0 != *section {
-                groups.push(RowGroup { before: at, words: places::section(project, *section).to_owned() });
-            }
+        let groups = groups(project, &lines.iter().map(|one| one.0).collect::<Vec<_>>());
+        let mut notes = vec![format!("Places in {}.", place_letters(units))];
+        if !self.has_frame {
+            notes.push("The frame is not drawn: carriers and brackets are not counted.".to_owned());
         }
-        let mut notes = vec![format!(
-            "Places in {}; both ends of a carrier, without what it overlaps the members by.",
-            place_letters(units)
-        )];
-        notes.push(if self.has_frame {
-            format!(
-                "Counted from the frame as drawn: what comes within {} of a member's middle, seen from above, is tied to it. A \
-                 carrier runs from member to member along what it bears, or stands out towards an opener and leaves its loop \
-                 free; clear of what folds and of the openers. What bears what is common practice, no source.",
-                Measure::CutLength.short_text(TIED, units)
-            )
-        } else {
-            "The frame is not drawn: carriers and brackets are not counted.".to_owned()
-        });
         Some(PaperTable {
-            caption: "Carriers, brackets and clamps at hinges".to_owned(),
+            caption: "Brackets and clamps at hinges".to_owned(),
             columns: vec![
                 PaperColumn::count("Item", 0.6),
                 PaperColumn::text("What", 1.3),
                 PaperColumn::text("Section", 1.6).only(Shown::InFiles),
                 PaperColumn::text("For", 2.4),
                 PaperColumn::count("Pieces", 0.8),
-                PaperColumn::measure("Length", Measure::CutLength, units, 0.9),
                 PaperColumn::text("Where", 4.4),
             ],
             rows: lines.into_iter().map(|(_, cells)| cells).collect(),
@@ -327,73 +404,52 @@ impl Holding {
             ..PaperTable::default()
         })
     }
+}
 
-    /// Carriers of one section that are as long and run as far across the bar, as one.
-    fn carriers_alike(&self, project: &Project, units: UnitSystem) -> Vec<CarriersAlike> {
-        let bar = &project.bar;
-        let mut found: Vec<CarriersAlike> = Vec::new();
-        for one in &self.carriers {
-            let across =
-                one.ends.map(|end| behind_the_front(bar, end.place, end.section, units).unwrap_or_default());
-            let along = one.ends.map(|end| along_the_bar(bar, end.place, end.section, units));
-            let length = cut_length(one.length, units, false);
-            let tags = one.bears.iter().map(|(_, tag)| tag.clone());
-            let alike = found
-                .iter_mut()
-                .find(|known| (known.section, known.length, &known.across) == (one.section, length, &across));
-            match alike {
-                Some(known) => {
-                    known.many += 1;
-                    known.tags.extend(tags);
-                    known.along.push(along);
-                }
-                None => found.push(CarriersAlike {
-                    section: one.section,
-                    length,
-                    across,
-                    many: 1,
-                    tags: tags.collect(),
-                    along: vec![along],
-                }),
-            }
+/// A heading before the first of each section's lines.
+fn groups(project: &Project, sections: &[SectionId]) -> Vec<RowGroup> {
+    let mut groups: Vec<RowGroup> = Vec::new();
+    for (at, section) in sections.iter().enumerate() {
+        if at == 0 || sections[at - 1] != *section {
+            groups.push(RowGroup { before: at, words: places::section(project, *section).to_owned() });
         }
-        let place = |section: SectionId| bar.sections.iter().position(|one| one.id == section);
-        for one in &mut found {
-            one.tags.sort_by_key(|tag| words::natural_order(tag));
-            one.tags.dedup();
-        }
-        found.sort_by(|a, b| {
-            let key = |one: &CarriersAlike| {
-                (place(one.section), one.tags.first().map(|tag| words::natural_order(tag)))
-            };
-            key(a).cmp(&key(b))
-        });
-        found
     }
+    groups
 }
 
-/// Carriers that are alike.
-struct CarriersAlike {
-    section: SectionId,
-    length: Length,
-    /// Where both ends are across the bar.
-    across: [String; 2],
-    many: usize,
-    tags: Vec<String>,
-    /// Where both ends of each are along the bar.
-    along: Vec<[String; 2]>,
+/// From the top of the members that a carrier is fixed to up to its underside: at one end, or at both where these differ.
+fn packing(carrier: &Carrier, units: UnitSystem) -> String {
+    let under = |end: &CarrierEnd| match end.on {
+        CarrierHold::Member(member) => {
+            let share =
+                member.from.flat().distance(end.at.flat()) / member.from.flat().distance(member.to.flat());
+            let middle = member.from.towards(member.to, share.clamp(0.0, 1.0)).z;
+            Some(end.at.z - RAIL - middle - member.width.si() / 2.0)
+        }
+        CarrierHold::Carrier(_) | CarrierHold::Free => None,
+    };
+    let text = |gap: f64| {
+        let number = tape(gap, units);
+        if gap < -0.0005 { format!("−{number}") } else { number }
+    };
+    let mut all: Vec<String> = carrier.ends.iter().filter_map(under).map(text).collect();
+    all.dedup();
+    if all.is_empty() { "–".to_owned() } else { all.join(" / ") }
 }
 
-impl CarriersAlike {
-    /// `F 100 to F 900, at H 150 and H 450`.
-    fn places(&self) -> String {
-        let along: Vec<String> = self
-            .along
-            .iter()
-            .map(|[from, to]| if from == to { from.clone() } else { format!("{from} to {to}") })
-            .collect();
-        let [from, to] = &self.across;
-        let across = if from == to { from.clone() } else { format!("{from} to {to}") };
-        format!("{across}, at {}", words::list(&along))
+/// Why no carrier can stand somewhere.
+fn why_words(project: &Project, routing: LaidRouting, why: Option<&InTheWay>) -> String {
+    match why {
+        None => "no frame member to fix one to".to_owned(),
+        Some(InTheWay::FreePiece(tag)) => format!("{tag} hangs free and moves there in the fold"),
+        Some(InTheWay::Fold(section)) => {
+            format!("the {} comes there in the fold", places::section(project, *section))
+        }
+        Some(InTheWay::Opener(row)) => {
+            format!("the opener of {} rises or trips there", places::row(project, *row))
+        }
+        Some(InTheWay::Part(part)) => {
+            format!("{} is there", routing.part(*part).map_or("a part", |one| one.tag.as_str()))
+        }
     }
 }

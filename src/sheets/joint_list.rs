@@ -38,8 +38,8 @@ pub(super) fn from_basis(basis: &Basis) -> Document {
         let line = basis.extras().iter().find(|extra| extra.kind == ExtraKind::Held(holder));
         line.map(|extra| extra.number)
     };
-    let held = basis.holding().table(project, item);
-    document.blocks.extend(held.map(Block::Table));
+    let held = basis.holding().tables(project, item);
+    document.blocks.extend(held.into_iter().map(Block::Table));
     document.csv = CsvExtent::AllTables;
     document
 }

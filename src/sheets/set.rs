@@ -13,7 +13,7 @@ use super::typeset::typeset;
 use super::{
     behaviour, catch_test, commissioning, cut_list, fitting_steps, hinge_crossings, joint_list, parts_list,
 };
-use crate::drawing::crossing_picture::{LEAST_DEPTH, crossing_page, crossing_picture};
+use crate::drawing::crossing_picture::{LEAST_DEPTH, crossing_page, crossing_pictures};
 use crate::drawing::crossing_table::crossing_table;
 use crate::drawing::customer_sheet::customer_sheet;
 use crate::drawing::folded_sheet::folded_sheet;
@@ -231,23 +231,23 @@ pub fn sheet_set_of(basis: &Basis, options: &SheetOptions) -> Result<SheetSet, S
             SheetKind::Hinges if !has_hinges(project) && options.kinds.len() > 1 => {}
             SheetKind::Hinges => {
                 let table = hinge_crossings::on_pages(basis);
-                let tightest = hinge_crossings::tightest(basis);
+                let drawn = hinge_crossings::to_draw(basis);
                 let mut push = |draft, document_type: &str| {
                     let (subject, document_type) = (of_routing.clone(), document_type.to_owned());
                     pages.push(Unnumbered { kind, draft, document_type, subject, form: SheetForm::Drawing });
                 };
                 let (mut tables, free) = crossing_table(&source, &table);
                 // Below the table where it leaves room: a sheet has one scale, in which it measures right as DXF too.
-                let beside = tightest.as_ref().filter(|_| free.depth() >= LEAST_DEPTH).zip(tables.last_mut());
-                let is_drawn = beside.is_some();
-                if let Some((drawn, draft)) = beside {
-                    crossing_picture(draft, &source, drawn, &free);
+                let beside = tables.last_mut().filter(|_| free.depth() >= LEAST_DEPTH);
+                let is_drawn = beside.is_some() || drawn.is_empty();
+                if let Some(draft) = beside {
+                    crossing_pictures(draft, &source, &drawn, &free);
                 }
                 for draft in tables {
                     push(draft, "Hinge crossings");
                 }
-                if let Some(drawn) = tightest.as_ref().filter(|_| !is_drawn) {
-                    push(crossing_page(&source, drawn), "Hinge crossing");
+                if !is_drawn {
+                    push(crossing_page(&source, &drawn), "Hinge crossing");
                 }
                 push(folded_sheet(&source), "Folded bar");
             }

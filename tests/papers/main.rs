@@ -13,6 +13,7 @@ mod catch_test;
 mod commissioning_sheet;
 mod customer_sheet;
 mod hinge_crossings;
+mod holding;
 mod lists;
 #[cfg(feature = "window")]
 mod other_scripts;

@@ -95,11 +95,13 @@ fn words(page: &Page) -> impl Iterator<Item = &str> {
     })
 }
 
-/// The tags that a sheet says it has no room for, in its own words, which may take several lines.
+/// The tags for which a sheet has a boxed letter or no room, in its own words, which may take several lines.
 fn said_without_room(page: &Page) -> String {
     let all: Vec<&str> = words(page).collect();
-    let at = all.iter().position(|words| words.starts_with("No room on this sheet"));
-    at.map_or_else(String::new, |at| all[at..].iter().take(9).flat_map(|words| [*words, " "]).collect())
+    let begins =
+        |words: &&str| words.starts_with("Boxed letters:") || words.starts_with("No room on this sheet");
+    let at = all.iter().position(begins);
+    at.map_or_else(String::new, |at| all[at..].iter().take(12).flat_map(|words| [*words, " "]).collect())
 }
 
 /// At the scale the program chooses, the hose from the pump may be cut, never the bar.
@@ -354,6 +356,28 @@ fn nothing_is_left_out_in_silence() {
                     named || is_said,
                     "{name} {paper:?}: {tag} is neither named nor said to have no room"
                 );
+            }
+            // A letter that is explained stands in its box by what it is for.
+            for page in &drawn {
+                let said = said_without_room(page);
+                let Some(letters) = said.strip_prefix("Boxed letters: ") else { continue };
+                let letters = letters.split(". No room").next().unwrap();
+                for letter in letters.split("; ").filter_map(|one| one.split(' ').next()) {
+                    let is_letter = letter.len() <= 2 && letter.chars().all(|one| one.is_ascii_lowercase());
+                    assert!(
+                        !is_letter || words(page).any(|one| one == letter),
+                        "{name} {paper:?} {}: {letter} in {said}",
+                        page.name
+                    );
+                }
+            }
+            let geometry = RoutingGeometry::working(&project, routing);
+            for carrier in &equirow::plan::holding::held(&project, geometry.with(routing)).carriers {
+                let is_named = drawn.iter().flat_map(|page| words(page)).any(|words| words == carrier.mark);
+                let is_said = drawn
+                    .iter()
+                    .any(|page| words(page).any(|one| one.contains(&format!("{} (", carrier.mark))));
+                assert!(is_named || is_said, "{name} {paper:?}: {} is not on the layout", carrier.mark);
             }
             let wings = drawn.iter().filter(|page| page.shows_part || drawn.len() == 1);
             for (number, page) in wings.clone().map(|page| (table, page)) {

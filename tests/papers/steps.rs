@@ -269,8 +269,9 @@ fn a_test_that_opens_the_valve_or_fills_the_dial_says_what_to_do() {
     assert!(says(test, "G1 and G2 stand at the end of the scale then: a larger dial"), "{:?}", test.details);
 }
 
-/// Whoever fits carriers has each with its place in one table, and knows which hoses and tubes lie on them: all that the
-/// findings say hang free, and as many pieces as are ordered and fitted.
+/// Whoever fits carriers has each with its mark and place in one table, and knows which hoses and tubes lie on them: all that the
+/// findings say hang free, but for those that no carrier can bear, which are named with what is in the way; and as many pieces
+/// as are ordered and fitted.
 #[test]
 fn all_that_hangs_free_lies_on_a_carrier_of_the_list_of_joints() {
     for name in ["twelve-metre-bar.ron", "twenty-four-metre-bar.ron"] {
@@ -279,24 +280,38 @@ fn all_that_hangs_free_lies_on_a_carrier_of_the_list_of_joints() {
         let geometry = RoutingGeometry::working(&project, routing);
         let laid = geometry.with(routing);
         let joints = joint_list(&project, laid, project.duties.first());
-        let held = table(&joints, "Carriers, brackets and clamps at hinges");
-        let at = |heading: &str| held.columns.iter().position(|column| column.heading == heading).unwrap();
-        let (item, what, of, pieces, place) = (at("Item"), at("What"), at("For"), at("Pieces"), at("Where"));
+        let at = |table: &PaperTable, heading: &str| {
+            table.columns.iter().position(|column| column.heading == heading).unwrap()
+        };
         let mut counted: BTreeMap<usize, usize> = BTreeMap::new();
         let mut borne: Vec<String> = Vec::new();
-        for row in &held.rows {
-            let number = row[item].printed().parse().unwrap();
-            *counted.entry(number).or_default() += row[pieces].printed().parse::<usize>().unwrap();
-            if row[what].printed() == "Carrier" {
-                assert!(row[place].printed().starts_with("F "), "{:?}", row[place]);
-                let tags = row[of].printed().split(" (item").next().unwrap();
-                for piece in tags.split(", ").flat_map(|piece| piece.split(" and ")) {
-                    let number = |tag: &str| tag[1..].parse::<usize>().unwrap();
-                    let ends: Vec<&str> = piece.split(" to ").collect();
-                    let (first, last) = (number(ends[0]), number(ends[ends.len() - 1]));
-                    borne.extend((first..=last).map(|at| format!("{}{at}", &ends[0][..1])));
-                }
+        let mut bears = |tags: &str| {
+            for piece in tags.split(", ").flat_map(|piece| piece.split(" and ")) {
+                let number = |tag: &str| tag[1..].parse::<usize>().unwrap();
+                let ends: Vec<&str> = piece.split(" to ").collect();
+                let (first, last) = (number(ends[0]), number(ends[ends.len() - 1]));
+                borne.extend((first..=last).map(|at| format!("{}{at}", &ends[0][..1])));
             }
+        };
+        let carriers = table(&joints, "Carriers");
+        for (index, row) in carriers.rows.iter().enumerate() {
+            *counted.entry(row[at(carriers, "Item")].printed().parse().unwrap()).or_default() += 1;
+            for end in ["From", "To"] {
+                assert!(row[at(carriers, end)].printed().contains("F "), "{:?}", row[at(carriers, end)]);
+            }
+            bears(row[at(carriers, "Bears")].printed());
+            let marks = carriers.rows.iter().map(|row| row[at(carriers, "Mark")].printed());
+            let mark = row[at(carriers, "Mark")].printed();
+            assert_eq!(marks.filter(|one| *one == mark).count(), 1, "{index}: {mark}");
+        }
+        for note in carriers.notes.iter().filter_map(|note| note.strip_prefix("NO CARRIER under ")) {
+            bears(note.split(':').next().unwrap());
+        }
+        let held = table(&joints, "Brackets and clamps at hinges");
+        for row in &held.rows {
+            let number = row[at(held, "Item")].printed().parse().unwrap();
+            *counted.entry(number).or_default() +=
+                row[at(held, "Pieces")].printed().parse::<usize>().unwrap();
         }
         let point = project.duties.first().usual_point();
         let outcome = equirow::hydraulics::solve(&project, routing, &point);

@@ -2,6 +2,7 @@
 
 use super::sheet_drawing::SheetDrawing;
 use crate::drawing::harness::Harness;
+use crate::drawing::label_places::Cover;
 use crate::drawing::paper::{NARROW, PageDraft, PaperLayer, Style, USUAL, View};
 use crate::drawing::scene::Dash;
 use crate::geometry::{Bounds, Point2};
@@ -79,7 +80,7 @@ impl SheetDrawing<'_, '_> {
             let own = Bounds { min: *at, max: *at }.grown(1.2);
             let near = Self::around(&own, width, height).into_iter().map(|(bounds, _)| bounds).take(24);
             let candidates: Vec<Bounds> = near.collect();
-            if let Some(index) = self.places.place_over(&candidates, window, 0) {
+            if let Some(index) = self.places.place_over(&candidates, window, Cover::Nothing) {
                 let bounds = candidates[index];
                 draft.words(Point2::new(bounds.min.x, bounds.min.y + USUAL * 0.2), &words, style);
                 if bounds.nearest(*at).distance(*at) > 3.0 {

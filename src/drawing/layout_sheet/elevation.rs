@@ -11,6 +11,12 @@ use crate::geometry::Point2;
 use crate::plan::words::tags;
 use crate::quantities::Measure;
 
+/// What is written of the tops of carriers.
+const CARRIERS: &str = "tops of carriers";
+
+/// What stands there that is no tag.
+const NAMED: [&str; 4] = ["frame", "outlets", "all parts", CARRIERS];
+
 /// Words beside the picture begin so far from it, millimetres.
 const WORDS_AT: f64 = 12.0;
 
@@ -48,6 +54,16 @@ impl SheetDrawing<'_, '_> {
         for (part, placed) in &placed {
             note(placed.at.z, if level { "all parts" } else { &part.tag });
         }
+        let tops = || self.carriers().map(|one| one.top().si());
+        let carriers = tops().fold(None, |range: Option<(f64, f64)>, top| {
+            Some(range.map_or((top, top), |(low, high)| (low.min(top), high.max(top))))
+        });
+        if let Some((low, high)) = carriers {
+            let most = Measure::CutLength.text(high, units);
+            let is_level = Measure::CutLength.text(low, units) == most;
+            let what = if is_level { CARRIERS.to_owned() } else { format!("{CARRIERS}, up to {most}") };
+            note(low, &what);
+        }
         let highest = heights.keys().copied().max().unwrap_or(0) as f64 / 1000.0;
         let needed = (highest + 0.15) * view.millimetres() + 12.0;
         if heights.is_empty() || needed > top - bottom {
@@ -71,6 +87,12 @@ impl SheetDrawing<'_, '_> {
             }
             let long = (b.x - a.x).max(half * 2.0);
             draft.area(PaperLayer::Frame, &sized(a.x, a.y - half, long, 2.0 * half), 0.0, Some(Shade::FRAME));
+        }
+        for carrier in self.carriers() {
+            let [from, to] = carrier.ends.map(|end| at(end.at.x.clamp(span.0, span.1), end.at.z));
+            if from.distance(to) > 0.5 {
+                draft.line(PaperLayer::Carrier, &[from, to], NARROW, Dash::Solid);
+            }
         }
         for row in bar.rows.iter().filter(|row| here(row.x.si())) {
             draft.circle(
@@ -99,10 +121,8 @@ impl SheetDrawing<'_, '_> {
         let levels: Vec<(f64, String)> = heights
             .iter()
             .map(|(height, what)| {
-                let (named, tagged): (Vec<String>, Vec<String>) = what
-                    .iter()
-                    .cloned()
-                    .partition(|one| ["frame", "outlets", "all parts"].contains(&one.as_str()));
+                let (named, tagged): (Vec<String>, Vec<String>) =
+                    what.iter().cloned().partition(|one| NAMED.iter().any(|named| one.starts_with(named)));
                 let mut words = named;
                 if !tagged.is_empty() {
                     words.push(tags(&tagged));

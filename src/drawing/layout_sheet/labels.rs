@@ -1,9 +1,10 @@
 //! Names of parts and hoses beside them, with sizes and places where they are built from; far off with a leader where
 //! there is no room beside, and named in a line of their own where there is none at all.
 
+use super::letters::Unnamed;
 use super::sheet_drawing::SheetDrawing;
 use crate::drawing::Subject;
-use crate::drawing::label_places::along;
+use crate::drawing::label_places::{Cover, along};
 use crate::drawing::layout_tables::position_words;
 use crate::drawing::paper::{
     LARGE, MarkKind, NARROW, PageDraft, PaperLayer, Shade, Style, USUAL, View, sized,
@@ -35,6 +36,12 @@ struct LabelWords {
 }
 
 impl LabelWords {
+    fn in_a_line(&self) -> String {
+        let behind = std::iter::once(&self.behind).chain(&self.below).filter(|words| !words.is_empty());
+        let behind: Vec<&str> = behind.map(String::as_str).collect();
+        format!("{} {}", self.tag, behind.join(", ")).trim_end().to_owned()
+    }
+
     /// Width and height, millimetres.
     fn size(&self, source: &SheetSource) -> (f64, f64) {
         let letters = source.letters;
@@ -119,7 +126,7 @@ const BELOW_HEADING: f64 = 13.0;
 const FEW_LINES: f64 = 5.0;
 
 impl SheetDrawing<'_, '_> {
-    /// Writes labels, the ones with the fewest places first, then all others; returns the names of those without a place.
+    /// Writes labels, the ones with the fewest places first, then all others; returns those without a place.
     /// What is left is said at `said`, as wide as that is.
     pub(super) fn write_labels(
         &mut self,
@@ -127,7 +134,7 @@ impl SheetDrawing<'_, '_> {
         labels: &[PlacedLabel],
         window: &Bounds,
         (said_at, said_room): (Point2, f64),
-    ) -> Vec<String> {
+    ) -> Vec<Unnamed> {
         for mark in &draft.page.marks {
             if matches!(mark.kind, MarkKind::Words(_)) {
                 self.places.keep_clear(mark.kind.bounds());
@@ -155,23 +162,24 @@ impl SheetDrawing<'_, '_> {
                 })
                 .collect();
             let boxes: Vec<Bounds> = clear.iter().map(|index| label.candidates[*index].0).collect();
-            if let Some(index) = self.places.place_over(&boxes, &room, 1) {
+            if let Some(index) = self.places.place_over(&boxes, &room, Cover::OneLine) {
                 self.write_near(draft, labels, label, clear[index]);
             } else if let Some((bounds, leader)) = self.places.place_far(&label.anchors, size, &room) {
                 label.words.write(draft, &bounds, false);
                 draft.line(PaperLayer::Notes, &leader, NARROW, Dash::Solid);
-            } else if let Some(index) = self.places.place_over(&boxes, &room, usize::MAX) {
-                self.write_near(draft, labels, label, clear[index]);
             } else if let Some((bounds, leader)) =
                 self.places.place_far_but(&label.anchors, size, &white, &left_out)
             {
                 label.words.write(draft, &bounds, false);
                 draft.line(PaperLayer::Notes, &leader, NARROW, Dash::Solid);
+            } else if let Some(index) = self.places.place_over(&boxes, &room, Cover::Lines) {
+                self.write_near(draft, labels, label, clear[index]);
             } else {
                 // Where a part is to be fitted stands on no other paper.
-                without.push(match label.place.as_str() {
-                    "" => label.words.tag.clone(),
-                    place => format!("{} ({place})", label.words.tag),
+                without.push(Unnamed {
+                    words: label.words.in_a_line(),
+                    place: label.place.clone(),
+                    anchors: label.anchors.clone(),
                 });
             }
         }
@@ -187,16 +195,23 @@ impl SheetDrawing<'_, '_> {
         }
     }
 
-    /// Nothing is left out in silence.
+    /// Nothing is left out in silence: what boxed letters stand for, and what has no room at all.
     pub(super) fn say_what_has_no_room(
         draft: &mut PageDraft,
-        without: &[String],
+        (explained, without): (&[String], &[String]),
         (said_at, said_room): (Point2, f64),
     ) {
-        if without.is_empty() {
+        let mut says = Vec::new();
+        if !explained.is_empty() {
+            says.push(format!("Boxed letters: {}", explained.join("; ")));
+        }
+        if !without.is_empty() {
+            says.push(format!("No room on this sheet for {}", list(without)));
+        }
+        let says = says.join(". ");
+        if says.is_empty() {
             return;
         }
-        let says = format!("No room on this sheet for the names of {}", list(without));
         let style = Style::plain(PaperLayer::Words, USUAL);
         for (index, line) in draft.wrapped(&says, style, said_room).iter().enumerate() {
             draft.words(Point2::new(said_at.x, said_at.y - index as f64 * NEXT_LINE), line, style);

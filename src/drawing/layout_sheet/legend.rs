@@ -40,6 +40,7 @@ impl SheetDrawing<'_, '_> {
             }
         };
         add(has(PaperLayer::Frame), "frame member", LayoutSign::Frame);
+        add(has(PaperLayer::Carrier), "carrier (list of joints)", LayoutSign::Carrier);
         let span = self.sheet.span;
         let hinges = project.bar.sections.iter().filter_map(|section| section.hinge);
         let hinges: Vec<_> = hinges.filter(|one| one.point.x >= span.0 && one.point.x <= span.1).collect();
@@ -63,15 +64,7 @@ impl SheetDrawing<'_, '_> {
         let bundled =
             draft.page.marks.iter().any(|one| one.layer == PaperLayer::Tube && is_bundle(&one.kind));
         add(bundled, "tubes side by side", LayoutSign::Bundle);
-        let mut kinds: BTreeMap<&'static str, PartItem> = BTreeMap::new();
-        for part in &routing.parts {
-            if let Some(item) = project.catalogue.item(&part.entry)
-                && draft.part_bounds(part.id).is_some()
-            {
-                kinds.entry(item.kind()).or_insert(*item);
-            }
-        }
-        for (name, item) in kinds {
+        for (name, item) in kinds_on(draft, self.source) {
             add(true, name, LayoutSign::Part(item));
         }
         let mut in_feeds: BTreeMap<&'static str, Item> = BTreeMap::new();
@@ -96,32 +89,94 @@ impl SheetDrawing<'_, '_> {
         add(has(PaperLayer::Row), "outlet of a row", LayoutSign::Outlet);
         let balloons = self.sheet.to_build_from && has(PaperLayer::Notes);
         add(balloons, "item number in the parts list", LayoutSign::Balloon);
-        let style = Style::plain(layer, USUAL);
-        let step_y = LEGEND / 3.0;
         let (left, right) = (self.area.min.x + 5.0, self.area.max.x - 3.0);
-        let mut at = Point2::new(left, self.area.min.y + LEGEND - step_y * 0.5);
-        draft.words(Point2::new(at.x, at.y - USUAL / 2.0), "Legend", style.bold());
-        at.x += draft.width_of("Legend", style.bold()) + 5.0;
-        for (name, sign) in signs {
-            let size = 10.0 + draft.width_of(name, style) + 4.5;
-            if at.x + size > right {
-                at = Point2::new(left, at.y - step_y);
-            }
-            draw_sign(draft, &sign, at);
-            draft.words(Point2::new(at.x + 10.0, at.y - USUAL / 2.0), name, style);
-            at.x += size;
+        write_signs(draft, &signs, Point2::new(left, self.area.min.y + LEGEND - STEP * 0.5), right);
+    }
+}
+
+/// From a line of signs to the next.
+const STEP: f64 = LEGEND / 3.0;
+
+/// Signs with their names from a place on, in as many lines as it takes.
+fn write_signs(draft: &mut PageDraft, signs: &[(&'static str, LayoutSign)], from: Point2, right: f64) {
+    let style = Style::plain(PaperLayer::Sheet, USUAL);
+    let mut at = from;
+    draft.words(Point2::new(at.x, at.y - USUAL / 2.0), "Legend", style.bold());
+    at.x += draft.width_of("Legend", style.bold()) + 5.0;
+    for (name, sign) in signs {
+        let size = 10.0 + draft.width_of(name, style) + 4.5;
+        if at.x + size > right {
+            at = Point2::new(from.x, at.y - STEP);
+        }
+        draw_sign(draft, sign, at);
+        draft.words(Point2::new(at.x + 10.0, at.y - USUAL / 2.0), name, style);
+        at.x += size;
+    }
+}
+
+/// Room for the legend of a folded bar, millimetres.
+pub(in crate::drawing) const FOLDED_LEGEND: f64 = 2.0 * STEP + 3.0;
+
+/// What the signs on a sheet with the folded bar mean, for those that stand there: from a place on, as far as `right`.
+pub(in crate::drawing) fn folded_legend(
+    draft: &mut PageDraft,
+    source: &SheetSource,
+    from: Point2,
+    right: f64,
+) {
+    let has = |layer: PaperLayer| draft.page.marks.iter().any(|mark| mark.layer == layer);
+    let pins = draft
+        .page
+        .marks
+        .iter()
+        .any(|mark| mark.layer == PaperLayer::Hinge && matches!(mark.kind, MarkKind::Circle { .. }));
+    let lines = source.routing.geometry.runs().iter().flatten();
+    let tubes = source.routing.geometry.feeds().iter().flatten().flat_map(FeedGeometry::tubes);
+    let mut crossed = lines.chain(tubes).flat_map(|laid| &laid.crossings);
+    let is_pump = |kind: &MarkKind| matches!(kind, MarkKind::Area { .. });
+    let pump = draft.page.marks.iter().any(|mark| mark.layer == PaperLayer::Hose && is_pump(&mark.kind));
+    let fixed = [
+        (has(PaperLayer::Frame), "frame member", LayoutSign::Frame),
+        (has(PaperLayer::Hinge), "hinge", LayoutSign::Hinge),
+        (pins, "hinge seen along its pin", LayoutSign::UprightHinge),
+        (pump, "from the pump", LayoutSign::Pump),
+        (has(PaperLayer::Hose), "hose", LayoutSign::PlainHose),
+        (has(PaperLayer::Tube), "delivery tube", LayoutSign::Tube),
+        (crossed.any(|one| one.computed().is_some()), "clamp at a hinge", LayoutSign::Clamp),
+    ];
+    let mut signs: Vec<(&'static str, LayoutSign)> =
+        fixed.into_iter().filter(|one| one.0).map(|(_, name, sign)| (name, sign)).collect();
+    signs.extend(kinds_on(draft, source).into_iter().map(|(name, item)| (name, LayoutSign::Part(item))));
+    if has(PaperLayer::Row) {
+        signs.push(("outlet of a row", LayoutSign::Outlet));
+    }
+    write_signs(draft, &signs, from, right);
+}
+
+/// The kinds of parts that stand on a page.
+fn kinds_on(draft: &PageDraft, source: &SheetSource) -> BTreeMap<&'static str, PartItem> {
+    let mut kinds = BTreeMap::new();
+    for part in &source.routing.parts {
+        if let Some(item) = source.project.catalogue.item(&part.entry)
+            && draft.part_bounds(part.id).is_some()
+        {
+            kinds.entry(item.kind()).or_insert(*item);
         }
     }
+    kinds
 }
 
 /// A sign of the legend.
 enum LayoutSign {
     Frame,
+    Carrier,
     Hinge,
     /// A pin seen from above.
     UprightHinge,
     Pump,
     Hose,
+    /// Without the arrow of its flow.
+    PlainHose,
     Tube,
     Clamp,
     Bundle,
@@ -139,6 +194,9 @@ fn draw_sign(draft: &mut PageDraft, sign: &LayoutSign, at: Point2) {
     let across = [at, Point2::new(at.x + 8.0, at.y)];
     match sign {
         LayoutSign::Frame => draft.area(layer, &sized(at.x, at.y - 1.2, 8.0, 2.4), 0.0, Some(Shade::FRAME)),
+        LayoutSign::Carrier => {
+            draft.area(layer, &sized(at.x, at.y - 0.8, 8.0, 1.6), NARROW, Some(Shade::PAPER));
+        }
         LayoutSign::Hinge => draft.line(layer, &across, MIDDLE, Dash::LongDashDot),
         LayoutSign::UprightHinge => {
             draft.line(layer, &across, MIDDLE, Dash::LongDashDot);
@@ -153,6 +211,7 @@ fn draw_sign(draft: &mut PageDraft, sign: &LayoutSign, at: Point2) {
             draft.line(layer, &across, 0.9, Dash::Solid);
             flow_arrow(draft, layer, centre, Point2::new(1.0, 0.0));
         }
+        LayoutSign::PlainHose => draft.line(layer, &across, 0.9, Dash::Solid),
         LayoutSign::Tube => draft.line(layer, &across, 0.25, Dash::Solid),
         LayoutSign::Clamp => {
             draft.line(layer, &across, 0.9, Dash::Solid);

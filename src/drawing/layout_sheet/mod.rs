@@ -5,10 +5,12 @@
 //! own, so that none covers another.
 
 mod bundles;
+mod carriers;
 mod elevation;
 mod figures;
 mod labels;
 mod legend;
+mod letters;
 mod pointed;
 mod row_strip;
 mod sheet_drawing;
@@ -23,6 +25,7 @@ use crate::drawing::scene::Layer;
 use crate::drawing::scene_options::SceneOptions;
 use crate::drawing::sheet_frame::drawing_area;
 use crate::drawing::sheet_source::SheetSource;
+pub(super) use legend::{FOLDED_LEGEND, folded_legend};
 use row_strip::RowStrip;
 use sheet_drawing::SheetDrawing;
 use sheets::parts_beyond;
@@ -40,7 +43,7 @@ fn strip<'a>(source: &SheetSource<'a>, sheet: &LayoutSheet) -> Option<RowStrip<'
         return None;
     }
     let bounds = source.project.bar.bounds();
-    let depth = bounds.depth() + 0.4 + parts_beyond(source.project, &bounds);
+    let depth = bounds.depth() + 0.4 + parts_beyond(source.project, &bounds, &sheet.sections);
     RowStrip::of(source, sheet, depth)
 }
 

@@ -53,7 +53,9 @@ pub(super) enum First {
 struct LeftOut {
     /// How many names.
     names: usize,
-    /// Names, then item numbers.
+    /// What letters stand for in place of names.
+    letters: Vec<String>,
+    /// What has no letter either, then item numbers and marks of carriers.
     words: Vec<String>,
 }
 
@@ -237,10 +239,10 @@ impl<'a> SheetDrawing<'a, '_> {
         draft.page.view = Some(*view);
         for mark in &draft.page.marks[start..] {
             match (&mark.kind, mark.layer) {
-                (MarkKind::Line { points, .. }, PaperLayer::Hose | PaperLayer::Tube) => {
+                (MarkKind::Line { points, .. }, PaperLayer::Hose) => self.places.keep_whole(points),
+                (MarkKind::Line { points, .. }, PaperLayer::Tube | PaperLayer::Hinge) => {
                     self.places.avoid(points);
                 }
-                (MarkKind::Line { points, .. }, PaperLayer::Hinge) => self.places.avoid(points),
                 // What sits in tubes and hoses is kept clear as parts are.
                 (_, PaperLayer::Part | PaperLayer::Row | PaperLayer::Tube | PaperLayer::Hose) => {
                     self.places.keep_clear(mark.kind.bounds());
@@ -332,6 +334,7 @@ impl<'a> SheetDrawing<'a, '_> {
         if let Some(strip) = &self.strip {
             self.row_strip(draft, strip, &view, &window, window.min.y - STRIP_GAP);
         }
+        self.draw_carriers(draft, &view, &window);
         self.shapes(draft, &view, &window);
         let bundles = self.bundles(draft, &view, &window);
         self.outlet_numbers(draft, &view);
@@ -350,9 +353,8 @@ impl<'a> SheetDrawing<'a, '_> {
                 self.places = first.1;
             }
         }
-        let without = left.words;
         self.count_bundles(draft, &bundles, &window);
-        Self::say_what_has_no_room(draft, &without, below);
+        Self::say_what_has_no_room(draft, (&left.letters, &left.words), below);
         self.legend(draft);
     }
 
@@ -369,14 +371,15 @@ impl<'a> SheetDrawing<'a, '_> {
             First::Names => Vec::new(),
         };
         let labels = self.labels(draft, true, window);
-        let mut words = self.write_labels(draft, &labels, window, said);
-        let names = words.len();
+        let unnamed = self.write_labels(draft, &labels, window, said);
         if first == First::Names {
             far = self.balloons(draft, window, first);
         }
         let far = self.far_balloons(draft, far, window);
+        let (letters, mut words) = self.boxed_letters(draft, &unnamed, window);
         words.extend(far.iter().map(Pointed::words));
-        LeftOut { names, words }
+        words.extend(self.carrier_marks(draft, window));
+        LeftOut { names: unnamed.len(), letters, words }
     }
 
     pub(super) fn overview(&mut self, draft: &mut PageDraft<'a>) {
@@ -396,8 +399,9 @@ impl<'a> SheetDrawing<'a, '_> {
         self.match_lines(draft, &window);
         let below = self.dimensions(draft, &view, &window);
         let labels = self.labels(draft, false, &window);
-        let without = self.write_labels(draft, &labels, &window, said_at);
-        Self::say_what_has_no_room(draft, &without, said_at);
+        let unnamed = self.write_labels(draft, &labels, &window, said_at);
+        let (letters, without) = self.boxed_letters(draft, &unnamed, &window);
+        Self::say_what_has_no_room(draft, (&letters, &without), said_at);
         self.elevation(draft, &view, below - 4.0, self.area.min.y + LEGEND + 2.0);
         self.legend(draft);
     }

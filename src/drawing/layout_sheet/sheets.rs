@@ -65,6 +65,9 @@ pub(super) const BELOW_OVERVIEW: f64 = 30.0;
 /// In front of and behind the frame, for hoses and parts that stand off it, metres.
 const AROUND: f64 = 0.3;
 
+/// The same on a small sheet: a scale at which a bar can be built from goes before white paper about it.
+const TIGHT: f64 = 0.2;
+
 /// Parts within so much of the frame are shown whole, metres.
 pub(super) const FAR: f64 = 2.0;
 
@@ -90,14 +93,16 @@ pub fn layout_sheets(project: &Project, size: (f64, f64), scale: Option<f64>) ->
     let mut sections: Vec<&Section> = project.bar.sections.iter().collect();
     sections.sort_by(|a, b| a.left.si().total_cmp(&b.left.si()));
     let depth = bounds.depth() + 2.0 * AROUND;
-    let deep = |scale: &f64| {
-        depth * 1000.0 / scale <= area.depth() - ABOVE_DRAWING - STRIP_GAP - LEVEL_STRIP - LEGEND
+    let deep = |scale: f64, around: f64| {
+        (bounds.depth() + around) * 1000.0 / scale
+            <= area.depth() - ABOVE_DRAWING - STRIP_GAP - LEVEL_STRIP - LEGEND
     };
     let asked = scale.filter(|scale| *scale <= SECTION_SCALE);
     // Too wide is split over sheets; too deep can't be, and takes a smaller scale.
     let smallest = SCALES[SCALES.len() - 1];
     let from = SCALES.into_iter().filter(|scale| *scale >= SECTION_SCALE);
-    let base = asked.unwrap_or_else(|| from.into_iter().find(deep).unwrap_or(smallest));
+    let base =
+        asked.unwrap_or_else(|| from.into_iter().find(|scale| deep(*scale, 2.0 * TIGHT)).unwrap_or(smallest));
     let mut wings = Vec::new();
     for group in groups(&sections, room * base / 1000.0 - 2.0 * BEYOND) {
         let span = (
@@ -106,13 +111,18 @@ pub fn layout_sheets(project: &Project, size: (f64, f64), scale: Option<f64>) ->
         );
         let wide = |scale: &f64| (span.1 - span.0) * 1000.0 / scale <= room;
         let larger = SCALES.into_iter().filter(|scale| (10.0..base).contains(scale));
-        let larger = larger.into_iter().find(|scale| wide(scale) && deep(scale)).filter(|_| asked.is_none());
+        let ids: Vec<SectionId> = group.iter().map(|one| one.id).collect();
+        let beyond = parts_beyond(project, &bounds, &ids);
+        let larger = larger.into_iter().find(|scale| wide(scale) && deep(*scale, 2.0 * AROUND + beyond));
+        // Parts that stand off the frame are shown whole, on a smaller scale where it takes that.
+        let fitting = SCALES.into_iter().find(|scale| *scale >= base && deep(*scale, 2.0 * TIGHT + beyond));
+        let own = larger.or(fitting).filter(|_| asked.is_none());
         let template = LayoutSheet {
-            sections: group.iter().map(|one| one.id).collect(),
+            sections: ids,
             to_build_from: true,
             name: group_name(&group),
             span,
-            denominator: larger.unwrap_or(base),
+            denominator: own.unwrap_or(base),
             cut: (false, false),
         };
         wings.extend(pieces(&template, room, &[]));
@@ -147,10 +157,11 @@ pub fn layout_sheets(project: &Project, size: (f64, f64), scale: Option<f64>) ->
     sheets
 }
 
-/// How much deeper than the frame with what is drawn around it the parts of the routings reach, metres; what stands far off
-/// is cut.
-pub(super) fn parts_beyond(project: &Project, bounds: &Bounds) -> f64 {
+/// How much deeper than the frame with what is drawn around it the parts reach that any routing has on these sections, metres;
+/// what stands far off is cut.
+pub(super) fn parts_beyond(project: &Project, bounds: &Bounds, sections: &[SectionId]) -> f64 {
     let parts = project.routings.iter().flat_map(|routing| &routing.parts);
+    let parts = parts.filter(|part| sections.contains(&part.section));
     let (mut front, mut rear) = (bounds.max.y + AROUND, bounds.min.y - AROUND);
     for y in
         parts.map(|part| part.position.y).filter(|y| (bounds.min.y - FAR..=bounds.max.y + FAR).contains(y))

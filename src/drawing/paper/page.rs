@@ -67,6 +67,8 @@ pub enum PaperLayer {
     Sheet,
     /// The frame of the bar.
     Frame,
+    /// Carriers across open frame.
+    Carrier,
     /// Hinges and match lines.
     Hinge,
     /// Delivery tubes.
@@ -85,9 +87,10 @@ pub enum PaperLayer {
 
 impl PaperLayer {
     /// All, in drawing order.
-    pub const ALL: [Self; 9] = [
+    pub const ALL: [Self; 10] = [
         Self::Sheet,
         Self::Frame,
+        Self::Carrier,
         Self::Hinge,
         Self::Tube,
         Self::Hose,
@@ -102,6 +105,7 @@ impl PaperLayer {
         match self {
             Self::Sheet => "SHEET",
             Self::Frame => "FRAME",
+            Self::Carrier => "CARRIERS",
             Self::Hinge => "HINGES",
             Self::Tube => "TUBES",
             Self::Hose => "HOSES",

@@ -83,7 +83,12 @@ impl<'a> Work<'a> {
         let place = |clamp: &Clamp| {
             let on_bracket = self.holding.is_on_bracket(tag, crossed.section, &clamp.at);
             let item = self.of_extra(&ExtraKind::Held(Holder::ClampBracket));
-            let bracket = if on_bracket { format!(", on a bracket{item}") } else { String::new() };
+            let bracket = if on_bracket {
+                format!(", on a bracket{item}")
+            } else {
+                let carrier = self.holding.carrier_of(tag, crossed.section, &clamp.at);
+                carrier.map_or_else(String::new, |mark| format!(", on carrier {mark}"))
+            };
             let section = self.section_words(clamp.at.section);
             (self.cut_length(clamp.from_hinge), format!("on the {section}{bracket}"))
         };

@@ -264,9 +264,9 @@ impl Work<'_> {
             return None;
         }
         details.push(
-            "Places and lengths in the list of joints. They bear hoses and tubes full of liquid: bolted or clamped to a member at \
-             each end that has one, edges rounded, clear of what folds and of the openers in all their travel; the fold without \
-             hoses shows it"
+            "Carriers by their marks: on the layout, with lengths, heights and both ends in the list of joints. They bear hoses and \
+             tubes full of liquid: bolted or clamped to the member at each end that has one, edges rounded, clear of what folds and \
+             of the openers in all their travel; the fold without hoses shows it"
                 .to_owned(),
         );
         Some(tally.of(step("Fit carriers and brackets to the frame where none of its members is", details)))

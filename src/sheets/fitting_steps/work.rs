@@ -31,7 +31,7 @@ pub(crate) struct Work<'a> {
     /// What the parts list counts beside the catalogue's items.
     pub(super) extras: &'a [Extra],
     /// What holds hoses, tubes and parts where the frame alone does not.
-    pub(super) holding: &'a Holding,
+    pub(super) holding: &'a Holding<'a>,
     pub(super) pieces: &'a [CutPiece],
     /// The cuts in the order of the cut list.
     pub(super) cuts: &'a [Cut],

@@ -10,11 +10,14 @@ use crate::sheets::document::{Align, PaperCell, PaperColumn, PaperTable};
 /// Of tables.
 const TABLE: f64 = 2.0;
 
+/// Of tables that are filled in at the bar, in bad light and with dirty hands.
+const FILLED_IN: f64 = 2.5;
+
 /// Padding of a table's cells.
 const PADDING: f64 = 1.2;
 
 /// Height of a cell to write into.
-const WRITE_IN: f64 = 5.4;
+const WRITE_IN: f64 = 6.0;
 
 /// Side of a box to tick.
 const TICK: f64 = 2.6;
@@ -128,11 +131,7 @@ impl Setter<'_> {
     fn row_height(&self, table: &PaperTable, row: &[PaperCell], widths: &[f64], style: Style) -> f64 {
         let lines = self.row_lines(table, row, widths, style).iter().map(Vec::len).max().unwrap_or(1).max(1);
         let height = lines as f64 * style.height * LINE_FEED + 1.2 * self.squeeze;
-        if row.contains(&PaperCell::FillIn) {
-            height.max(WRITE_IN - 1.5 * (1.0 - self.squeeze))
-        } else {
-            height
-        }
+        if row.contains(&PaperCell::FillIn) { height.max(WRITE_IN) } else { height }
     }
 
     /// Height of a table's notes.
@@ -353,7 +352,9 @@ impl Setter<'_> {
     /// numbers get what they need, words share the rest by weight. Where even that is too wide, the words get smaller.
     fn columns(&self, table: &PaperTable, room: f64) -> (f64, Vec<f64>, bool) {
         let mut last = (1.4, Vec::new(), false);
-        for height in [TABLE, 1.8, 1.6, 1.4] {
+        let usual = if table.is_filled_in() { FILLED_IN } else { TABLE };
+        let heights = [usual, TABLE, 1.8, 1.6, 1.4].into_iter().filter(|height| *height <= usual);
+        for height in heights {
             let measure = |words: &str, bold: bool| self.letters.width(words, bold) * height;
             let longest_word =
                 |words: &str| words.split_whitespace().map(|word| measure(word, true)).fold(0.0, f64::max);
@@ -393,7 +394,7 @@ impl Setter<'_> {
                         *width - (*width - least) * short / over.max(1e-9)
                     };
                 }
-                return (height, widths, height >= TABLE);
+                return (height, widths, height >= usual);
             }
             let factor = room / least.iter().sum::<f64>().max(1e-9);
             last = (height, least.iter().map(|width| width * factor).collect(), false);

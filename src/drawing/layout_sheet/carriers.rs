@@ -1,0 +1,92 @@
+//! Carriers across open frame as they are fitted, with the marks that the list of joints has them by.
+
+use super::sheet_drawing::SheetDrawing;
+use crate::drawing::label_places::{Cover, along};
+use crate::drawing::paper::{
+    MarkKind, NARROW, PageDraft, PaperLayer, Shade, Style, USUAL, View, clip_area, clip_line,
+};
+use crate::drawing::scene::Dash;
+use crate::geometry::{Bounds, Point2};
+use crate::plan::held::{Carrier, RAIL};
+use crate::plan::holding::held;
+use crate::plan::place_words::position;
+
+/// A carrier is drawn no narrower than this, millimetres.
+const LEAST_WIDTH: f64 = 1.0;
+
+/// Of their marks.
+const MARK: Style = Style::plain(PaperLayer::Words, USUAL);
+
+impl SheetDrawing<'_, '_> {
+    /// The carriers on the sections of the sheet.
+    pub(super) fn carriers(&self) -> impl Iterator<Item = &Carrier> {
+        let all = held(self.source.project, self.source.routing).carriers.iter();
+        all.filter(|one| self.sheet.sections.contains(&one.section))
+    }
+
+    /// Draws them, to lie beneath all else: two edges, true to scale where that is wide enough to be seen.
+    pub(super) fn draw_carriers(&self, draft: &mut PageDraft, view: &View, window: &Bounds) {
+        let half = (RAIL * view.millimetres()).max(LEAST_WIDTH) / 2.0;
+        for carrier in self.carriers() {
+            let [from, to] = carrier.ends.map(|end| view.at(end.at.flat()));
+            let length = from.distance(to);
+            let (aside_x, aside_y) = ((from.y - to.y) / length * half, (to.x - from.x) / length * half);
+            let corner = |at: Point2, side: f64| Point2::new(at.x + aside_x * side, at.y + aside_y * side);
+            let corners = [corner(from, 1.0), corner(to, 1.0), corner(to, -1.0), corner(from, -1.0)];
+            let points = clip_area(&corners, window);
+            if points.len() > 2 {
+                let (line, fill) = (Some((NARROW, Shade::INK)), Some(Shade::PAPER));
+                draft.mark(PaperLayer::Carrier, MarkKind::Area { points, line, fill });
+            }
+        }
+    }
+
+    /// Writes their marks beside them; answers those without a place, with where they are.
+    pub(super) fn carrier_marks(&mut self, draft: &mut PageDraft, window: &Bounds) -> Vec<String> {
+        let Some(view) = self.view else { return Vec::new() };
+        let half = (RAIL * view.millimetres()).max(LEAST_WIDTH) / 2.0;
+        let mut without = Vec::new();
+        let all: Vec<(String, Vec<Vec<Point2>>, String)> = self
+            .carriers()
+            .map(|one| {
+                let pieces = clip_line(&one.ends.map(|end| view.at(end.at.flat())), window);
+                let [from, to] = one
+                    .ends
+                    .map(|end| position(&self.source.project.bar, end.at, one.section, self.source.units));
+                (one.mark.clone(), pieces, format!("{from} to {to}"))
+            })
+            .collect();
+        let white = self.white_paper(window);
+        for (mark, pieces, place) in all.into_iter().filter(|(_, pieces, _)| !pieces.is_empty()) {
+            let width = draft.width_of(&mark, MARK);
+            let candidates = along(&pieces, width, USUAL, half + 0.5);
+            let boxes: Vec<Bounds> = candidates.iter().map(|one| one.0).collect();
+            let anchors: Vec<Point2> = pieces
+                .iter()
+                .flat_map(|piece| piece.windows(2))
+                .flat_map(|pair| [0.5, 0.25, 0.75].map(|share| between(pair[0], pair[1], share)))
+                .collect();
+            if let Some(index) = self.places.place_over(&boxes, window, Cover::Nothing) {
+                write(draft, &mark, &candidates[index]);
+            } else if let Some((bounds, leader)) = self.places.place_far(&anchors, (width, USUAL), &white) {
+                write(draft, &mark, &(bounds, false));
+                draft.line(PaperLayer::Notes, &leader, NARROW, Dash::Solid);
+            } else {
+                without.push(format!("{mark} ({place})"));
+            }
+        }
+        without
+    }
+}
+
+fn write(draft: &mut PageDraft, mark: &str, (bounds, upright): &(Bounds, bool)) {
+    if *upright {
+        draft.words_up(Point2::new(bounds.max.x, bounds.min.y), mark, MARK);
+    } else {
+        draft.words(bounds.min, mark, MARK);
+    }
+}
+
+fn between(from: Point2, to: Point2, share: f64) -> Point2 {
+    Point2::new(from.x + (to.x - from.x) * share, from.y + (to.y - from.y) * share)
+}

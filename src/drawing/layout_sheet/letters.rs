@@ -1,0 +1,100 @@
+//! Boxed letters for what has no room for its name on a sheet: a letter stands by it, and the sheet says what each letter is.
+
+use super::sheet_drawing::SheetDrawing;
+use crate::drawing::label_places::Cover;
+use crate::drawing::paper::{NARROW, PageDraft, PaperLayer, Shade, Style, USUAL, sized};
+use crate::drawing::scene::Dash;
+use crate::geometry::{Bounds, Point2};
+
+/// Something whose name has no room.
+pub(super) struct Unnamed {
+    /// All that would stand beside it, in one line.
+    pub(super) words: String,
+    /// Where it is, for whoever finds no letter there either.
+    pub(super) place: String,
+    /// Where it is on the sheet; the best place for a leader first.
+    pub(super) anchors: Vec<Point2>,
+}
+
+/// Side of the box of a letter, millimetres; two letters take more.
+const BOX: f64 = USUAL * 1.5;
+
+impl SheetDrawing<'_, '_> {
+    /// Letters for what has no name; answers what each stands for, and what has no room for a letter either.
+    pub(super) fn boxed_letters(
+        &mut self,
+        draft: &mut PageDraft,
+        unnamed: &[Unnamed],
+        window: &Bounds,
+    ) -> (Vec<String>, Vec<String>) {
+        let (mut explained, mut without) = (Vec::new(), Vec::new());
+        let white = self.white_paper(window);
+        for one in unnamed {
+            let letter = letter(explained.len());
+            let style = Style::plain(PaperLayer::Words, USUAL);
+            let width = (draft.width_of(&letter, style) + 1.2).max(BOX);
+            let boxes: Vec<Bounds> = one.anchors.iter().flat_map(|at| about(*at, width)).collect();
+            let bounds = match self.places.place_over(&boxes, window, Cover::Nothing) {
+                Some(at) => boxes[at],
+                None => match self.places.place_far(&one.anchors, (width, BOX), &white) {
+                    Some((bounds, leader)) => {
+                        draft.line(PaperLayer::Notes, &leader, NARROW, Dash::Solid);
+                        bounds
+                    }
+                    None => {
+                        without.push(format!("{} ({})", one.words, one.place));
+                        continue;
+                    }
+                },
+            };
+            draft.area(PaperLayer::Notes, &bounds, NARROW, Some(Shade::PAPER));
+            let at = Point2::new(bounds.centre().x, bounds.centre().y - USUAL / 2.0);
+            draft.words(at, &letter, style.centred());
+            explained.push(format!("{letter} {}", one.words));
+        }
+        (explained, without)
+    }
+}
+
+/// Boxes so near to a point that what stands there needs no leader.
+fn about(at: Point2, width: f64) -> Vec<Bounds> {
+    let mut boxes = Vec::new();
+    for away in [1.0, 1.8] {
+        let (left, right) = (at.x - away - width, at.x + away);
+        let (below, above) = (at.y - away - BOX, at.y + away);
+        let (x, y) = (at.x - width / 2.0, at.y - BOX / 2.0);
+        for corner in [
+            (right, y),
+            (left, y),
+            (x, above),
+            (x, below),
+            (right, above),
+            (left, above),
+            (right, below),
+            (left, below),
+        ] {
+            boxes.push(sized(corner.0, corner.1, width, BOX));
+        }
+    }
+    boxes
+}
+
+/// `a` to `z`, then `aa`, `ab` and so on.
+fn letter(index: usize) -> String {
+    let last = char::from(b'a' + (index % 26) as u8);
+    match index / 26 {
+        0 => last.to_string(),
+        before => format!("{}{last}", letter(before - 1)),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn letters_go_on_behind_z() {
+        let said: Vec<String> = [0, 1, 25, 26, 27, 51, 52].into_iter().map(letter).collect();
+        assert_eq!(said, ["a", "b", "z", "aa", "ab", "az", "ba"]);
+    }
+}

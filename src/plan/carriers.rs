@@ -1,0 +1,617 @@
+//! Carriers across open frame: which rails it takes so that no hose or tube hangs farther than it may.
+//!
+//! A carrier is straight: along a stretch that hangs or across its middle, from one frame member of its section (or carrier)
+//! to the next, or standing out from one. Each time the one is taken that takes away most of what hangs too far for its
+//! length, so that a rail under a bundle comes before one a tube. What counts is the same on both sides of the bar's middle,
+//! so that halves that mirror each other get carriers that do. Start reading at [`carriers`].
+
+use std::cmp::Ordering;
+use std::collections::BTreeMap;
+
+use super::SectionId;
+use super::bar::{Bar, FrameMember};
+use super::bar_point::BarPoint;
+use super::held::{Carrier, CarrierEnd, CarrierHold, InTheWay, RAIL, Uncarried};
+use super::hung_line::{EXACT, HungLine};
+use super::open_air::{FreeStretch, TIED, beside_member};
+use crate::geometry::{Bounds, Point2, Point3};
+use crate::quantities::Length;
+
+/// What fixing a carrier counts against a metre of it, metres: two clamps, two cuts.
+const FIXING: f64 = 0.3;
+
+/// What an end that stands out free counts, metres.
+const STANDS_OUT: f64 = 0.3;
+
+/// As far as this a carrier stands out from a single member, metres (common practice, no source).
+const FARTHEST_OUT: f64 = 1.2;
+
+/// A carrier that stands out and has something in its way ends after these shares of what it should reach.
+const SHORTER: [f64; 4] = [1.0, 0.75, 0.5, 0.25];
+
+/// A line is tied to a carrier that is so much higher or lower at most, metres: an upright bracket (common practice, no source).
+const UPRIGHT: f64 = 0.3;
+
+/// A member this much aslant to a carrier at least carries an end of it, as the sine of the angle.
+const ACROSS: f64 = 0.3;
+
+/// Savings that differ by less are equal: those of mirrored carriers, but for rounding.
+const ALIKE: f64 = 1e-6;
+
+/// More carriers than this a line on average are those of a frame that nobody could build.
+const MOST_FOR_A_LINE: usize = 16;
+
+/// A carrier by what it is told apart by: its section and its ends in whole tenths of a millimetre.
+type Key = (SectionId, [[i64; 3]; 2]);
+
+/// A carrier that might be.
+#[derive(Clone)]
+struct Choice {
+    section: SectionId,
+    ends: [CarrierEnd; 2],
+}
+
+/// What it is worth.
+struct Worth {
+    /// What it takes from the stretches that hang too far, metres.
+    saves: f64,
+    /// The lines that it does something for.
+    lines: Vec<usize>,
+}
+
+impl Choice {
+    fn key(&self) -> Key {
+        let whole = |value: f64| (value * 1e4).round() as i64;
+        (self.section, self.ends.map(|end| [end.at.x, end.at.y, end.at.z].map(whole)))
+    }
+
+    fn length(&self) -> f64 {
+        self.ends[0].at.distance(self.ends[1].at)
+    }
+
+    fn as_member(&self) -> FrameMember {
+        FrameMember { from: self.ends[0].at, to: self.ends[1].at, width: Length::metres(RAIL) }
+    }
+
+    /// What it takes to make and fit, metres of rail.
+    fn costs(&self) -> f64 {
+        let free = self.ends.iter().filter(|end| end.on == CarrierHold::Free).count();
+        self.length() + FIXING + free as f64 * STANDS_OUT
+    }
+
+    fn bounds(&self) -> Bounds {
+        Bounds::around(self.ends.map(|end| end.at.flat())).grown(TIED)
+    }
+}
+
+/// A line with what holds it.
+struct Line<'a, 'b> {
+    line: &'b HungLine<'a>,
+    bounds: Bounds,
+    heights: (f64, f64),
+    /// The frame members that may hold it.
+    members: Vec<FrameMember>,
+    hanging: Vec<FreeStretch>,
+}
+
+impl<'a, 'b> Line<'a, 'b> {
+    fn new(line: &'b HungLine<'a>, frame: &[FrameMember]) -> Self {
+        let path = &line.laid.path;
+        let bounds = Bounds::around(path.iter().map(|point| point.place.flat()));
+        let near = bounds.grown(TIED);
+        let members = frame.iter().filter(|one| {
+            let own = Bounds::around([one.from.flat(), one.to.flat()]);
+            meet(&own, &near)
+        });
+        let heights = path.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), point| {
+            (low.min(point.place.z), high.max(point.place.z))
+        });
+        let mut this =
+            Self { line, bounds, heights, members: members.copied().collect(), hanging: Vec::new() };
+        // A line with no member near it hangs all along.
+        if this.members.is_empty() {
+            this.members.extend(frame.first());
+        }
+        this.hanging = this.stretches(None);
+        this
+    }
+
+    fn stretches(&self, more: Option<&FrameMember>) -> Vec<FreeStretch> {
+        let members: Vec<&FrameMember> = self.members.iter().chain(more).collect();
+        self.line.stretches(&members)
+    }
+
+    /// By how much these stretches are too long together, metres.
+    fn excess(&self, stretches: &[FreeStretch]) -> f64 {
+        stretches.iter().map(|one| one.length - self.line.most.si()).sum()
+    }
+
+    /// A carrier is near enough in height to tie it to.
+    fn reaches(&self, rail: &FrameMember) -> bool {
+        (self.heights.0 - UPRIGHT..=self.heights.1 + UPRIGHT).contains(&rail.from.z)
+    }
+}
+
+fn meet(a: &Bounds, b: &Bounds) -> bool {
+    a.min.x <= b.max.x && b.min.x <= a.max.x && a.min.y <= b.max.y && b.min.y <= a.max.y
+}
+
+/// The carriers of these lines in the order of their marks, and what hangs too far all the same; `in_the_way` says what keeps
+/// one with these ends out. None on a bar whose frame is not drawn.
+pub(super) fn carriers(
+    bar: &Bar,
+    lines: &[HungLine],
+    in_the_way: impl Fn(SectionId, &[CarrierEnd; 2]) -> Option<InTheWay>,
+) -> (Vec<Carrier>, Vec<Uncarried>) {
+    let frame: Vec<FrameMember> = bar.sections.iter().flat_map(|section| &section.members).copied().collect();
+    if frame.is_empty() {
+        return (Vec::new(), Vec::new());
+    }
+    let mut known: Vec<Line> = lines.iter().map(|line| Line::new(line, &frame)).collect();
+    let hung: Vec<bool> = known.iter().map(|line| !line.hanging.is_empty()).collect();
+    let mut found: Vec<Choice> = Vec::new();
+    let mut refused: BTreeMap<Key, InTheWay> = BTreeMap::new();
+    let mut worths: BTreeMap<Key, Worth> = BTreeMap::new();
+    while found.len() < lines.len() * MOST_FOR_A_LINE {
+        let mut choices: BTreeMap<Key, Choice> = BTreeMap::new();
+        for line in known.iter().filter(|line| !line.hanging.is_empty()) {
+            for choice in choices_for(bar, line, &found, &refused) {
+                choices.entry(choice.key()).or_insert(choice);
+            }
+        }
+        choices.retain(|key, _| !refused.contains_key(key));
+        for (key, choice) in &choices {
+            worths.entry(*key).or_insert_with(|| worth(choice, &known));
+        }
+        let saving = choices.iter().filter_map(|(key, choice)| {
+            let saves = worths.get(key)?.saves;
+            (saves > EXACT).then(|| (*key, (saves / choice.costs() / ALIKE).round()))
+        });
+        // Told by nothing that differs between the sides before it is told by the side.
+        let place = |key: &Key| {
+            let [[x, y, _], [to_x, to_y, _]] = key.1;
+            ((x + to_x).abs(), -(y + to_y), x + to_x)
+        };
+        let best = saving.min_by(|a, b| b.1.total_cmp(&a.1).then_with(|| place(&a.0).cmp(&place(&b.0))));
+        let Some((key, _)) = best else { break };
+        let Some(choice) = choices.remove(&key) else { break };
+        if let Some(why) = in_the_way(choice.section, &choice.ends) {
+            // What takes its place is looked for before the next best.
+            refused.insert(key, why);
+            continue;
+        }
+        let changed = worths.remove(&key).map_or_else(Vec::new, |worth| worth.lines);
+        let rail = choice.as_member();
+        for at in &changed {
+            let line = &mut known[*at];
+            line.members.push(rail);
+            line.hanging = line.stretches(None);
+        }
+        worths.retain(|_, worth| !worth.lines.iter().any(|at| changed.contains(at)));
+        found.push(choice);
+    }
+    let uncarried = known.iter().filter_map(|line| {
+        let longest = line.hanging.iter().map(|one| one.length).reduce(f64::max)?;
+        let why = line.hanging.iter().find_map(|one| refused_for(bar, line, one, &found, &refused));
+        let held = line.line.held.clone();
+        Some(Uncarried { line: held, span: Length::metres(longest), most: line.line.most, why })
+    });
+    let uncarried = uncarried.collect();
+    (marked(bar, found, lines, &hung), uncarried)
+}
+
+/// What a carrier takes from the stretches that hang too far.
+fn worth(choice: &Choice, known: &[Line]) -> Worth {
+    let (rail, near) = (choice.as_member(), choice.bounds());
+    let mut worth = Worth { saves: 0.0, lines: Vec::new() };
+    for (at, line) in known.iter().enumerate() {
+        if line.hanging.is_empty() || !meet(&line.bounds, &near) || !line.reaches(&rail) {
+            continue;
+        }
+        let saves = line.excess(&line.hanging) - line.excess(&line.stretches(Some(&rail)));
+        if saves.abs() > EXACT {
+            worth.saves += saves;
+            worth.lines.push(at);
+        }
+    }
+    worth
+}
+
+/// What keeps the first carrier out that would bear a stretch of a line.
+fn refused_for(
+    bar: &Bar,
+    line: &Line,
+    stretch: &FreeStretch,
+    found: &[Choice],
+    refused: &BTreeMap<Key, InTheWay>,
+) -> Option<InTheWay> {
+    let mut choices = Vec::new();
+    choices_on(bar, line, stretch, found, refused, &mut choices);
+    choices.iter().find_map(|one| refused.get(&one.key()).cloned())
+}
+
+/// The carriers that might bear what hangs of a line.
+fn choices_for(bar: &Bar, line: &Line, found: &[Choice], refused: &BTreeMap<Key, InTheWay>) -> Vec<Choice> {
+    let mut choices = Vec::new();
+    for stretch in &line.hanging {
+        choices_on(bar, line, stretch, found, refused, &mut choices);
+    }
+    choices
+}
+
+fn choices_on(
+    bar: &Bar,
+    line: &Line,
+    stretch: &FreeStretch,
+    found: &[Choice],
+    refused: &BTreeMap<Key, InTheWay>,
+    choices: &mut Vec<Choice>,
+) {
+    let path = &line.line.laid.path;
+    let whole: f64 = path.windows(2).map(|pair| pair[0].place.flat().distance(pair[1].place.flat())).sum();
+    let mut ends = stretch.to;
+    // An opener moves: the rest is left free.
+    if line.line.ends_at_opener && ends > whole - EXACT {
+        let left = line.line.most.si().min(ends - stretch.from - EXACT);
+        ends -= left.max(0.0);
+    }
+    let mut passed = 0.0;
+    for pair in path.windows(2) {
+        let length = pair[0].place.flat().distance(pair[1].place.flat());
+        let (from, to) = ((stretch.from - passed).max(0.0), (ends - passed).min(length));
+        passed += length;
+        if to - from > EXACT && pair[0].section == pair[1].section {
+            let at = |way: f64| pair[0].place.towards(pair[1].place, way / length);
+            let piece = Piece { section: pair[0].section, from: at(from), to: at(to) };
+            let top = piece.from.z.min(piece.to.z) - line.line.outside.si() / 2.0;
+            let supports = supports(bar, piece.section, found);
+            piece.along(top, &supports, refused, choices);
+            piece.across(top, &supports, choices);
+        }
+    }
+}
+
+/// What may carry an end: the members of a section, and the carriers on it.
+fn supports(bar: &Bar, section: SectionId, found: &[Choice]) -> Vec<(FrameMember, CarrierHold)> {
+    let members = bar.section(section).map_or(&[][..], |section| &section.members);
+    let members = members.iter().map(|member| (*member, CarrierHold::Member(*member)));
+    let carriers = found.iter().enumerate().filter(|(_, one)| one.section == section);
+    members.chain(carriers.map(|(at, one)| (one.as_member(), CarrierHold::Carrier(at)))).collect()
+}
+
+/// A straight piece of a line that hangs.
+struct Piece {
+    section: SectionId,
+    from: Point3,
+    to: Point3,
+}
+
+impl Piece {
+    /// Carriers beneath it: from one support to the next; where there is none or something is in its way, standing out from
+    /// a member at either end, as far as nothing is.
+    fn along(
+        &self,
+        top: f64,
+        supports: &[(FrameMember, CarrierHold)],
+        refused: &BTreeMap<Key, InTheWay>,
+        choices: &mut Vec<Choice>,
+    ) {
+        let (from, to) = (self.from.flat(), self.to.flat());
+        let length = from.distance(to);
+        let way = Point2::new((to.x - from.x) / length, (to.y - from.y) / length);
+        let [before, behind] = nearest(from, way, [0.0, length], supports);
+        let at = |along: f64, on| CarrierEnd {
+            at: Point3::new(from.x + way.x * along, from.y + way.y * along, top),
+            on,
+        };
+        if let (Some((begins, on)), Some((ends, other))) = (before, behind)
+            && !self.add([at(begins, on), at(ends, other)], refused, choices)
+        {
+            return;
+        }
+        for (one, far) in [(before, length), (behind, 0.0)] {
+            // One that stands out of another carrier would twist that.
+            let Some((along, on @ CarrierHold::Member(_))) = one else { continue };
+            let out = (far - along).clamp(-FARTHEST_OUT, FARTHEST_OUT);
+            for share in SHORTER {
+                let ends = [at(along, on), at(along + out * share, CarrierHold::Free)];
+                if !self.add(ends, refused, choices) {
+                    break;
+                }
+            }
+        }
+    }
+
+    /// A carrier across its middle, from one support to the next.
+    fn across(&self, top: f64, supports: &[(FrameMember, CarrierHold)], choices: &mut Vec<Choice>) {
+        let (from, to) = (self.from.flat(), self.to.flat());
+        let length = from.distance(to);
+        let way = Point2::new((to.y - from.y) / length, (from.x - to.x) / length);
+        let middle = Point2::new(f64::midpoint(from.x, to.x), f64::midpoint(from.y, to.y));
+        if let [Some(one), Some(other)] = nearest(middle, way, [0.0, 0.0], supports) {
+            let at = |(along, on)| CarrierEnd {
+                at: Point3::new(middle.x + way.x * along, middle.y + way.y * along, top),
+                on,
+            };
+            self.add([at(one), at(other)], &BTreeMap::new(), choices);
+        }
+    }
+
+    /// Adds one with its ends from left to right, or from front to back; whether another must be looked for, since there is
+    /// something in its way.
+    fn add(
+        &self,
+        mut ends: [CarrierEnd; 2],
+        refused: &BTreeMap<Key, InTheWay>,
+        choices: &mut Vec<Choice>,
+    ) -> bool {
+        let [from, to] = ends.map(|end| end.at);
+        if from.distance(to) <= TIED {
+            return false;
+        }
+        let (dx, dy) = (to.x - from.x, to.y - from.y);
+        if (dx.abs() > dy.abs() && dx < 0.0) || (dx.abs() <= dy.abs() && dy > 0.0) {
+            ends.reverse();
+        }
+        let choice = Choice { section: self.section, ends };
+        let is_refused = refused.contains_key(&choice.key());
+        choices.push(choice);
+        is_refused
+    }
+}
+
+/// The nearest supports on both sides of what is needed of an axis, by how far along it they are.
+fn nearest(
+    from: Point2,
+    way: Point2,
+    [begins, ends]: [f64; 2],
+    supports: &[(FrameMember, CarrierHold)],
+) -> [Option<(f64, CarrierHold)>; 2] {
+    let met = supports.iter().filter_map(|(member, on)| {
+        let (a, b) = (member.from.flat(), member.to.flat());
+        let length = a.distance(b);
+        let along = Point2::new((b.x - a.x) / length, (b.y - a.y) / length);
+        let sine = way.x * along.y - way.y * along.x;
+        if length == 0.0 || sine.abs() < ACROSS {
+            return None;
+        }
+        let (dx, dy) = (a.x - from.x, a.y - from.y);
+        let on_member = (dx * way.y - dy * way.x) / sine;
+        let on_axis = (dx * along.y - dy * along.x) / sine;
+        (-EXACT..=length + EXACT).contains(&on_member).then_some((on_axis, *on))
+    });
+    let met: Vec<(f64, CarrierHold)> = met.collect();
+    let before = met.iter().filter(|one| one.0 <= begins + EXACT).max_by(|a, b| a.0.total_cmp(&b.0));
+    let behind = met.iter().filter(|one| one.0 >= ends - EXACT).min_by(|a, b| a.0.total_cmp(&b.0));
+    [before.copied(), behind.copied()]
+}
+
+/// In the order of their marks, with what they bear: what hung before there were any.
+fn marked(bar: &Bar, found: Vec<Choice>, lines: &[HungLine], hung: &[bool]) -> Vec<Carrier> {
+    let left = |section: SectionId| bar.section(section).map_or(0.0, |one| one.left.si());
+    let mut order: Vec<usize> = (0..found.len()).collect();
+    order.sort_by(|a, b| {
+        let key = |at: &usize| {
+            let [from, to] = found[*at].ends.map(|end| end.at);
+            [left(found[*at].section), -f64::midpoint(from.y, to.y), f64::midpoint(from.x, to.x)]
+        };
+        let (a, b) = (key(a), key(b));
+        a.iter().zip(&b).map(|(a, b)| a.total_cmp(b)).find(|one| one.is_ne()).unwrap_or(Ordering::Equal)
+    });
+    let rank: BTreeMap<usize, usize> = order.iter().enumerate().map(|(rank, at)| (*at, rank)).collect();
+    let carrier = |(rank_of, at): (usize, &usize)| {
+        let choice = &found[*at];
+        let rail = choice.as_member();
+        let mut ends = choice.ends;
+        for end in &mut ends {
+            if let CarrierHold::Carrier(on) = &mut end.on {
+                *on = rank.get(on).copied().unwrap_or(*on);
+            }
+        }
+        let is_borne = |(at, line): &(usize, &HungLine)| {
+            let at_height =
+                line.laid.path.iter().any(|point: &BarPoint| (point.place.z - rail.from.z).abs() <= UPRIGHT);
+            hung[*at] && at_height && beside_member(line.path(), &rail) > EXACT
+        };
+        let borne = lines.iter().enumerate().filter(is_borne);
+        Carrier {
+            mark: format!("C{}", rank_of + 1),
+            section: choice.section,
+            ends,
+            bears: borne.map(|(_, line)| line.held.clone()).collect(),
+        }
+    };
+    order.iter().enumerate().map(carrier).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::plan::held::HeldLine;
+    use crate::plan::{LineGeometry, RowId, Section, Subject};
+
+    /// One section with members from end to end, 1 m high, 0.1 m wide.
+    fn bar(members: &[[(f64, f64); 2]]) -> Bar {
+        let at = |(x, y): (f64, f64)| Point3::new(x, y, 1.0);
+        let member = |[from, to]: &[(f64, f64); 2]| FrameMember {
+            from: at(*from),
+            to: at(*to),
+            width: Length::metres(0.1),
+        };
+        let section = Section {
+            id: SectionId(1),
+            name: "centre".into(),
+            hinge: None,
+            left: Length::metres(-3.0),
+            right: Length::metres(3.0),
+            members: members.iter().map(member).collect(),
+        };
+        Bar { sections: vec![section], ..Bar::default() }
+    }
+
+    /// Rails 6 m long, so far forward.
+    fn rails(forward: &[f64]) -> Bar {
+        let all: Vec<_> = forward.iter().map(|y| [(-3.0, *y), (3.0, *y)]).collect();
+        bar(&all)
+    }
+
+    fn laid(points: &[(f64, f64)]) -> LineGeometry {
+        let point = |(x, y): &(f64, f64)| BarPoint { place: Point3::new(*x, *y, 1.1), section: SectionId(1) };
+        let path: Vec<BarPoint> = points.iter().map(point).collect();
+        LineGeometry {
+            path,
+            hinges: Vec::new(),
+            drawn: Length::ZERO,
+            slack: Length::ZERO,
+            crossings: Vec::new(),
+            allowance: Length::ZERO,
+            computed: Length::ZERO,
+            length: Length::ZERO,
+            moving_end: None,
+        }
+    }
+
+    fn hung(number: usize, laid: &LineGeometry) -> HungLine<'_> {
+        HungLine {
+            held: HeldLine { of: Subject::Row(RowId(number as u32)), tag: format!("T{number}") },
+            outside: Length::millimetres(8.0),
+            laid,
+            most: Length::metres(0.5),
+            ends_on_bar: [true; 2],
+            ends_at_opener: false,
+            clamped: Vec::new(),
+        }
+    }
+
+    fn lines(laid: &[LineGeometry]) -> Vec<HungLine<'_>> {
+        (1..).zip(laid).map(|(number, one)| hung(number, one)).collect()
+    }
+
+    /// Each by its ends, left, right or front, rear, and what it bears.
+    fn told(found: &[Carrier]) -> Vec<([f64; 4], Vec<&str>)> {
+        let ends = |one: &Carrier| {
+            let [a, b] = one.ends.map(|end| end.at);
+            [a.x, a.y, b.x, b.y].map(|value| (value * 1000.0).round() / 1000.0)
+        };
+        found
+            .iter()
+            .map(|one| (ends(one), one.bears.iter().map(|line| line.tag.as_str()).collect()))
+            .collect()
+    }
+
+    /// Rails 1 m apart: one carrier bears two tubes 0.1 m from each other, a third 1 m beside them takes its own; what lies on
+    /// a rail takes none (geometry). Their tops are beneath the tubes, 4 mm below their middle.
+    #[test]
+    fn neighbours_share_a_carrier_and_the_frame_needs_none() {
+        let ways = [
+            &[(0.0, 0.0), (0.0, 1.0)][..],
+            &[(0.1, 0.0), (0.1, 1.0)],
+            &[(1.1, 0.0), (1.1, 1.0)],
+            &[(-2.0, 1.0), (2.0, 1.0)],
+        ];
+        let ways: Vec<LineGeometry> = ways.iter().map(|way| laid(way)).collect();
+        let (found, left) = carriers(&rails(&[0.0, 1.0]), &lines(&ways), |_, _| None);
+        assert_eq!(
+            told(&found),
+            [([0.0, 1.0, 0.0, 0.0], vec!["T1", "T2"]), ([1.1, 1.0, 1.1, 0.0], vec!["T3"])]
+        );
+        assert_eq!(left, []);
+        assert!((found[0].top().si() - 1.096).abs() < 1e-9);
+        assert!((found[0].length().si() - 1.0).abs() < 1e-9);
+        let marks: Vec<&str> = found.iter().map(|one| one.mark.as_str()).collect();
+        assert_eq!(marks, ["C1", "C2"]);
+        assert_eq!(carriers(&rails(&[0.0, 0.5, 1.0]), &lines(&ways), |_, _| None).0, [], "0.5 m is borne");
+    }
+
+    /// Five tubes across a bay of 1 m between two cross members 2 m apart: one rail from cross member to cross member halves all
+    /// of them, where one a tube would take five of 1 m (geometry).
+    #[test]
+    fn one_rail_across_bears_a_whole_row_of_tubes() {
+        let bay = bar(&[
+            [(-1.0, 0.0), (1.0, 0.0)],
+            [(-1.0, 1.0), (1.0, 1.0)],
+            [(-1.0, 0.0), (-1.0, 1.0)],
+            [(1.0, 0.0), (1.0, 1.0)],
+        ]);
+        let ways: Vec<LineGeometry> =
+            [-0.6, -0.3, 0.0, 0.3, 0.6].iter().map(|x| laid(&[(*x, 0.0), (*x, 1.0)])).collect();
+        let (found, left) = carriers(&bay, &lines(&ways), |_, _| None);
+        assert_eq!(told(&found), [([-1.0, 0.5, 1.0, 0.5], vec!["T1", "T2", "T3", "T4", "T5"])]);
+        assert!(found[0].ends.iter().all(|end| matches!(end.on, CarrierHold::Member(_))), "{found:?}");
+        assert_eq!(left, []);
+    }
+
+    /// From the rail out to an opener 1.2 m behind it: 0.5 m may hang, so the carrier stands out 0.7 m. To a fixed end it goes
+    /// all the way (geometry).
+    #[test]
+    fn a_carrier_stands_out_towards_an_opener_and_leaves_its_loop_free() {
+        let ways = [laid(&[(0.0, 0.0), (0.0, -1.2)])];
+        let ends_at_opener = HungLine { ends_at_opener: true, ..hung(1, &ways[0]) };
+        let out = |line| told(&carriers(&rails(&[0.0]), &[line], |_, _| None).0)[0].0;
+        assert_eq!(out(ends_at_opener), [0.0, 0.0, 0.0, -0.7]);
+        assert_eq!(out(hung(1, &ways[0])), [0.0, 0.0, 0.0, -1.2]);
+    }
+
+    /// Ways that mirror each other about the middle of the bar get carriers that do, whichever side comes first.
+    #[test]
+    fn mirrored_halves_get_mirrored_carriers() {
+        let frame = bar(&[
+            [(-2.0, 0.0), (2.0, 0.0)],
+            [(-2.0, 1.0), (2.0, 1.0)],
+            [(-2.0, 0.0), (-2.0, 1.0)],
+            [(0.0, 0.0), (0.0, 1.0)],
+            [(2.0, 0.0), (2.0, 1.0)],
+        ]);
+        let right = [
+            vec![(0.3, 0.7), (0.7, 0.7), (0.7, 0.0)],
+            vec![(0.3, 0.7), (1.1, 0.7), (1.1, 0.0)],
+            vec![(0.3, 0.7), (1.6, 0.7), (1.6, 0.0)],
+            vec![(0.0, 0.3), (1.8, 0.3)],
+        ];
+        let mirrored = |way: &Vec<(f64, f64)>| laid(&way.iter().map(|(x, y)| (-x, *y)).collect::<Vec<_>>());
+        let rights = || right.iter().map(|way| laid(way));
+        let lefts = || right.iter().map(mirrored);
+        for ways in [rights().chain(lefts()).collect::<Vec<_>>(), lefts().chain(rights()).collect()] {
+            let found = carriers(&frame, &lines(&ways), |_, _| None).0;
+            let mut ends: Vec<[f64; 4]> = told(&found).iter().map(|one| one.0).collect();
+            // Left to right across the bar, so that the ends change places.
+            let mut other: Vec<[f64; 4]> = ends
+                .iter()
+                .map(
+                    |[x, y, to_x, to_y]| {
+                        if x == to_x { [-x, *y, -to_x, *to_y] } else { [-to_x, *to_y, -x, *y] }
+                    },
+                )
+                .collect();
+            let key = |a: &[f64; 4], b: &[f64; 4]| a.partial_cmp(b).unwrap_or(Ordering::Equal);
+            ends.sort_by(key);
+            other.sort_by(key);
+            assert!(!ends.is_empty());
+            assert_eq!(ends, other);
+        }
+    }
+
+    /// A line that hangs free there keeps a rail out: the tube stays without one, and it is said why.
+    #[test]
+    fn what_no_carrier_can_bear_is_told_with_what_is_in_the_way() {
+        let ways = [laid(&[(0.0, 0.0), (0.0, 1.0)])];
+        let free = InTheWay::FreePiece("H6".into());
+        let (found, left) = carriers(&rails(&[0.0, 1.0]), &lines(&ways), |_, _| Some(free.clone()));
+        assert_eq!(found, []);
+        let said: Vec<_> = left.iter().map(|one| (one.line.tag.as_str(), one.why.clone())).collect();
+        assert_eq!(said, [("T1", Some(free))]);
+        assert!((left[0].span.si() - 1.0).abs() < 1e-9);
+    }
+
+    /// A carrier that a hose passes over between its hinge clamps is not for that hose, though it hangs elsewhere.
+    #[test]
+    fn a_carrier_bears_nothing_of_what_hangs_free_at_a_hinge() {
+        let ways = [laid(&[(0.0, 0.0), (0.0, 0.6)]), laid(&[(-2.0, 0.3), (2.0, 0.3)])];
+        let mut all = lines(&ways);
+        all[1].clamped = vec![[1.8, 2.2]];
+        let (found, _) = carriers(&rails(&[0.0, 0.6]), &all, |_, _| None);
+        let found = told(&found);
+        assert!(found.contains(&([0.0, 0.6, 0.0, 0.0], vec!["T1"])), "{found:?}");
+        assert!(found.iter().any(|one| one.1 == ["T2"]), "{found:?}");
+    }
+}

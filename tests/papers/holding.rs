@@ -1,0 +1,117 @@
+//! What holds hoses and tubes on the examples, looked at with other means than it was worked out with.
+
+use std::path::Path;
+
+use equirow::files;
+use equirow::geometry::{Point2, Point3};
+use equirow::plan::held::CarrierHold;
+use equirow::plan::holding::held;
+use equirow::plan::{CrossedHinge, FeedGeometry, FoldPosition, FoldedBar, Project, RoutingGeometry};
+
+const EXAMPLES: [&str; 4] =
+    ["six-metre-trial-bar.ron", "nine-metre-bar.ron", "twelve-metre-bar.ron", "twenty-four-metre-bar.ron"];
+
+fn example(name: &str) -> Project {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("examples").join(name);
+    files::open(&path).unwrap()
+}
+
+/// Points of a straight piece, at most a centimetre apart.
+fn along(from: Point3, to: Point3) -> impl Iterator<Item = Point3> {
+    let many = (from.distance(to) / 0.01).ceil().max(1.0) as u32;
+    (0..=many).map(move |at| from.towards(to, f64::from(at) / f64::from(many)))
+}
+
+fn beside(at: Point2, from: Point2, to: Point2) -> f64 {
+    along(Point3::new(from.x, from.y, 0.0), Point3::new(to.x, to.y, 0.0))
+        .map(|point| point.flat().distance(at))
+        .fold(f64::INFINITY, f64::min)
+}
+
+/// Each end of a carrier is on a member of its section or on another carrier of it, or said to stand out; one at least is fixed
+/// (a rail that nothing holds can't be built).
+#[test]
+fn carriers_are_fixed_to_members_of_their_section_or_to_carriers_on_it() {
+    let mut many = 0;
+    for name in EXAMPLES {
+        let project = example(name);
+        for routing in &project.routings {
+            let geometry = RoutingGeometry::working(&project, routing);
+            let held = held(&project, geometry.with(routing));
+            for carrier in &held.carriers {
+                let here = format!("{name} {}: {carrier:?}", routing.name);
+                let members = &project.bar.section(carrier.section).unwrap().members;
+                let mut fixed = 0;
+                for end in &carrier.ends {
+                    let (from, to) = match end.on {
+                        CarrierHold::Free => continue,
+                        CarrierHold::Member(member) => {
+                            assert!(members.contains(&member), "{here}");
+                            (member.from, member.to)
+                        }
+                        CarrierHold::Carrier(at) => {
+                            let other = &held.carriers[at];
+                            assert!(other.section == carrier.section && other != carrier, "{here}");
+                            (other.ends[0].at, other.ends[1].at)
+                        }
+                    };
+                    // Points are looked at a centimetre apart.
+                    assert!(beside(end.at.flat(), from.flat(), to.flat()) < 0.006, "{here}");
+                    fixed += 1;
+                }
+                assert!(fixed > 0 && !carrier.bears.is_empty(), "{here}");
+                many += 1;
+            }
+        }
+    }
+    assert!(many > 20, "{many}");
+}
+
+/// No carrier comes to what hangs free at a hinge, in any of 26 positions of the fold, point by point: at work it stands
+/// beside it seen from above, since loops sag, and later it is apart from it.
+#[test]
+fn no_carrier_stands_where_a_free_piece_moves() {
+    for name in EXAMPLES {
+        let project = example(name);
+        let bar = &project.bar;
+        for routing in &project.routings {
+            let geometry = RoutingGeometry::working(&project, routing);
+            let held = held(&project, geometry.with(routing));
+            let tubes = geometry.feeds().iter().flatten().flat_map(FeedGeometry::tubes);
+            let lines = geometry.runs().iter().flatten().chain(tubes);
+            let crossings: Vec<_> =
+                lines.flat_map(|line| &line.crossings).filter_map(CrossedHinge::computed).collect();
+            for step in 0..=25 {
+                let position = FoldPosition::share(f64::from(step) / 25.0);
+                let folded = FoldedBar::at(bar, position);
+                for crossing in &crossings {
+                    let Some(points) = crossing.bent(bar, &folded, position) else { continue };
+                    for carrier in &held.carriers {
+                        let motion = folded.motion(carrier.section);
+                        let is_beside = crossing.clamps.iter().any(|one| one.at.section == carrier.section);
+                        if !is_beside {
+                            continue;
+                        }
+                        let [from, to] = carrier.ends.map(|end| motion.place(end.at));
+                        for at in along(from, to) {
+                            for point in &points {
+                                let apart = if position.is_working() {
+                                    point.flat().distance(at.flat())
+                                } else {
+                                    point.distance(at)
+                                };
+                                assert!(
+                                    apart > 0.02,
+                                    "{name} {}: {} in the way of a free piece, {}",
+                                    routing.name,
+                                    carrier.mark,
+                                    position.words()
+                                );
+                            }
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
