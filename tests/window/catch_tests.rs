@@ -330,7 +330,7 @@ fn what_could_not_be_read_is_in_doubt_until_it_is_typed_or_settled() {
     paste(&mut window, &format!("row\tml\n2\tfull\n999\t300\n4\t{row_4}\n"));
     assert!(says(&window, "Not judged: 2 lines could not be read or placed"));
     assert!(says(&window, "\"full\" is no amount"));
-    enter(&mut window, "Amount of row 2", &amount.to_string());
+    enter(&mut window, "Amount of row 2", &(amount + 0.5).to_string());
     settle(&mut window);
     assert!(
         says(&window, "Not judged: 1 line could not be read or placed"),

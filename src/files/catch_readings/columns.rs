@@ -1,6 +1,8 @@
 //! What the headings of a table say: which column holds the row, which amounts in which unit of which liquid, and what else.
 
+use crate::plan::words::short;
 use crate::plan::{CatchUnit, CaughtLiquid};
+use crate::quantities::{Measure, UnitSystem};
 
 /// A column with amounts.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -116,6 +118,19 @@ impl CatchColumns {
         };
         begins_as_number(self.row) && self.amounts.iter().any(|column| begins_as_number(column.at))
     }
+}
+
+/// The number of a row as it is painted: `12`, `12.0` as some spreadsheets write it.
+pub(super) fn row_number(cell: &str) -> Result<u32, (String, &'static str)> {
+    const ADVICE: &str = "give the number that is painted at the row";
+    if cell.is_empty() {
+        return Err(("an amount without a row".to_owned(), ADVICE));
+    }
+    let number = Measure::Plain.parse(cell, UnitSystem::Metric).ok();
+    number
+        .filter(|number| number.fract() == 0.0 && (0.0..=f64::from(u32::MAX)).contains(number))
+        .map(|number| number as u32)
+        .ok_or_else(|| (format!("\"{}\" is no row", short(cell)), ADVICE))
 }
 
 fn liquid(words: &[String]) -> Option<CaughtLiquid> {

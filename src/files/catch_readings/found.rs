@@ -1,8 +1,17 @@
 //! What a table of catches holds, as it stands there.
 
 use super::missing::MissingLines;
-use crate::plan::{CaughtAmount, CaughtLiquid};
+use crate::plan::{CatchUnit, CaughtAmount, CaughtLiquid};
 use crate::quantities::{ApplicationRate, Pressure, Speed, Temperature};
+
+/// What was chosen.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub struct CatchChoices {
+    /// Unit of amounts that name none, neither in their cell nor in their heading; none: such amounts are a problem.
+    pub unit: Option<CatchUnit>,
+    /// From the clipboard: a comma is a decimal mark, and cells without a heading are a row and an amount, or an amount alone.
+    pub pasted: bool,
+}
 
 /// One amount of a table.
 #[derive(Debug, Clone, PartialEq)]

@@ -25,22 +25,13 @@ use crate::plan::words::{short, with_formula};
 use crate::plan::{CatchUnit, CaughtAmount, CaughtLiquid};
 use crate::quantities::{ApplicationRate, Measure, Pressure, Speed, Temperature, UnitSystem};
 use crate::studies::catch_test::sheet_facts::{CATCH_AT, CATCH_TIME, RATE, SHEET_OF};
-use columns::{CatchColumns, PressureColumns};
+use columns::{CatchColumns, PressureColumns, row_number};
 use grid::GridLine;
 use tables::{LineKind, Tables};
 
-pub use found::{ReadCatch, ReadCatches, ReadGauge, SheetFacts};
+pub use found::{CatchChoices, ReadCatch, ReadCatches, ReadGauge, SheetFacts};
 pub use missing::MissingLines;
 pub use taken::TakenCatches;
-
-/// What was chosen.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
-pub struct CatchChoices {
-    /// Unit of amounts that name none, neither in their cell nor in their heading; none: such amounts are a problem.
-    pub unit: Option<CatchUnit>,
-    /// From the clipboard: a comma is a decimal mark, and cells without a heading are a row and an amount, or an amount alone.
-    pub pasted: bool,
-}
 
 /// Reads the file of a table: a workbook by its first bytes, or else text.
 pub fn read_catches_of(path: &Path, choices: &CatchChoices) -> Result<ReadCatches, ReadError> {
@@ -343,19 +334,6 @@ fn kept(words: &str, bound: Bound) -> String {
 /// What a note is of.
 fn row_words(cell: &str) -> String {
     if cell.is_empty() { "note".to_owned() } else { format!("row {}", short(cell)) }
-}
-
-/// The number of a row as it is painted: `12`, `12.0` as some spreadsheets write it.
-fn row_number(cell: &str) -> Result<u32, (String, &'static str)> {
-    const ADVICE: &str = "give the number that is painted at the row";
-    if cell.is_empty() {
-        return Err(("an amount without a row".to_owned(), ADVICE));
-    }
-    let number = Measure::Plain.parse(cell, UnitSystem::Metric).ok();
-    number
-        .filter(|number| number.fract() == 0.0 && (0.0..=f64::from(u32::MAX)).contains(number))
-        .map(|number| number as u32)
-        .ok_or_else(|| (format!("\"{}\" is no row", short(cell)), ADVICE))
 }
 
 /// A time that a catch may take.

@@ -1,9 +1,8 @@
 //! Which lines belong to which table, and what each is there.
 
-use super::CatchChoices;
-use super::columns::{CatchColumns, PressureColumns};
+use super::columns::{CatchColumns, PressureColumns, row_number};
+use super::found::CatchChoices;
 use super::grid::GridLine;
-use super::row_number;
 use crate::plan::CaughtLiquid;
 use crate::quantities::number_marks::decimal_mark;
 
