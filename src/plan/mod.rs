@@ -18,6 +18,7 @@ mod bar_point;
 pub mod bounds;
 mod calibrated;
 mod carried_along;
+mod carrier_choices;
 mod carrier_room;
 mod carriers;
 pub mod catalogue;
