@@ -42,7 +42,10 @@ impl SheetDrawing<'_, '_> {
                         bounds
                     }
                     None => {
-                        without.push(format!("{} ({})", one.words, one.place));
+                        without.push(match one.place.as_str() {
+                            "" => one.words.clone(),
+                            place => format!("{} ({place})", one.words),
+                        });
                         continue;
                     }
                 },
