@@ -15,7 +15,8 @@ pub(in crate::window) fn supply(ui: &mut Ui, supply: &mut Supply, units: UnitSys
     grid(ui, "supply", |ui| {
         ui.label(soft(ui, "Control"));
         let pressure = supply.control.pressure().unwrap_or_else(|| supply.highest_pressure());
-        ui.horizontal_wrapped(|ui| {
+        // One below the other: side by side they need two lines, for which a line of the form has no room.
+        ui.vertical(|ui| {
             for (control, name, about) in [
                 (
                     Control::Metered { limit: pressure },
