@@ -37,7 +37,7 @@ struct Worth {
 
 /// A line with what holds it.
 struct Line<'a, 'b> {
-    line: &'b HungLine<'a>,
+    hung: &'b HungLine<'a>,
     bounds: Bounds,
     heights: (f64, f64),
     /// The frame members that may hold it.
@@ -46,8 +46,8 @@ struct Line<'a, 'b> {
 }
 
 impl<'a, 'b> Line<'a, 'b> {
-    fn new(line: &'b HungLine<'a>, frame: &[FrameMember]) -> Self {
-        let path = &line.laid.path;
+    fn new(hung: &'b HungLine<'a>, frame: &[FrameMember]) -> Self {
+        let path = &hung.laid.path;
         let bounds = Bounds::around(path.iter().map(|point| point.place.flat()));
         let near = bounds.grown(TIED);
         let members = frame.iter().filter(|one| {
@@ -58,7 +58,7 @@ impl<'a, 'b> Line<'a, 'b> {
             (low.min(point.place.z), high.max(point.place.z))
         });
         let mut this =
-            Self { line, bounds, heights, members: members.copied().collect(), hanging: Vec::new() };
+            Self { hung, bounds, heights, members: members.copied().collect(), hanging: Vec::new() };
         // A line with no member near it hangs all along.
         if this.members.is_empty() {
             this.members.extend(frame.first());
@@ -69,12 +69,12 @@ impl<'a, 'b> Line<'a, 'b> {
 
     fn stretches(&self, more: Option<&FrameMember>) -> Vec<FreeStretch> {
         let members: Vec<&FrameMember> = self.members.iter().chain(more).collect();
-        self.line.stretches(&members)
+        self.hung.stretches(&members)
     }
 
     /// By how much these stretches are too long together, metres.
     fn excess(&self, stretches: &[FreeStretch]) -> f64 {
-        stretches.iter().map(|one| one.length - self.line.most.si()).sum()
+        stretches.iter().map(|one| one.length - self.hung.most.si()).sum()
     }
 
     /// A carrier is near enough in height to tie it to.
@@ -144,8 +144,8 @@ pub(super) fn carriers(
     let uncarried = known.iter().filter_map(|line| {
         let longest = line.hanging.iter().map(|one| one.length).reduce(f64::max)?;
         let why = line.hanging.iter().find_map(|one| refused_for(bar, line, one, &found, &refused));
-        let held = line.line.held.clone();
-        Some(Uncarried { line: held, span: Length::metres(longest), most: line.line.most, why })
+        let held = line.hung.held.clone();
+        Some(Uncarried { line: held, span: Length::metres(longest), most: line.hung.most, why })
     });
     let uncarried = uncarried.collect();
     (marked(bar, found, lines, &hung), uncarried)
@@ -177,7 +177,7 @@ fn refused_for(
     refused: &BTreeMap<Key, InTheWay>,
 ) -> Option<InTheWay> {
     let mut choices = Vec::new();
-    choices_on(bar, line.line, stretch, found, refused, &mut choices);
+    choices_on(bar, line.hung, stretch, found, refused, &mut choices);
     choices.iter().find_map(|one| refused.get(&one.key()).cloned())
 }
 
@@ -185,7 +185,7 @@ fn refused_for(
 fn choices_for(bar: &Bar, line: &Line, found: &[Choice], refused: &BTreeMap<Key, InTheWay>) -> Vec<Choice> {
     let mut choices = Vec::new();
     for stretch in &line.hanging {
-        choices_on(bar, line.line, stretch, found, refused, &mut choices);
+        choices_on(bar, line.hung, stretch, found, refused, &mut choices);
     }
     choices
 }

@@ -41,7 +41,19 @@ impl Gesture {
     }
 }
 
+impl SetAside {
+    /// What would be lost with it, in words.
+    pub fn half_made(&self) -> Option<&'static str> {
+        self.gesture.half_made()
+    }
+}
+
 impl Session {
+    /// What is half made in the hand and would be lost with the session, in words: it is in no file before it is finished.
+    pub fn half_made(&self) -> Option<&'static str> {
+        self.editor.gesture.half_made()
+    }
+
     /// Ends the gesture as if it had not been, because something else was asked for; what is lost with it is said.
     pub(super) fn give_up_gesture(&mut self) {
         let lost = self.editor.gesture.half_made();

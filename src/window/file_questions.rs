@@ -16,20 +16,32 @@ pub enum Unsaved {
     Drop,
 }
 
-/// Asks before unsaved work is dropped.
-pub fn unsaved(ctx: &Context, name: &str) -> DialogAnswer<Unsaved> {
+/// Asks before unsaved work is dropped: changes, something half made in the hand, or both.
+pub fn unsaved(
+    ctx: &Context,
+    name: &str,
+    is_changed: bool,
+    half_made: Option<&str>,
+) -> DialogAnswer<Unsaved> {
     let mut answer = DialogAnswer::Waiting;
     let modal = Modal::new(Id::unique("unsaved")).frame(theme::dialog(ctx)).show(ctx, |ui| {
         ui.set_width(380.0);
-        ui.heading("Save the changes?");
+        ui.heading(if is_changed { "Save the changes?" } else { "Give up what is half made?" });
         ui.add_space(4.0);
-        ui.label(format!("The last changes to {name} are not saved."));
+        if is_changed {
+            ui.label(format!("The last changes to {name} are not saved."));
+        }
+        if let Some(half_made) = half_made {
+            ui.label(format!(
+                "Not finished, and in no file: {half_made}. It is given up unless you cancel here and finish it."
+            ));
+        }
         ui.add_space(10.0);
         ui.horizontal(|ui| {
-            if ui.button("Save").clicked() {
+            if is_changed && ui.button("Save").clicked() {
                 answer = DialogAnswer::Is(Unsaved::Save);
             }
-            if ui.button("Do not save").clicked() {
+            if ui.button(if is_changed { "Do not save" } else { "Give it up" }).clicked() {
                 answer = DialogAnswer::Is(Unsaved::Drop);
             }
             if ui.button("Cancel").clicked() {

@@ -86,6 +86,11 @@ impl FoldView {
         }
     }
 
+    /// What was half made when it was opened, in words.
+    pub fn half_made(&self) -> Option<&'static str> {
+        self.open.as_ref().and_then(|open| open.aside.half_made())
+    }
+
     /// Closes it, and goes on with what was laid aside for it; false if it is closed already.
     fn close(&mut self, session: &mut Session) -> bool {
         let Some(open) = self.open.take() else { return false };

@@ -5,7 +5,9 @@ use std::path::{Path, PathBuf};
 
 use eframe::egui::{Key, Modifiers};
 use equirow::files;
-use equirow::session::Session;
+use equirow::geometry::Point2;
+use equirow::plan::End;
+use equirow::session::{Session, Tool};
 
 use crate::support::{Window, button, open, press, says};
 
@@ -92,4 +94,34 @@ fn what_was_said_of_a_save_ends_with_the_next() {
     press(&mut harness, Modifiers::NONE, Key::Escape);
     press(&mut harness, Modifiers::COMMAND, Key::S);
     assert!(says(&harness, "Saved") && !says(&harness, "Not saved"));
+}
+
+/// A hose of which half is drawn is in no file: leaving asks, also where everything else is saved and while the fold is looked
+/// at.
+#[test]
+fn half_a_hose_is_asked_about_before_it_is_left() {
+    let mut harness = open(Session::new(files::demo(), None));
+    let session = &mut harness.state_mut().session;
+    let stock = session.usual_hose().unwrap();
+    session.take(Tool::Join { stock });
+    let pump = session.end_place(&End::Supply).unwrap().flat();
+    session.press(pump, None, 0.05, false).unwrap();
+    session.press(Point2::new(1.0, 1.5), None, 0.05, false).unwrap();
+    let gesture = session.gesture().clone();
+    assert!(!session.is_changed());
+    harness.run();
+    for with_fold in [false, true] {
+        if with_fold {
+            press(&mut harness, Modifiers::NONE, Key::F10);
+        }
+        press(&mut harness, Modifiers::COMMAND, Key::Q);
+        assert!(
+            says(&harness, "Give up what is half made?") && says(&harness, "the hose that was being drawn")
+        );
+        assert!(!says(&harness, "Save the changes?"), "there are none");
+        button(&mut harness, "Cancel");
+        assert!(!says(&harness, "Give up what is half made?"));
+    }
+    press(&mut harness, Modifiers::NONE, Key::F10);
+    assert_eq!(*harness.state().session.gesture(), gesture);
 }

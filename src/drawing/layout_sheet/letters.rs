@@ -34,21 +34,17 @@ impl SheetDrawing<'_, '_> {
             let style = Style::plain(PaperLayer::Words, USUAL);
             let width = (draft.width_of(&letter, style) + 1.2).max(BOX);
             let boxes: Vec<Bounds> = one.anchors.iter().flat_map(|at| about(*at, width)).collect();
-            let bounds = match self.places.place_over(&boxes, window, Cover::Nothing) {
-                Some(at) => boxes[at],
-                None => match self.places.place_far(&one.anchors, (width, BOX), &white) {
-                    Some((bounds, leader)) => {
-                        draft.line(PaperLayer::Notes, &leader, NARROW, Dash::Solid);
-                        bounds
-                    }
-                    None => {
-                        without.push(match one.place.as_str() {
-                            "" => one.words.clone(),
-                            place => format!("{} ({place})", one.words),
-                        });
-                        continue;
-                    }
-                },
+            let bounds = if let Some(at) = self.places.place_over(&boxes, window, Cover::Nothing) {
+                boxes[at]
+            } else if let Some((bounds, leader)) = self.places.place_far(&one.anchors, (width, BOX), &white) {
+                draft.line(PaperLayer::Notes, &leader, NARROW, Dash::Solid);
+                bounds
+            } else {
+                without.push(match one.place.as_str() {
+                    "" => one.words.clone(),
+                    place => format!("{} ({place})", one.words),
+                });
+                continue;
             };
             draft.area(PaperLayer::Notes, &bounds, NARROW, Some(Shade::PAPER));
             let at = Point2::new(bounds.centre().x, bounds.centre().y - USUAL / 2.0);

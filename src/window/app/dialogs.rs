@@ -71,7 +71,8 @@ impl App {
             }
         }
         if let Some(next) = self.waiting.clone() {
-            match file_questions::unsaved(ctx, &self.name()) {
+            let is_changed = self.session.is_changed();
+            match file_questions::unsaved(ctx, &self.name(), is_changed, self.half_made()) {
                 DialogAnswer::Waiting => {}
                 DialogAnswer::Closed => self.waiting = None,
                 DialogAnswer::Is(Unsaved::Drop) => {

@@ -31,9 +31,14 @@ impl App {
         folder.join(format!("{}.ron", stem(&self.session)))
     }
 
+    /// What is half made and in no file: in the hand, or laid aside for the fold.
+    pub(super) fn half_made(&self) -> Option<&'static str> {
+        self.session.half_made().or_else(|| self.fold.half_made())
+    }
+
     /// Goes on at once, or after the question about unsaved work.
     pub(super) fn ask(&mut self, next: Next) {
-        if self.session.is_changed() {
+        if self.session.is_changed() || self.half_made().is_some() {
             self.waiting = Some(next);
         } else {
             self.go_on(next);
