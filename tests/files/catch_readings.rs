@@ -304,7 +304,7 @@ fn a_sheet_of_something_else_is_known_by_what_it_says_it_is_of() {
     let said = misfits(
         &|other| {
             let feeds = &mut other.routings[0].feeds;
-            let (one, two) = (feeds[3].from.clone(), feeds[5].from.clone());
+            let (one, two) = (feeds[3].from, feeds[5].from);
             (feeds[3].from, feeds[5].from) = (two, one);
         },
         usual,
