@@ -136,7 +136,7 @@ fn paper(basis: &Basis, today: &Project, test: &CatchTest) -> Document {
         document.blocks.extend(gauges(&of, judged).map(Block::Table));
         let weights = &today.cause_weights;
         let explained = explain(&prepared.tested(), weights, &ExplainOptions::default(), &Unwatched);
-        document.blocks.extend(causes(explained, today.units));
+        document.blocks.extend(causes(explained, judged.verdict.as_drawn, today.units));
         let asked = CalibrationAsked::of(test, judged.outliers());
         document.blocks.extend(calibration(&of, calibrate(&prepared.tested(), &asked, &Unwatched)));
     }
@@ -358,19 +358,25 @@ fn gauges(of: &Studied<'_>, judged: &Judged) -> Option<PaperTable> {
 }
 
 /// What explains it, by odds, and what to look at next.
-fn causes(found: Result<Explanation, NoAnswer>, units: UnitSystem) -> Vec<Block> {
+fn causes(found: Result<Explanation, NoAnswer>, is_as_drawn: Option<bool>, units: UnitSystem) -> Vec<Block> {
     let found = match found {
         Ok(found) => found,
         Err(why) => return vec![Block::Paragraph(sentence(&format!("Nothing explains this test: {why}")))],
     };
     let percent = |odds: f64| PaperCell::measure(Measure::Percent, Some(Ratio::from_si(odds)), units);
     let line = |(group, one): (usize, &Candidate)| {
+        let of = &found.groups[group];
+        let left = of.left().filter(|_| of.members.first() == Some(one));
+        let why = match left {
+            Some(left) => format!("{} Not explained by it: {left}", sentence(&one.why)),
+            None => capital(&one.why),
+        };
         vec![
             PaperCell::count(group + 1),
             percent(found.groups[group].odds),
             percent(one.odds),
             PaperCell::text(capital(&one.what)),
-            PaperCell::text(capital(&one.why)),
+            PaperCell::text(why),
             PaperCell::text(capital(&one.then_also)),
             PaperCell::text(capital(&one.to_do)),
         ]
@@ -430,7 +436,7 @@ fn causes(found: Result<Explanation, NoAnswer>, units: UnitSystem) -> Vec<Block>
             ..PaperTable::default()
         }));
     }
-    if let Some(says) = found.no_look() {
+    if let Some(says) = found.no_look(is_as_drawn) {
         blocks.push(Block::Paragraph(sentence(&format!("what to look at next: {says}"))));
     }
     blocks

@@ -10,7 +10,10 @@ use crate::plan::words::{capital, counted};
 use crate::plan::{CatchTest, CaughtLiquid, CauseKind, Drive, Project, RowId};
 use crate::quantities::{Flow, Measure, Pressure, Ratio};
 use crate::studies::NoAnswer;
-use crate::studies::catch_test::explain::{Candidate, Cause, CauseGroup, CauseSize, Explanation, NextLook};
+use crate::studies::catch_test::explain::Explanation;
+use crate::studies::catch_test::explain::{
+    Candidate, Cause, CauseGroup, CauseSize, NextLook, Reading, Unexplained,
+};
 use crate::studies::catch_test::judged::{Judged, JudgedRow};
 use crate::studies::catch_test::prepare::PreparedTest;
 use crate::studies::catch_test::verdict_words::{gauge_mark, headline, marks, not_judged, sentences};
@@ -102,12 +105,22 @@ struct CandidateReport {
     /// Causes of one group look alike to this test.
     group: usize,
     group_odds: f64,
+    /// What the group's likeliest member leaves more than three spreads away; empty where it explains all.
+    unexplained: Vec<UnexplainedReport>,
     #[serde(skip_serializing_if = "Option::is_none")]
     and: Option<SecondReport>,
     what: String,
     why: String,
     then_also: String,
     to_do: String,
+}
+
+#[derive(Serialize)]
+struct UnexplainedReport {
+    /// One of the two.
+    row: Option<u32>,
+    gauge: Option<String>,
+    what: String,
 }
 
 /// All causes that are no candidates by themselves: with their odds those of the candidates make 1.
@@ -249,6 +262,7 @@ impl Answer<'_> {
                 size,
                 group,
                 group_odds: explained.groups[group].odds,
+                unexplained: explained.groups[group].unexplained.iter().map(|one| self.left(one)).collect(),
                 and: one.and.as_ref().map(|cause| self.cause(cause)),
                 what: one.what.clone(),
                 why: one.why.clone(),
@@ -257,6 +271,15 @@ impl Answer<'_> {
             }
         };
         explained.in_order().into_iter().map(report).collect()
+    }
+
+    fn left(&self, one: &Unexplained) -> UnexplainedReport {
+        let routing = self.prepared.studied().routing;
+        let (row, gauge) = match one.reading {
+            Reading::Row(id) => (self.number(id), None),
+            Reading::Gauge(id) => (None, routing.part(id).map(|part| part.tag.clone())),
+        };
+        UnexplainedReport { row, gauge, what: one.what.clone() }
     }
 
     fn others(&self) -> Option<OthersReport> {
@@ -427,7 +450,7 @@ impl Answer<'_> {
                 }
             }
         }
-        if let Some(says) = self.explained.ok().and_then(Explanation::no_look) {
+        if let Some(says) = self.explained.ok().and_then(|one| one.no_look(self.judged.verdict.as_drawn)) {
             let _ = writeln!(out, "\nWhat to look at next\n       {}", capital(says));
         }
         let cautions = self.cautions();
@@ -455,7 +478,13 @@ fn group_of_causes(out: &mut String, group: &CauseGroup) {
             let _ = writeln!(out, "       {} ({} of 100)", one.what, whole_odds(one.odds));
         }
         if place == 0 {
-            for (name, words) in [("Why", &one.why), ("Then also", &one.then_also), ("To do", &one.to_do)] {
+            let left = group.left().unwrap_or_default();
+            for (name, words) in [
+                ("Why", &one.why),
+                ("Not explained by it", &left),
+                ("Then also", &one.then_also),
+                ("To do", &one.to_do),
+            ] {
                 if !words.is_empty() {
                     let _ = writeln!(out, "         {name}: {words}");
                 }

@@ -140,8 +140,10 @@ fn group_of(ui: &mut Ui, at: usize, group: &CauseGroup, picked: &mut Option<usiz
                     ui.add(Label::new(format!("{name}: {words}")).wrap());
                 }
             };
+            let left = group.left().unwrap_or_default();
             let more = |ui: &mut Ui| {
                 sentence(ui, "Why", &first.why);
+                sentence(ui, "Not explained by it", &left);
                 sentence(ui, "Then also", &first.then_also);
                 sentence(ui, "What to do", &first.to_do);
             };
@@ -156,9 +158,9 @@ fn group_of(ui: &mut Ui, at: usize, group: &CauseGroup, picked: &mut Option<usiz
 }
 
 /// What to look at next, and what each outcome would mean.
-pub(super) fn next(ui: &mut Ui, explanation: &Explanation, theme: &Theme) {
+pub(super) fn next(ui: &mut Ui, explanation: &Explanation, is_as_drawn: Option<bool>, theme: &Theme) {
     heading(ui, "What to look at next", theme);
-    if let Some(says) = explanation.no_look() {
+    if let Some(says) = explanation.no_look(is_as_drawn) {
         ui.add(Label::new(RichText::new(capital(says)).color(theme.soft)).wrap());
     }
     for (at, look) in explanation.next.iter().enumerate() {

@@ -35,14 +35,18 @@ impl Explanation {
         all
     }
 
-    /// What to say where there is nothing to look at next, a sentence without a full stop; none where there is something.
-    pub fn no_look(&self) -> Option<&'static str> {
+    /// What to say where there is nothing to look at next, a sentence without a full stop; none where there is something. Asks
+    /// whether the test was judged to be as drawn, none where it was not judged: chance may explain best what is outside all bands.
+    pub fn no_look(&self, is_as_drawn: Option<bool>) -> Option<&'static str> {
         let first = self.groups.first()?;
         if !self.next.is_empty() {
             return None;
         }
         let is_one = first.members.len() == 1 && first.odds > CERTAIN;
-        Some(if self.is_sound() {
+        Some(if self.is_sound() && (is_as_drawn == Some(false) || !first.unexplained.is_empty()) {
+            "chance is the likeliest, but readings are outside what a bar as drawn gives: catch these rows again, twice as long; \
+             what then is off still is no chance"
+        } else if self.is_sound() {
             "nothing: the readings are those of a sound bar"
         } else if is_one {
             "nothing more to measure: do what the first cause says"
@@ -66,6 +70,31 @@ pub struct CauseGroup {
     pub members: Vec<Candidate>,
     /// Members that are too unlikely to be listed: of each its one or two causes.
     pub unlisted: Vec<Vec<CauseId>>,
+    /// Readings that the likeliest member leaves more than three spreads away, the farthest first; none where none of these.
+    pub unexplained: Vec<Unexplained>,
+}
+
+/// A reading that an explanation leaves.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Unexplained {
+    /// Which it is.
+    pub reading: Reading,
+    /// With how far it is from what the explanation makes of it: `row 70 (+32 %)`.
+    pub what: String,
+}
+
+/// All of them, `row 70 (+32 %), gauge G1 (−0.4 bar)`.
+pub(super) fn in_a_line(all: &[Unexplained]) -> String {
+    all.iter().map(|one| one.what.as_str()).collect::<Vec<_>>().join(", ")
+}
+
+/// A reading of a test.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Reading {
+    /// What a row gave.
+    Row(RowId),
+    /// What a gauge showed.
+    Gauge(PartId),
 }
 
 impl CauseGroup {
@@ -79,6 +108,11 @@ impl CauseGroup {
             same(&all) && one.cause.kind != CauseKind::NoneOfThese
         };
         self.members.iter().any(listed) || self.unlisted.iter().any(|one| same(one))
+    }
+
+    /// What its likeliest member does not explain, `row 70 (+32 %)`; none where it explains all.
+    pub fn left(&self) -> Option<String> {
+        (!self.unexplained.is_empty()).then(|| in_a_line(&self.unexplained))
     }
 
     /// Nothing but scatter is among its members.

@@ -223,6 +223,23 @@ pub(super) fn together(by: &ByScatter) -> f64 {
     ln_of_sum(&terms)
 }
 
+/// The mean scatter, by what explanations say of each.
+pub(super) fn mean_scatter(all: &[ByScatter]) -> f64 {
+    let of = |at: usize| {
+        let terms: Vec<f64> = all.iter().map(|one| one[at]).collect();
+        ln_of_sum(&terms) + SCATTER[at].1.ln()
+    };
+    let by: Vec<f64> = (0..SCATTER.len()).map(of).collect();
+    let total = ln_of_sum(&by);
+    by.iter().zip(&SCATTER).map(|(ln, (scatter, _))| (ln - total).exp() * scatter).sum()
+}
+
+/// The nearest of the scatters that are looked at.
+pub(super) fn nearest_scatter(scatter: f64) -> f64 {
+    let far = |one: f64| (one / scatter).ln().abs();
+    SCATTER.map(|one| one.0).into_iter().min_by(|a, b| far(*a).total_cmp(&far(*b))).unwrap_or(1.0)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -12,16 +12,17 @@ mod evidence;
 pub mod invented;
 mod look;
 mod posterior;
+mod reasons;
 mod solved;
 mod space;
+mod third;
 mod words;
 
 use std::num::NonZeroUsize;
 
-use statrs::function::erf::erf;
-
 pub use answer::{
     Candidate, Cause, CauseGroup, CauseId, CauseSize, Explanation, LookAction, LookOutcome, NextLook,
+    Reading, Unexplained,
 };
 pub use solved::CauseCurves;
 
@@ -32,18 +33,15 @@ use crate::quantities::{Measure, Ratio};
 use crate::studies::asked::PartOfWait;
 use crate::studies::{NoAnswer, Waiting};
 use posterior::{Group, Posterior, What, posterior};
+use reasons::SHOWS;
 
 /// Members of a group that are told with all that belongs to them.
 const LISTED: usize = 8;
 /// What is less likely than this is not listed.
 const UNLIKELY: f64 = 5e-4;
-/// Readings that a reason names.
-const REASONS: usize = 2;
 
 /// Rows that change by less than this part show nothing of a liquid.
 const HIDDEN: f64 = 0.03;
-/// A reading that changes by less than this many spreads shows nothing.
-const SHOWS: f64 = 0.5;
 /// How much of the time causes are solved, and how much of the rest goes to what to look at next.
 const SOLVING: f32 = 0.6;
 const LOOKING: f32 = 0.4;
@@ -95,7 +93,7 @@ impl CauseCurves<'_> {
         };
         for group in found.groups.iter().filter(is_told) {
             let holds_scatter = group.items.iter().any(|item| item.what == What::Scatter);
-            let (mut members, mut unlisted) = (Vec::new(), Vec::new());
+            let (mut members, mut unlisted, mut unexplained) = (Vec::new(), Vec::new(), Vec::new());
             for (at, item) in group.items.iter().enumerate() {
                 let is_likely = at == 0 || (at < LISTED && item.odds >= UNLIKELY.max(0.002 * group.odds));
                 let shown = is_likely.then(|| {
@@ -105,11 +103,16 @@ impl CauseCurves<'_> {
                 // Beside nothing but scatter, what would change nothing is no change that is worth a word.
                 let is_scatter = item.what == What::Scatter;
                 match shown.filter(|shown| is_scatter || !holds_scatter || shows(&found, shown)) {
-                    Some(shown) => members.push(self.candidate(tested, &found, item, &shown)),
+                    Some(shown) => {
+                        if members.is_empty() && item.what != What::NoneOfThese {
+                            unexplained = self.unexplained(tested, &found, &shown);
+                        }
+                        members.push(self.candidate(tested, &found, item, &shown));
+                    }
                     None => unlisted.push(found.ids(item.what).into_iter().cloned().collect()),
                 }
             }
-            groups.push(CauseGroup { odds: group.odds.min(1.0), members, unlisted });
+            groups.push(CauseGroup { odds: group.odds.min(1.0), members, unlisted, unexplained });
         }
         Ok(Explanation {
             groups,
@@ -235,76 +238,6 @@ impl CauseCurves<'_> {
             cause: first.1,
             and: second.map(|one| one.1),
         }
-    }
-
-    /// The readings that it changes most, as they were read and as it makes them.
-    fn why(&self, tested: &TestedRouting<'_>, found: &Posterior<'_>, what: What, shown: &Shown) -> String {
-        let space = &found.space;
-        let units = self.of.project.units;
-        let all = space.raw_data.len();
-        let spread = |at: usize| space.spread(at);
-        let farthest = (0..all).map(|at| (space.raw_data[at] / spread(at)).abs()).fold(0.0, f64::max);
-        match what {
-            What::Scatter => {
-                // As if readings were independent: parts that they share make it likelier still.
-                let by_chance = 1.0 - erf(farthest / std::f64::consts::SQRT_2).powf(all as f64);
-                return format!(
-                    "none of {all} readings is off by more than {} times the spread of catching and of parts as sold; of {all} \
-                     readings of a sound bar one is so far off in about {} of 100 tests",
-                    Measure::Plain.short_number((farthest * 10.0).ceil() / 10.0, units),
-                    Measure::Plain.short_number((100.0 * by_chance).round().clamp(1.0, 99.0), units)
-                );
-            }
-            What::NoneOfThese => {
-                return "readings are off in a way that no cause on the list makes".to_owned();
-            }
-            What::One(_) | What::Two(..) => {}
-        }
-        let change = space.raw(shown);
-        let mut order: Vec<usize> = (0..all).collect();
-        let size = |at: usize| (change[at] / spread(at)).abs();
-        order.sort_by(|a, b| size(*b).total_cmp(&size(*a)));
-        let words = |at: usize| {
-            if let Some(place) = space.rows.get(at) {
-                let expected = self.sound.rows[*place];
-                let caught = tested
-                    .rows
-                    .iter()
-                    .find(|row| row.row == self.of.project.bar.rows[*place].id)
-                    .map_or(0.0, |row| row.flow().si());
-                let number = self.of.project.bar.rows[*place].number;
-                if expected <= 0.0 {
-                    return format!(
-                        "row {number} gave {}, where nothing is expected",
-                        Measure::RowFlow.short_text(caught, units)
-                    );
-                }
-                let percent = |flow: f64| Measure::Percent.short_text(flow / expected, units);
-                format!(
-                    "row {number} gave {} of what is expected, this makes it {}",
-                    percent(caught),
-                    percent(shown.rows[*place])
-                )
-            } else {
-                let place = space.gauges[at - space.rows.len()];
-                let pressure = |pressure: f64| Measure::Pressure.text(pressure, units);
-                let read = space.raw_data[at] + space.base()[at];
-                format!(
-                    "{} showed {} where {} is expected, this makes it {}",
-                    self.of.tag(crate::hydraulics::ways::Passed::Part(self.watched[place])),
-                    pressure(read),
-                    pressure(self.sound.parts[place]),
-                    pressure(shown.parts[place])
-                )
-            }
-        };
-        let named: Vec<String> =
-            order.iter().filter(|at| size(**at) >= SHOWS).take(REASONS).map(|at| words(*at)).collect();
-        if named.is_empty() {
-            return "it would change no reading by as much as half a spread, so that the test says nothing of it"
-                .to_owned();
-        }
-        named.join("; ")
     }
 }
 

@@ -1,7 +1,7 @@
 //! From likelihoods to odds: one fault, two at once, and none, in groups that the readings can't part.
 //!
 //! Each cause has its odds before the test against nothing but scatter ([`CauseWeights`]); causes are independent, so that two at
-//! once have the product of theirs. Three at once are not looked at. A cause belongs to a group when what it would show lies so
+//! once have the product of theirs. Three at once are not named: what they would explain counts as "none of these". A cause belongs to a group when what it would show lies so
 //! near to what the group's likeliest member would show that the readings speak no louder for one than for the other; one that
 //! would show next to nothing belongs to "nothing but scatter".
 
@@ -9,9 +9,13 @@ use nalgebra::DVector;
 
 use super::answer::CauseId;
 use super::curve::{At, Effect};
-use super::evidence::{Best, ByScatter, Residual, SCATTER, UNKNOWN, White, by_scatter, ln_of_sum, together};
+use super::evidence::{
+    Best, ByScatter, Residual, SCATTER, UNKNOWN, White, by_scatter, ln_of_sum, mean_scatter, nearest_scatter,
+    together,
+};
 use super::solved::{CauseCurves, SolvedCurve};
 use super::space::Space;
+use super::third;
 use crate::plan::cause_weights::{CauseKind, CauseWeights};
 use crate::studies::catch_test::readings::{PressureReading, RowReading};
 use crate::studies::{NoAnswer, Waiting};
@@ -29,12 +33,14 @@ const SECONDS: usize = 48;
 /// Pairs of groups that are solved by the engine at most, and how often each is fitted again.
 const SOLVED_PAIRS: usize = 32;
 const PAIR_ROUNDS: usize = 3;
+/// Solved pairs that are looked at with a third cause.
+const THIRDS: usize = 4;
 /// A pair whose logarithm lies so far below that of all is not solved.
 const UNSOLVED: f64 = 5.0;
 /// A pair of groups that is less likely than this counts among all that is possible, but is not looked at.
 const NAMED_PAIR: f64 = 1e-5;
-/// Members of a pair of groups that are named, of either.
-const NAMED: usize = 12;
+/// A member of a pair of groups that is less likely than this is not named.
+const NAMED: f64 = 1e-6;
 
 /// A cause of the list as the readings fit it.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -93,7 +99,15 @@ struct Single {
 struct Cluster {
     singles: Vec<usize>,
     shows: DVector<f64>,
+    /// Of all its single causes, and of these with what a small second one adds.
+    alone: f64,
     ln: f64,
+}
+
+impl Cluster {
+    fn new(shows: DVector<f64>) -> Self {
+        Self { singles: Vec::new(), shows, alone: f64::NEG_INFINITY, ln: f64::NEG_INFINITY }
+    }
 }
 
 /// Two groups together.
@@ -103,6 +117,8 @@ struct Pair {
     seconds: Vec<(Fitted, f64)>,
     ln: f64,
     shows: DVector<f64>,
+    /// Of its first two where the engine has solved them.
+    by: Option<ByScatter>,
 }
 
 /// What the readings of a test say, rows and gauges, with the scatter of the supply.
@@ -182,7 +198,7 @@ impl<'w, 'c, 'a> Weighing<'w, 'c, 'a> {
         singles.sort_by(|a, b| b.ln_together.total_cmp(&a.ln_together));
         waiting.so_far(0.3);
         let scatter = scatter_of(&nothing, &singles);
-        let scale = nearest(scatter);
+        let scale = nearest_scatter(scatter);
         let apart = APART * scatter;
         let (mut clusters, cluster_of) = self.clusters(&singles, apart);
         // Nothing but scatter with all that would show next to nothing: two of these at once as well.
@@ -227,6 +243,7 @@ impl<'w, 'c, 'a> Weighing<'w, 'c, 'a> {
             is_solved[at] = true;
         }
         pairs.sort_by(|a, b| b.ln.total_cmp(&a.ln));
+        let ln_unknown = ln_of_sum(&[ln_unknown, self.three(&pairs, &clusters, &singles)]);
         Ok((
             self.together(&clusters, &singles, &pairs, (small, together(&nothing), ln_unknown), apart),
             scatter,
@@ -274,7 +291,7 @@ impl<'w, 'c, 'a> Weighing<'w, 'c, 'a> {
     /// Groups of single causes, the likeliest first behind nothing but scatter; and which group each is in.
     fn clusters(&self, singles: &[Single], apart: f64) -> (Vec<Cluster>, Vec<Option<usize>>) {
         let nothing = DVector::zeros(self.space.count());
-        let mut clusters = vec![Cluster { singles: Vec::new(), shows: nothing, ln: f64::NEG_INFINITY }];
+        let mut clusters = vec![Cluster::new(nothing)];
         let mut cluster_of = vec![None; self.curves.len()];
         let near = apart * apart;
         for (at, single) in singles.iter().enumerate() {
@@ -285,11 +302,12 @@ impl<'w, 'c, 'a> Weighing<'w, 'c, 'a> {
                 found = nearest_cluster(&clusters, &shows);
             }
             let place = found.unwrap_or_else(|| {
-                clusters.push(Cluster { singles: Vec::new(), shows, ln: f64::NEG_INFINITY });
+                clusters.push(Cluster::new(shows));
                 clusters.len() - 1
             });
             clusters[place].singles.push(at);
-            clusters[place].ln = ln_of_sum(&[clusters[place].ln, single.ln_together]);
+            clusters[place].alone = ln_of_sum(&[clusters[place].alone, single.ln_together]);
+            clusters[place].ln = clusters[place].alone;
             cluster_of[single.fitted.curve] = Some(place);
         }
         (clusters, cluster_of)
@@ -355,7 +373,7 @@ impl<'w, 'c, 'a> Weighing<'w, 'c, 'a> {
                     pair.seconds.push((second, ln));
                     pair.ln = ln_of_sum(&[pair.ln, ln]);
                 }
-                None => pairs.push(Pair { lead, seconds: vec![(second, ln)], ln, shows: together }),
+                None => pairs.push(Pair { lead, seconds: vec![(second, ln)], ln, shows: together, by: None }),
             }
         }
         if small.is_empty() { f64::NEG_INFINITY } else { ln_of_sum(&small) }
@@ -374,7 +392,7 @@ impl<'w, 'c, 'a> Weighing<'w, 'c, 'a> {
         let (mut first, mut second) = (single.fitted, pair.seconds[0].0);
         let before = self.ln_before[first.curve] + self.ln_before[second.curve];
         let count = self.space.count();
-        let mut best: Option<(f64, Fitted, DVector<f64>)> = None;
+        let mut best: Option<(f64, Fitted, DVector<f64>, ByScatter)> = None;
         for _ in 0..PAIR_ROUNDS {
             let effect = self.effect(&first).and(self.effect(&second));
             let Some(shown) = self.of.shown_of(solver, &effect) else { break };
@@ -406,7 +424,7 @@ impl<'w, 'c, 'a> Weighing<'w, 'c, 'a> {
             });
             let ln = together(&by);
             if best.as_ref().is_none_or(|best| ln > best.0) {
-                best = Some((ln, second, together_show));
+                best = Some((ln, second, together_show, by));
             }
             if (first, second) == (first_again, second_again) {
                 break;
@@ -414,8 +432,8 @@ impl<'w, 'c, 'a> Weighing<'w, 'c, 'a> {
             (first, second) = (first_again, second_again);
         }
         // The others of both groups keep what they have beside these two.
-        let was = pair.seconds[0].1 + single.ln_together - clusters[pair.lead].ln;
-        let Some((ln, second, shows)) = best.filter(|best| was.is_finite() && best.0.is_finite()) else {
+        let was = pair.seconds[0].1 + single.ln_together - clusters[pair.lead].alone;
+        let Some((ln, second, shows, by)) = best.filter(|best| was.is_finite() && best.0.is_finite()) else {
             return;
         };
         pair.ln += ln - was;
@@ -424,6 +442,22 @@ impl<'w, 'c, 'a> Weighing<'w, 'c, 'a> {
         }
         pair.seconds[0].0 = second;
         pair.shows = shows;
+        pair.by = Some(by);
+    }
+
+    /// Three at once: the likeliest pairs with a third cause. What one pair gains another finds too, so that the best counts.
+    fn three(&self, pairs: &[Pair], clusters: &[Cluster], singles: &[Single]) -> f64 {
+        let of = |(pair, by): (&Pair, &ByScatter)| {
+            let first = singles[clusters[pair.lead].singles[0]].fitted.curve;
+            let two = [first, pair.seconds[0].0.curve].map(|at| &self.curves[at].curve);
+            let left = &self.space.data - &pair.shows;
+            let is_new = |at: usize| !two.iter().any(|one| one.is_of_the_same_thing(&self.curves[at].curve));
+            third::with_a_third(&self.white, self.curves, (&self.ln_before, &is_new), &left, by, APART)
+                + pair.ln
+                - together(by)
+        };
+        let solved = pairs.iter().filter_map(|pair| Some((pair, pair.by.as_ref()?)));
+        solved.take(THIRDS).map(of).fold(f64::NEG_INFINITY, f64::max)
     }
 
     fn effect(&self, fitted: &Fitted) -> Effect {
@@ -475,11 +509,17 @@ impl<'w, 'c, 'a> Weighing<'w, 'c, 'a> {
         for pair in pairs.iter().filter(|pair| odds(pair.ln) >= NAMED_PAIR) {
             let lead = &clusters[pair.lead];
             let mut items = Vec::new();
-            for at in lead.singles.iter().take(NAMED) {
-                let share = singles[*at].ln_together - lead.ln;
-                for (second, ln) in pair.seconds.iter().take(NAMED) {
-                    let odds = odds(ln + share);
-                    items.push(Item { what: What::Two(singles[*at].fitted, *second), odds });
+            // All that count: what is cut here would be missing in the odds of the group.
+            for at in &lead.singles {
+                let share = singles[*at].ln_together - lead.alone;
+                let each = pair.seconds.iter().map(|(second, ln)| (second, odds(ln + share)));
+                let before = items.len();
+                items.extend(
+                    each.take_while(|(_, odds)| *odds >= NAMED)
+                        .map(|(second, odds)| Item { what: What::Two(singles[*at].fitted, *second), odds }),
+                );
+                if items.len() == before {
+                    break;
                 }
             }
             let near = |group: &Group| far(&group.shows, &pair.shows) <= apart * apart;
@@ -522,19 +562,7 @@ fn nearest_cluster(clusters: &[Cluster], shows: &DVector<f64>) -> Option<usize> 
 fn scatter_of(nothing: &ByScatter, singles: &[Single]) -> f64 {
     let mut all = vec![*nothing];
     all.extend(singles.iter().take(GROUPED).map(|one| one.ln));
-    let of = |at: usize| {
-        let terms: Vec<f64> = all.iter().map(|one| one[at]).collect();
-        ln_of_sum(&terms) + SCATTER[at].1.ln()
-    };
-    let by: Vec<f64> = (0..SCATTER.len()).map(of).collect();
-    let total = ln_of_sum(&by);
-    by.iter().zip(&SCATTER).map(|(ln, (scatter, _))| (ln - total).exp() * scatter).sum()
-}
-
-/// The nearest of the scatters that are looked at.
-fn nearest(scatter: f64) -> f64 {
-    let far = |one: f64| (one / scatter).ln().abs();
-    SCATTER.map(|one| one.0).into_iter().min_by(|a, b| far(*a).total_cmp(&far(*b))).unwrap_or(1.0)
+    mean_scatter(&all)
 }
 
 impl Posterior<'_> {

@@ -1,0 +1,174 @@
+//! What in the readings speaks for an explanation, and what it leaves.
+
+use statrs::function::erf::erf;
+
+use super::answer::{Reading, Unexplained, in_a_line};
+use super::posterior::{Fitted, Posterior, What};
+use super::solved::CauseCurves;
+use super::words;
+use crate::hydraulics::faulty::Shown;
+use crate::hydraulics::ways::Passed;
+use crate::quantities::Measure;
+use crate::studies::catch_test::readings::TestedRouting;
+
+/// Readings that a reason names.
+const REASONS: usize = 2;
+/// A reading that changes by less than this many spreads shows nothing.
+pub(super) const SHOWS: f64 = 0.5;
+/// A reading more spreads than this from what an explanation makes of it is not explained by it.
+const LEFT: f64 = 3.0;
+/// A row of which an explanation makes less than this part of what is expected gives next to nothing then.
+const AS_NOTHING: f64 = 0.02;
+
+impl CauseCurves<'_> {
+    /// The readings by which it gains most over a sound bar, as they were read and as it makes them.
+    pub(super) fn why(
+        &self,
+        tested: &TestedRouting<'_>,
+        found: &Posterior<'_>,
+        what: What,
+        shown: &Shown,
+    ) -> String {
+        let space = &found.space;
+        let units = self.of.project.units;
+        let all = space.raw_data.len();
+        let spread = |at: usize| space.spread(at);
+        let farthest = (0..all).map(|at| (space.raw_data[at] / spread(at)).abs()).fold(0.0, f64::max);
+        match what {
+            What::Scatter => {
+                // As if readings were independent: parts that they share make it likelier still.
+                let by_chance = 1.0 - erf(farthest / std::f64::consts::SQRT_2).powf(all as f64);
+                return format!(
+                    "none of {all} readings is off by more than {} times the spread of catching and of parts as sold; of {all} \
+                     readings of a sound bar one is so far off in about {} of 100 tests",
+                    Measure::Plain.short_number((farthest * 10.0).ceil() / 10.0, units),
+                    Measure::Plain.short_number((100.0 * by_chance).round().clamp(1.0, 99.0), units)
+                );
+            }
+            What::NoneOfThese => return self.why_none(tested, found),
+            What::One(_) | What::Two(..) => {}
+        }
+        let change = space.raw(shown);
+        let mut order: Vec<usize> = (0..all).collect();
+        let size = |at: usize| (change[at] / spread(at)).abs();
+        // By how much it meets a reading better than a sound bar does.
+        let gain = |at: usize| {
+            let off = |off: f64| (off / spread(at)).powi(2);
+            off(space.raw_data[at]) - off(space.raw_data[at] - change[at])
+        };
+        order.sort_by(|a, b| gain(*b).total_cmp(&gain(*a)));
+        let in_words = |at: usize| {
+            if let Some(place) = space.rows.get(at) {
+                let expected = self.sound.rows[*place];
+                let caught = tested
+                    .rows
+                    .iter()
+                    .find(|row| row.row == self.of.project.bar.rows[*place].id)
+                    .map_or(0.0, |row| row.flow().si());
+                let number = self.of.project.bar.rows[*place].number;
+                if expected <= 0.0 {
+                    return format!(
+                        "row {number} gave {}, where nothing is expected",
+                        Measure::RowFlow.short_text(caught, units)
+                    );
+                }
+                let percent = |flow: f64| Measure::Percent.short_text(flow / expected, units);
+                format!(
+                    "row {number} gave {} of what is expected, this makes it {}",
+                    percent(caught),
+                    percent(shown.rows[*place])
+                )
+            } else {
+                let place = space.gauges[at - space.rows.len()];
+                let pressure = |pressure: f64| Measure::Pressure.text(pressure, units);
+                let read = space.raw_data[at] + space.base()[at];
+                format!(
+                    "{} showed {} where {} is expected, this makes it {}",
+                    self.of.tag(Passed::Part(self.watched[place])),
+                    pressure(read),
+                    pressure(self.sound.parts[place]),
+                    pressure(shown.parts[place])
+                )
+            }
+        };
+        let named: Vec<String> = order
+            .iter()
+            .filter(|at| size(**at) >= SHOWS && gain(**at) > 0.0)
+            .take(REASONS)
+            .map(|at| in_words(*at))
+            .collect();
+        if !named.is_empty() {
+            return named.join("; ");
+        }
+        if (0..all).any(|at| size(at) >= SHOWS) {
+            return "no reading by itself is met better than by a sound bar".to_owned();
+        }
+        "it would change no reading by as much as half a spread, so that the test says nothing of it"
+            .to_owned()
+    }
+
+    /// Why none of these: with what comes nearest, and what that leaves.
+    fn why_none(&self, tested: &TestedRouting<'_>, found: &Posterior<'_>) -> String {
+        let none = "readings are off in a way that no cause on the list makes".to_owned();
+        let firsts = found.groups.iter().filter_map(|group| group.items.first());
+        let mut nearest = firsts.filter(|item| matches!(item.what, What::One(_) | What::Two(..)));
+        let Some(nearest) = nearest.next().map(|item| item.what) else { return none };
+        let Some(shown) = self.shown_of(&mut self.solver.clone(), &found.effect(nearest)) else {
+            return none;
+        };
+        let left = in_a_line(&self.unexplained(tested, found, &shown));
+        if left.is_empty() {
+            return none;
+        }
+        let named = match nearest {
+            What::Two(one, other) => vec![one, other],
+            What::One(one) => vec![one],
+            What::Scatter | What::NoneOfThese => Vec::new(),
+        };
+        let of = |fitted: &Fitted| {
+            let curve = &found.curve(fitted).curve;
+            words::what(&self.of, &curve.id, &curve.size(found.place(fitted)))
+        };
+        let named: Vec<String> = named.iter().map(of).collect();
+        format!(
+            "{none}, or three causes and more do at once; nearest comes {}, which leaves {left}",
+            named.join("; and ")
+        )
+    }
+
+    /// The readings that are more than [`LEFT`] spreads from what an explanation makes of them, the farthest first.
+    pub(super) fn unexplained(
+        &self,
+        tested: &TestedRouting<'_>,
+        found: &Posterior<'_>,
+        shown: &Shown,
+    ) -> Vec<Unexplained> {
+        let space = &found.space;
+        let units = self.of.project.units;
+        let left = &space.raw_data - space.raw(shown);
+        let far = |at: usize| (left[at] / space.spread(at)).abs();
+        let mut all: Vec<usize> = (0..space.count()).filter(|at| far(*at) > LEFT).collect();
+        all.sort_by(|a, b| far(*b).total_cmp(&far(*a)));
+        let signed = |words: String, is_more: bool| if is_more { format!("+{words}") } else { words };
+        let of = |at: usize| {
+            let Some(place) = space.rows.get(at) else {
+                let place = space.gauges[at - space.rows.len()];
+                let part = self.watched[place];
+                let off = Measure::Pressure.text(left[at], units);
+                let tag = self.of.tag(Passed::Part(part));
+                let what = format!("gauge {tag} ({})", signed(off, left[at] > 0.0));
+                return Unexplained { reading: Reading::Gauge(part), what };
+            };
+            let row = &self.of.project.bar.rows[*place];
+            let caught = tested.rows.iter().find(|one| one.row == row.id).map_or(0.0, |one| one.flow().si());
+            let then = shown.rows[*place];
+            let off = if then > AS_NOTHING * self.sound.rows[*place] && then > 0.0 {
+                signed(Measure::Percent.short_text(caught / then - 1.0, units), caught > then)
+            } else {
+                format!("{} where next to nothing is expected", Measure::RowFlow.short_text(caught, units))
+            };
+            Unexplained { reading: Reading::Row(row.id), what: format!("row {} ({off})", row.number) }
+        };
+        all.into_iter().map(of).collect()
+    }
+}
