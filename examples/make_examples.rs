@@ -120,6 +120,8 @@ pub(crate) fn catalogue() -> Catalogue {
             roughness: smooth,
             bend_radius: mm(bend),
             rated: Pressure::bar(10.0),
+            stiffness: None,
+            weight: None,
         };
         add(format!("hose-{bore}"), format!("Hose, {bore} mm bore"), Item::Stock(StockItem::Hose(stock)));
     }
@@ -130,6 +132,8 @@ pub(crate) fn catalogue() -> Catalogue {
             roughness: smooth,
             bend_radius: mm(bend),
             rated: Pressure::bar(9.0),
+            stiffness: None,
+            weight: None,
         };
         add(
             format!("tube-{bore}"),
@@ -144,6 +148,8 @@ pub(crate) fn catalogue() -> Catalogue {
             roughness: smooth,
             bend_radius: mm(bend),
             rated: Pressure::bar(9.0),
+            stiffness: None,
+            weight: None,
         };
         add(
             format!("metering-tube-{bore:.1}"),

@@ -761,6 +761,8 @@ fn a_metering_tube_is_exported_as_the_pipe_it_is_at_that_flow_and_says_so() {
         roughness: Length::metres(1.5e-6),
         bend_radius: Length::metres(0.02),
         rated: Pressure::from_si(1e6),
+        stiffness: None,
+        weight: None,
     }));
     project.catalogue.entries.push(entry);
     for (number, feed) in project.routings[0].feeds.iter_mut().enumerate() {

@@ -1,7 +1,7 @@
 //! A free piece at a hinge that bends too tight at its entered length, and one whose length is not computed.
 //!
 //! What is computed keeps the least radius through the fold by itself (`plan/crossing`); too short pieces are found by
-//! `hinge_slack`. The shape is that of a hose without weight, between the clamps that are placed or suggested.
+//! `hinge_slack`. The shape is that of a hose with its weight, full and empty, between the clamps that are placed or suggested.
 
 use super::finding::{Finding, FindingSubject, Severity};
 use super::words::list;
@@ -51,8 +51,8 @@ fn of_line(
     let least = here.project.catalogue.stock(&line.stock).map(|stock| stock.bend_radius);
     let kinked = |crossed: &CrossedHinge| {
         let CrossingBasis::Entered(Ok(crossing)) = &crossed.basis else { return None };
-        let free = crossing.way * (1.0 + line.slack.si()) + crossed.extra;
-        let (radius, at) = crossing.tightest_at(&here.project.bar, free)?;
+        let free = crossing.lies;
+        let (radius, at) = crossing.tightest_at(free)?;
         (radius < least?).then(|| kink(here, crossing, (free, radius, at), least.unwrap_or_default()))
     };
     let unknown = |crossed: &CrossedHinge| {

@@ -33,6 +33,7 @@ mod gauge_range;
 mod high_point;
 mod hinge_angles;
 mod hinge_crossing;
+mod hinge_sag;
 pub mod hinge_slack;
 mod hose_velocity;
 mod left_out_plumbed;
@@ -139,6 +140,7 @@ pub const RULES: &[Rule] = &[
     high_point::RULE,
     hinge_slack::RULE,
     hinge_crossing::RULE,
+    hinge_sag::RULE,
     bend_radius::RULE,
     port_turn::RULE,
     short_hose::RULE,

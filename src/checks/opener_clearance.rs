@@ -1,10 +1,11 @@
-//! Parts, hoses and tubes in the room that openers take where they rise and trip.
+//! Parts, hoses and tubes in the room that openers take where they rise and trip, those that hang free at a hinge among them.
 
 use super::finding::{Finding, FindingSubject, Severity};
 use super::words::list;
 use super::{Context, Rule};
-use crate::plan::solids::{opener_room, plumbing};
-use crate::plan::{FoldPosition, RowId, Subject};
+use crate::geometry::{Box3, Capsule};
+use crate::plan::solids::{free_pieces, opener_room, plumbing};
+use crate::plan::{FoldPosition, FoldedBar, RowId, Subject};
 use crate::quantities::Measure;
 
 pub(super) const RULE: Rule = Rule {
@@ -17,15 +18,19 @@ pub(super) const RULE: Rule = Rule {
 
 fn check(here: &Context) -> Vec<Finding> {
     let project = here.project;
-    let things: Vec<_> =
-        plumbing(project, here.routing).into_iter().map(|one| (one.shape.bounds(), one)).collect();
+    let laid = plumbing(project, here.routing).into_iter().map(|one| (one.of, one.shape));
+    let working = FoldPosition::WORKING;
+    let free = free_pieces(project, here.routing, &FoldedBar::default(), working);
+    let free = free.iter().flat_map(|one| one.pieces().map(|piece| (one.of, piece)));
+    let things: Vec<(Box3, Subject, Capsule)> =
+        laid.chain(free).map(|(of, shape)| (shape.bounds(), of, shape)).collect();
     let mut hit: Vec<(Subject, RowId)> = Vec::new();
     for row in &project.bar.rows {
         let room = opener_room(&project.bar, &project.limits, row);
-        for (_, thing) in things.iter().filter(|(bounds, _)| bounds.meets(&room)) {
-            let known = hit.iter().any(|(of, _)| *of == thing.of);
-            if !known && !is_own(here, thing.of, row.id) && thing.shape.lies_in(&room) {
-                hit.push((thing.of, row.id));
+        for (_, thing, shape) in things.iter().filter(|(bounds, ..)| bounds.meets(&room)) {
+            let known = hit.iter().any(|(of, _)| of == thing);
+            if !known && !is_own(here, *thing, row.id) && shape.lies_in(&room) {
+                hit.push((*thing, row.id));
             }
         }
     }

@@ -412,6 +412,8 @@ fn catalogue(outlets: u16) -> Catalogue {
         roughness: mm(0.0015),
         bend_radius: mm(100.0),
         rated: Pressure::bar(rated),
+        stiffness: None,
+        weight: None,
     };
     let items = [
         (

@@ -319,6 +319,9 @@ pub struct Entry {
     pub item: Item,
 }
 
+/// Numbers that the liquid does not meet.
+const NOT_MET: [Field; 3] = [Field::Rated, Field::Stiffness, Field::Weight];
+
 impl Entry {
     /// The number that a catch test can tell, with its value in the stored unit.
     pub fn told_by_catch(&self) -> Option<(Field, f64)> {
@@ -332,7 +335,7 @@ impl Entry {
     pub(super) fn settle(&mut self, old: &Self) {
         let met = |entry: &Self| {
             let numbers = entry.item.numbers().into_iter();
-            numbers.filter(|number| number.0 != Field::Rated).collect::<Vec<_>>()
+            numbers.filter(|number| !NOT_MET.contains(&number.0)).collect::<Vec<_>>()
         };
         if self.calibrated.is_some() && self.calibrated == old.calibrated && met(self) != met(old) {
             self.calibrated = None;
@@ -411,6 +414,8 @@ mod tests {
             roughness: Length::ZERO,
             bend_radius: Length::millimetres(170.0),
             rated,
+            stiffness: None,
+            weight: None,
         };
         let entry = |key: &str, description: &str, item| Entry {
             key: EntryKey::new(key),

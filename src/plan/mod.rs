@@ -75,6 +75,7 @@ pub mod run;
 mod settings_table;
 pub mod solids;
 pub mod spreads;
+pub mod stock_bending;
 pub mod supply;
 mod tag_letters;
 pub mod through_body;
@@ -122,6 +123,7 @@ pub use routing_geometry::{ElementGeometry, FeedGeometry, LaidRouting, LineGeome
 pub use row::Row;
 pub use run::{End, Line, Run};
 pub use spreads::{Shape, Spread, SpreadKind, Spreads};
+pub use stock_bending::StockBending;
 pub use supply::{Control, CurvePoint, ReliefValve, Supply};
 pub use tag_letters::TagLetters;
 pub use transport_limits::TransportLimits;

@@ -19,7 +19,7 @@ use super::tag_letters::TagLetters;
 use super::transport_limits::TransportLimits;
 use super::wetted_material::WettedMaterial;
 use super::{DutyId, RoutingId};
-use crate::quantities::{Angle, ApplicationRate, Length, Pressure, Speed, Temperature, UnitSystem};
+use crate::quantities::{Angle, ApplicationRate, Density, Length, Pressure, Speed, Temperature, UnitSystem};
 
 /// One bar with everything asked of it and every way it may be plumbed.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -95,6 +95,12 @@ impl Project {
         let is_attacked =
             |one: &WettedMaterial| self.duties.iter().any(|duty| duty.liquid.attacks.contains(one));
         entry.materials.iter().copied().filter(is_attacked).collect()
+    }
+
+    /// Density of the heaviest liquid of its duties, at the temperature of its table where it is heaviest.
+    pub fn heaviest_liquid(&self) -> Density {
+        let points = self.duties.iter().flat_map(|duty| &duty.liquid.points);
+        points.map(|point| point.density).fold(Density::ZERO, Density::max)
     }
 
     /// A project with an empty routing `A`, and one duty with water and conditions to start from.

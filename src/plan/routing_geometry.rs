@@ -20,7 +20,8 @@ use super::kept::Kept;
 use super::project::Project;
 use super::routing::Routing;
 use super::run::{End, Line, Run};
-use super::{FeedId, RunId, SectionId};
+use super::stock_bending::StockBending;
+use super::{FeedId, RunId, SectionId, StockKey};
 use crate::geometry::Point3;
 use crate::quantities::Length;
 
@@ -62,14 +63,12 @@ impl LineGeometry {
         let hinges = bar.hinges_along(&path);
         let drawn =
             Length::metres(path.windows(2).map(|pair| pair[0].place.distance(pair[1].place)).sum::<f64>());
-        let hose = project.catalogue.stock(&line.stock).map(|stock| HoseBend {
-            radius: stock.bend_radius,
-            outside: stock.outside,
-            slack: project.limits.hinge_slack,
-        });
         // Most lines stay on their section.
-        let crossings =
-            if hinges.is_empty() { Vec::new() } else { crossings(bar, line, &path, hose, unknown) };
+        let crossings = if hinges.is_empty() {
+            Vec::new()
+        } else {
+            crossings(bar, line, &path, hose_bend(project, &line.stock), unknown)
+        };
         let allowance = crossings.iter().map(|one| one.extra).sum();
         let computed = drawn * (1.0 + line.slack.si()) + allowance;
         Self {
@@ -316,6 +315,20 @@ impl RoutingGeometry {
     pub fn feeds(&self) -> &[Option<FeedGeometry>] {
         &self.feeds
     }
+}
+
+/// What a hinge asks of a stock; none where it is not in the catalogue.
+fn hose_bend(project: &Project, key: &StockKey) -> Option<HoseBend> {
+    let stock = project.catalogue.stock(key)?;
+    let bending = StockBending::of(&project.catalogue, key)?;
+    let masses = [bending.filled(project.heaviest_liquid()), bending.empty.value];
+    Some(HoseBend {
+        radius: stock.bend_radius,
+        outside: stock.outside,
+        slack: project.limits.hinge_slack,
+        loads: masses.map(|mass| bending.load(mass)),
+        is_assumed: bending.is_assumed(),
+    })
 }
 
 /// How a run lies between the ends that it is on, whether it belongs to the routing yet or not; what is not known of its hinges

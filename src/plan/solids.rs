@@ -8,7 +8,10 @@ use super::bar::Bar;
 use super::kinds::PartItem;
 use super::limits::Limits;
 use super::routing_geometry::{LaidRouting, LineGeometry};
-use super::{BarPoint, FeedElement, PlacedPart, Project, Row, RowId, SectionId, Subject};
+use super::{
+    BarPoint, CrossedHinge, FeedElement, FoldPosition, FoldedBar, Line, PlacedPart, Project, Row, RowId,
+    SectionId, Subject,
+};
 use crate::geometry::{Box3, Capsule, Point3};
 use crate::quantities::Length;
 
@@ -67,6 +70,58 @@ fn pieces(of: Subject, line: &LineGeometry, outside: Length) -> impl Iterator<It
         (pair[0].section == pair[1].section).then_some(Solid { of, section: pair[0].section, shape })
     };
     line.path.windows(2).filter_map(piece)
+}
+
+/// The free pieces of hoses and tubes between their clamps at the hinges, filled, in a position of the fold: each with the
+/// sections of its clamps, and bent as computed. What is not computed is not among them.
+pub fn free_pieces(
+    project: &Project,
+    routing: LaidRouting,
+    folded: &FoldedBar,
+    position: FoldPosition,
+) -> Vec<FreeSolid> {
+    let mut all = Vec::new();
+    let mut add = |of: Subject, line: &Line, laid: Option<&LineGeometry>| {
+        let Some((laid, stock)) = laid.zip(project.catalogue.stock(&line.stock)) else { return };
+        for crossing in laid.crossings.iter().filter_map(CrossedHinge::computed) {
+            let Some(points) = crossing.bent(&project.bar, folded, position) else { continue };
+            let sections = [crossing.clamps[0].at.section, crossing.clamps[1].at.section];
+            all.push(FreeSolid { of, sections, points, radius: stock.outside / 2.0 });
+        }
+    };
+    for run in &routing.runs {
+        add(Subject::Run(run.id), &run.line, routing.geometry.run(run.id));
+    }
+    for feed in &routing.feeds {
+        let Some(laid) = routing.geometry.feed(feed.id) else { continue };
+        for (element, lies) in feed.elements().zip(laid.elements()) {
+            if let FeedElement::Tube(tube) = element {
+                add(Subject::Feed(feed.id), &tube.line, lies.tube.as_ref());
+            }
+        }
+    }
+    all
+}
+
+/// A free piece between its clamps at a hinge.
+#[derive(Debug, Clone, PartialEq)]
+pub struct FreeSolid {
+    /// What it is of.
+    pub of: Subject,
+    /// The sections of its clamps.
+    pub sections: [SectionId; 2],
+    /// Its middle line, metres.
+    pub points: Vec<Point3>,
+    /// Half its outside diameter.
+    pub radius: Length,
+}
+
+impl FreeSolid {
+    /// In straight pieces.
+    pub fn pieces(&self) -> impl Iterator<Item = Capsule> + '_ {
+        let radius = self.radius.si();
+        self.points.windows(2).map(move |pair| Capsule { from: pair[0], to: pair[1], radius })
+    }
 }
 
 /// A part as it lies: along its length, as thick as it is deep.

@@ -117,6 +117,16 @@ quantity!(
     "pascal seconds"
 );
 quantity!(
+    /// How hard a hose is to bend: moment over curvature, in newton square metres.
+    BendingStiffness,
+    "newton square metres"
+);
+quantity!(
+    /// Mass per length in kilograms per metre.
+    MassPerLength,
+    "kilograms per metre"
+);
+quantity!(
     /// An angle in radians.
     Angle,
     "radians"

@@ -18,8 +18,8 @@ mod stored_unit;
 pub(crate) use digits::decimals;
 pub use digits::plain;
 pub use kinds::{
-    Angle, ApplicationRate, Density, Flow, Length, Mass, Pressure, Quantity, Ratio, Speed, Temperature,
-    Viscosity, Volume,
+    Angle, ApplicationRate, BendingStiffness, Density, Flow, Length, Mass, MassPerLength, Pressure, Quantity,
+    Ratio, Speed, Temperature, Viscosity, Volume,
 };
 pub use measure::{Measure, Unit, UnitSystem};
 pub use parse::ParseNumberError;

@@ -163,3 +163,26 @@ fn decimal<'a>(typed: &str, text: &'a str) -> Result<(f64, &'a str), ParseNumber
         Err(ParseNumberError::new(typed, "is too large; type a smaller number"))
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::{Measure, UnitSystem};
+
+    #[test]
+    fn what_people_type_wrong_is_named() {
+        for (typed, says) in [
+            ("abc", "not a number"),
+            ("", "empty"),
+            ("2.5 furlongs", "unit \"furlongs\""),
+            ("1,234.5", "decimal mark"),
+            ("1.2.3", "decimal mark"),
+            ("1e999", "too large"),
+            ("nan", "not a number"),
+            ("3/0 in", "not a number"),
+            ("2 bar bar", "unit \"bar bar\""),
+        ] {
+            let error = Measure::Pressure.parse(typed, UnitSystem::Metric).unwrap_err().to_string();
+            assert!(error.contains(says), "{typed}: {error}");
+        }
+    }
+}

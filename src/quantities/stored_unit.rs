@@ -25,6 +25,8 @@ impl Measure {
             Self::CaughtMass => "kg",
             Self::Duration => "s",
             Self::FlowFactor => "m³/h",
+            Self::BendingStiffness => "N·m²",
+            Self::MassPerLength => "kg/m",
             Self::Percent | Self::Plain => "",
         }
     }

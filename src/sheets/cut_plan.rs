@@ -190,7 +190,7 @@ pub fn pieces(project: &Project, routing: LaidRouting) -> Vec<CutPiece> {
             row: None,
             crosses_hinge,
             hinge_clamps: laid.map_or(0, hinge_clamps),
-            hinge_free: laid.map_or(Length::ZERO, |laid| hinge_free(&run.line, laid)),
+            hinge_free: laid.map_or(Length::ZERO, hinge_free),
             stock: run.line.stock.any().clone(),
             length: laid.map(|laid| laid.cut(project)),
             remarks,
@@ -239,7 +239,7 @@ fn feed_pieces(project: &Project, routing: LaidRouting, feed: &RowFeed) -> Vec<C
                     let cutting = cutting(project, &tube.line, crossings, false);
                     moving_end = laid.and_then(|laid| laid.moving_end);
                     clamps = laid.map_or(0, hinge_clamps);
-                    free = laid.map_or(Length::ZERO, |laid| hinge_free(&tube.line, laid));
+                    free = laid.map_or(Length::ZERO, hinge_free);
                     (laid.map(|laid| laid.cut(project)), hinges, cutting)
                 }
                 FeedElement::MeteringTube { length, coil, .. } => {
@@ -311,8 +311,8 @@ const fn hinge_clamps(laid: &LineGeometry) -> usize {
 }
 
 /// What lies free between the clamps beside these hinges, where they are computed.
-fn hinge_free(line: &Line, laid: &LineGeometry) -> Length {
-    laid.crossings.iter().filter_map(|one| one.free(line.slack)).sum()
+fn hinge_free(laid: &LineGeometry) -> Length {
+    laid.crossings.iter().filter_map(CrossedHinge::free).sum()
 }
 
 /// What is to be known of a length because of hinges on its way.
@@ -349,7 +349,7 @@ fn hinge_remarks(
             CrossingBasis::Entered(_) => format!("{} entered, not computed", length(one.extra)),
             CrossingBasis::Computed(crossing) => {
                 format!(
-                    "{} free between clamps {}, computed through the fold without weight and set",
+                    "{} free between clamps {}, computed through the fold without set and twist",
                     length(crossing.free),
                     crossing.clamp_words(project.units)
                 )

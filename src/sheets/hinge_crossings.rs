@@ -7,6 +7,7 @@ use super::places;
 use crate::drawing::crossing_picture::DrawnCrossing;
 use crate::drawing::crossing_table::{CrossingColumn, CrossingTable, HingeLines};
 use crate::geometry::Point3;
+use crate::plan::crossing::{Hang, OUT_OF_PLANE};
 use crate::plan::{
     Clamp, CrossedHinge, Crossing, CrossingBasis, Duty, FeedElement, FoldPosition, FoldedBar, Hinge,
     LaidRouting, Line, LineGeometry, Project, RowId, SectionId, words,
@@ -117,6 +118,8 @@ struct Figures {
     farthest: Option<(Length, FoldPosition)>,
     tightest: Option<(Length, FoldPosition)>,
     least: Option<Length>,
+    /// Of its middle line above the ground.
+    lowest: Option<Length>,
     basis: &'static str,
     remark: String,
 }
@@ -193,10 +196,7 @@ fn figures(project: &Project, line: &Line, crossed: &CrossedHinge, bars: &[Folde
     let least = project.catalogue.stock(&line.stock).map(|stock| stock.bend_radius);
     let mut figures =
         Figures { extra: crossed.extra, least, remark: measured.to_owned(), ..Figures::default() };
-    let mut remark = |words: String| {
-        figures.remark =
-            if figures.remark.is_empty() { words } else { format!("{}; {words}", figures.remark) };
-    };
+    let mut remark = |words: String| figures.remark = joined(&figures.remark, &words);
     figures.basis = match &crossed.basis {
         CrossingBasis::Computed(_) => "computed",
         CrossingBasis::Entered(Ok(crossing)) => {
@@ -218,14 +218,14 @@ fn figures(project: &Project, line: &Line, crossed: &CrossedHinge, bars: &[Folde
         return figures;
     };
     let is_computed = matches!(crossed.basis, CrossingBasis::Computed(_));
-    let free = crossed.free(line.slack).unwrap_or(crossing.free);
+    let free = crossed.free().unwrap_or(crossing.free);
     figures.free = Some(free);
     figures.slack = [0, 1].map(|at| {
         let [before, behind] = crossing.clamps.map(|clamp| bars[at].place(clamp.at));
         Some(free - Length::metres(before.distance(behind)))
     });
     figures.farthest = Some(crossing.longest);
-    figures.tightest = if is_computed { Some(crossing.tightest) } else { crossing.tightest_at(bar, free) };
+    figures.tightest = if is_computed { Some(crossing.tightest) } else { crossing.tightest_at(free) };
     if let (Some((radius, _)), Some(least)) = (figures.tightest, least) {
         let over = radius.si() / least.si() - 1.0;
         if over < RADIUS_MARGIN {
@@ -238,13 +238,25 @@ fn figures(project: &Project, line: &Line, crossed: &CrossedHinge, bars: &[Folde
                     text(least)
                 )
             };
-            figures.remark =
-                if figures.remark.is_empty() { words } else { format!("{}; {words}", figures.remark) };
+            figures.remark = joined(&figures.remark, &words);
         }
+    }
+    match crossing.hangs {
+        Hang::Computed { height, .. } => figures.lowest = Some(height),
+        Hang::OutOfPlane => {
+            figures.remark = joined(&figures.remark, &format!("how low it hangs is {OUT_OF_PLANE}"));
+        }
+    }
+    if crossing.is_assumed {
+        figures.remark = joined(&figures.remark, "weight or stiffness assumed");
     }
     figures.whose = if crossing.is_placed { "placed" } else { "suggested" };
     figures.clamps = clamps(crossing, &hinge, crossed.section);
     figures
+}
+
+fn joined(one: &str, other: &str) -> String {
+    if one.is_empty() { other.to_owned() } else { format!("{one}; {other}") }
 }
 
 /// On the side that the hinge is on, and on the side that turns.
@@ -287,6 +299,8 @@ fn cells(figures: &Figures, units: UnitSystem) -> Vec<PaperCell> {
     cells.push(length(figures.tightest.map(|one| one.0)));
     cells.push(at(figures.tightest.map(|one| one.1)));
     cells.push(length(figures.least));
+    cells.push(length(figures.tightest.zip(figures.least).map(|((radius, _), least)| radius - least)));
+    cells.push(length(figures.lowest));
     cells.push(PaperCell::text(figures.basis));
     cells.push(PaperCell::text(figures.remark.as_str()));
     cells
@@ -318,6 +332,8 @@ fn columns(units: UnitSystem) -> Vec<PaperColumn> {
         length("Least radius"),
         percent("Radius at fold"),
         length("Radius of stock"),
+        length("Radius over stock"),
+        length("Lowest at work"),
         PaperColumn::text("Length is", 1.2),
         PaperColumn::text("Remarks", 4.0).only(Shown::InFiles),
     ]);
@@ -391,14 +407,17 @@ fn table(basis: &Basis) -> PaperTable {
 }
 
 /// How the table is read.
-const NOTES: [&str; 3] = [
+const NOTES: [&str; 4] = [
     "Tip: the clamp towards the tip of the bar, on the section named; centre: the one towards the centre, on the section it hangs \
      on. Clamps are measured along the hose from beside the axis of the hinge; over the axis: − is below it; rise: of the hose at the clamp, away from the hinge. Of an upright \
      hinge over is in front of it, and rise to the front.",
     "Extra over way: over the way as drawn and its slack. Slack: free length less the straight distance of its clamps. Fold: \
      0 % at work, 100 % on the road.",
     "Least radius of a computed length: the smallest through the fold over all that it may be cut to and get under pressure; \
-     of an entered length: at that length. Weight, set and twist of the hose are left out: try the whole fold.",
+     of an entered length: at that length; over stock: how much more it is than the stock allows. Lowest at work: of the middle \
+     line of the filled hose above the ground.",
+    "Bent by its weight, full and empty, against its stiffness; where the catalogue has none of them they are assumed from its \
+     material. Set from the coil, twist, stiffening under pressure and cold are left out: try the whole fold.",
 ];
 
 /// Which hinge it is, where its axis is and how far it turns.

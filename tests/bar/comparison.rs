@@ -88,6 +88,8 @@ fn stock(bore_mm: f64) -> HoseStock {
         roughness: Length::millimetres(0.0015),
         bend_radius: Length::millimetres(50.0),
         rated: Pressure::bar(10.0),
+        stiffness: None,
+        weight: None,
     }
 }
 

@@ -11,7 +11,9 @@ use equirow::plan::{
     FlowIndicator, FlowMeter, HoseStock, Item, PartId, PartItem, Project, ReliefValve, RoutingGeometry,
     RowFeed, RunId, StockItem, WettedMaterial,
 };
-use equirow::quantities::{Angle, Flow, Length, Pressure, Ratio, Speed, Temperature, Viscosity};
+use equirow::quantities::{
+    Angle, Flow, Length, MassPerLength, Pressure, Ratio, Speed, Temperature, Viscosity,
+};
 
 const TWELVE: &str = "twelve-metre-bar.ron";
 const SIX: &str = "six-metre-trial-bar.ron";
@@ -101,6 +103,9 @@ const BAD_BARS: &[BadBar] = &[
         let section = bad.bar.rows[0].section;
         let place = bad.bar.outlet(&bad.bar.rows[0]) + Point3::new(0.0, 0.0, 0.3);
         bad.routings[0].runs[1].line.waypoints = vec![BarPoint { place, section }];
+    }),
+    ("hinge sag", TWELVE, |bad| {
+        stocks(bad, |stock| dimensions(stock).weight = Some(MassPerLength::from_si(20.0)));
     }),
     ("bend radius", TWELVE, |bad| stocks(bad, |stock| dimensions(stock).bend_radius = Length::metres(5.0))),
     ("turn at a port", TWELVE, |bad| bad.routings[0].parts[0].turn = Angle::degrees(170.0)),

@@ -569,7 +569,7 @@ fn every_line_that_crosses_a_hinge_says_so() {
             for (run, piece) in routing.runs.iter().zip(&pieces) {
                 assert_eq!(run.tag, piece.tag);
                 let said = piece.remarks.iter().filter(|one| {
-                    one.contains("computed through the fold without weight and set; measure through the full fold before cutting")
+                    one.contains("computed through the fold without set and twist; measure through the full fold before cutting")
                 });
                 assert_eq!(said.count(), run.line.crossings.len(), "{name} {}", run.tag);
                 touched += usize::from(!run.line.crossings.is_empty());

@@ -1,15 +1,17 @@
 //! The lengths at the hinges that a line crosses: each brought into the plane across its hinge, solved there, and back.
 
-use super::crossed::{Awaited, Clamp, CrossedHinge, Crossing, CrossingBasis, HINGE_ALLOWANCE};
+use super::crossed::{Awaited, Clamp, CrossedHinge, Crossing, CrossingBasis, HINGE_ALLOWANCE, Hang};
 use super::not_computed::NotComputed;
 use super::parts::parts;
 use super::places::{Place, candidates};
-use super::search::{self, Arm, Problem};
+use super::search::{self, Arm, LOAD_PARTS, Problem, Station};
 use super::stretch::{SAME_WAY, Stretch, nearest_to_axis, stretch};
+use super::way::{HingeWay, OnWay};
 use crate::geometry::Point3;
 use crate::plan::SectionId;
-use crate::plan::bar::Bar;
+use crate::plan::bar::{Bar, Hinge};
 use crate::plan::bar_point::BarPoint;
+use crate::plan::fold::{FoldSweep, FoldedBar};
 use crate::plan::hinge_crossing::{ClampPlaces, HingeCrossing};
 use crate::plan::open_air::carries_clamp;
 use crate::plan::run::Line;
@@ -24,6 +26,10 @@ pub struct HoseBend {
     pub outside: Length,
     /// Slack that a crossing keeps.
     pub slack: Ratio,
+    /// Its weight over its stiffness, per cubic metre: filled, and empty.
+    pub loads: [f64; 2],
+    /// One of both is assumed.
+    pub is_assumed: bool,
 }
 
 /// What happens to a crossing that nobody has asked for yet.
@@ -37,6 +43,10 @@ pub enum Unknown {
 
 /// Clamps that are not in one plane by less than this are in it, metres.
 const IN_PLANE: f64 = 0.02;
+/// The share of its weight that acts across the plane of the clamps at most where it is left out, and what hangs is told: a
+/// plane that is 10° off upright (common practice, no source).
+const ACROSS: f64 = 0.17;
+
 /// What a line through these points needs at each hinge that it crosses, in order.
 pub fn crossings(
     bar: &Bar,
@@ -67,7 +77,13 @@ pub fn crossings(
                 (Some(_), _) => Err(NotComputed::SeveralHinges),
             };
             let (extra, basis) = match (own.entered, computed) {
-                (Some(entered), computed) => (entered, CrossingBasis::Entered(computed.map(Box::new))),
+                (Some(entered), computed) => {
+                    let laid = |mut crossing: Crossing| {
+                        crossing.lies = crossing.way * (1.0 + line.slack.si()) + entered;
+                        Box::new(crossing)
+                    };
+                    (entered, CrossingBasis::Entered(computed.map(laid)))
+                }
                 (None, Ok(crossing)) => {
                     (crossing.extra(line.slack), CrossingBasis::Computed(Box::new(crossing)))
                 }
@@ -129,13 +145,21 @@ fn compute(
     };
     let turns_start = last.section == section;
     let sense = if turns_start { -1.0 } else { 1.0 };
-    let ends = [0.0, hinge.lowest.si() * sense, hinge.folded.si() * sense];
+    let way_of_hinge = HingeWay::of(bar, section).ok_or(NotComputed::NoAxis)?;
+    let station = |at: &OnWay| {
+        let down = at.down(turns_start);
+        Station { angle: parts(at.turned * sense), down: (parts(down.dot(along)), parts(down.dot(aside))) }
+    };
+    // A hose lies wherever it is laid: how steep its plane stands is asked at every position.
+    let across =
+        way_of_hinge.stations.iter().map(|at| at.down(turns_start).dot(axis).abs()).fold(0.0, f64::max);
     let problem = Problem {
         start: arm(&start, last.section, (start_near, start_aside), clamps.map(|one| one.before))?,
         end: arm(&end, first.section, (end_near, end_aside), clamps.map(|one| one.behind))?,
         turn: parts(turn),
-        fold: (parts(ends.into_iter().fold(0.0, f64::min)), parts(ends.into_iter().fold(0.0, f64::max))),
-        folded: parts(hinge.folded.si() * sense),
+        stations: way_of_hinge.stations.iter().map(station).collect(),
+        working: way_of_hinge.working,
+        loads: hose.loads.map(|one| (one * LOAD_PARTS).round() as i64),
         radius: parts(hose.radius.si()),
         slack: parts(hose.slack.si()),
     };
@@ -161,23 +185,44 @@ fn compute(
     let way = reach_before + end.before + (answer.clamps.1 - end_near);
     let walked: f64 = before.windows(2).map(|pair| pair[0].place.distance(pair[1].place)).sum();
     let at_middle = walked + last.place.distance(middle);
+    let clamps_at = [
+        clamp(&start, start_near, answer.clamps.0, last.section, -1.0),
+        clamp(&end, end_near, answer.clamps.1, first.section, 1.0),
+    ];
+    // As a tape measure shows it, and never shorter.
+    let free = Length::metres((answer.free * 1e3 - 1e-6).ceil() / 1e3);
+    let hangs = if across > ACROSS { Hang::OutOfPlane } else { hang(bar, &hinge, &answer.hangs, &clamps_at) };
     Ok(Crossing {
-        clamps: [
-            clamp(&start, start_near, answer.clamps.0, last.section, -1.0),
-            clamp(&end, end_near, answer.clamps.1, first.section, 1.0),
-        ],
+        clamps: clamps_at,
         is_placed: clamps.is_some(),
-        // As a tape measure shows it, and never shorter.
-        free: Length::metres((answer.free * 1e3 - 1e-6).ceil() / 1e3),
+        free,
+        lies: free,
+        hangs,
+        is_assumed: hose.is_assumed,
         way: Length::metres(way),
         span: (Length::metres(at_middle - reach_before), Length::metres(at_middle + way - reach_before)),
         longest: (Length::metres(answer.longest.0), position(answer.longest.1)),
-        tightest: (Length::metres(answer.tightest.0), position(answer.tightest.1)),
+        tightest: (Length::metres(answer.tightest.0), way_of_hinge.position(answer.tightest.1)),
         problem,
+        turns: way_of_hinge,
         plane: (along, axis),
         hinge: section,
         turns_start,
     })
+}
+
+/// How low a free piece hangs at work, from how far it does below the axis there and at the lowest angles of work.
+fn hang(bar: &Bar, hinge: &Hinge, below_axis: &[f64], clamps: &[Clamp; 2]) -> Hang {
+    let sweep = FoldSweep::of(bar);
+    let working = FoldedBar::default();
+    let (mut height, mut below) = (f64::INFINITY, f64::NEG_INFINITY);
+    for (folded, hangs) in [&working, sweep.lowest()].into_iter().zip(below_axis) {
+        let axis = folded.motion(hinge.parent).place(hinge.point).z;
+        let lowest_clamp = clamps.iter().map(|clamp| folded.place(clamp.at).z).fold(f64::INFINITY, f64::min);
+        height = height.min(axis - hangs);
+        below = below.max(lowest_clamp - (axis - hangs));
+    }
+    Hang::Computed { height: Length::metres(height), below_clamps: Length::metres(below) }
 }
 
 #[cfg(test)]
@@ -217,6 +262,8 @@ mod tests {
             radius: Length::metres(radius),
             outside: Length::millimetres(20.0),
             slack: Ratio::percent(5.0),
+            loads: [0.0; 2],
+            is_assumed: false,
         }
     }
 
@@ -288,8 +335,8 @@ mod tests {
     fn clamps_that_fold_onto_each_other_need_the_pear_loop() {
         let bar = bar(1.0, ALONG, -180.0);
         let crossing = crossing(&bar, &placed(0.1, 0.1), &level(), 0.1);
-        let angle = crossing.problem.folded;
-        let folded = Problem { fold: (angle, angle), ..crossing.problem.clone() };
+        let transport = crossing.problem.stations[..1].to_vec();
+        let folded = Problem { stations: transport, working: 0, ..crossing.problem.clone() };
         let (radius, _) = folded.tightest((0.1, 0.1), 0.1 * 10.769, 0.0).unwrap();
         assert!((radius / 0.1 - 1.0).abs() < 0.01, "{radius}");
         assert!(crossing.is_placed && crossing.free.si() > (0.1 * 10.769 + 0.005) / 0.96, "{crossing:?}");

@@ -1,14 +1,18 @@
 //! What is known at a hinge that is crossed: the length there, where that is from, and how the free piece lies.
 
+use std::sync::Arc;
+
 use super::not_computed::NotComputed;
-use super::search::{self, Problem};
-use crate::geometry::Point3;
+use super::parts::PARTS;
+use super::search::{self, LOAD_PARTS, Problem};
+use super::way::{DOWN, HingeWay};
+use crate::geometry::{Point2, Point3};
 use crate::plan::SectionId;
 use crate::plan::bar::Bar;
 use crate::plan::bar_point::BarPoint;
 use crate::plan::fold::{FoldPosition, FoldedBar};
 use crate::plan::hinge_crossing::ClampPlaces;
-use crate::quantities::{Angle, Length, Ratio};
+use crate::quantities::{Length, Ratio};
 
 /// Extra length at a hinge where it can't be computed and nobody entered it (common practice, no source).
 pub const HINGE_ALLOWANCE: Length = Length::metres(0.25);
@@ -30,6 +34,21 @@ pub struct Clamp {
     pub needs_carrier: bool,
 }
 
+/// How low a free piece hangs at work, on level ground and at the lowest angles that its hinges reach.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Hang {
+    /// The lowest point of its middle line at any length that it may have, above the ground, and how far that is below the
+    /// lower of its clamps; 0 or less where it hangs no lower.
+    Computed {
+        /// Above the ground.
+        height: Length,
+        /// Below the lower clamp.
+        below_clamps: Length,
+    },
+    /// Not computed: its weight acts across the plane of its clamps, so that it sags out of it.
+    OutOfPlane,
+}
+
 /// A crossing that is computed.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Crossing {
@@ -37,8 +56,10 @@ pub struct Crossing {
     pub clamps: [Clamp; 2],
     /// Somebody placed the clamps.
     pub is_placed: bool,
-    /// Length between the clamps.
+    /// Length between the clamps, computed.
     pub free: Length,
+    /// Length between the clamps as it is laid: the computed one, or what an entered length leaves there.
+    pub lies: Length,
     /// The way between the clamps as drawn.
     pub way: Length,
     /// Longest straight distance of the clamps through the fold, and where.
@@ -47,7 +68,12 @@ pub struct Crossing {
     pub tightest: (Length, FoldPosition),
     /// From where to where the free piece takes the place of the way as drawn, from the start of the line.
     pub span: (Length, Length),
+    /// How low it hangs at work, filled.
+    pub hangs: Hang,
+    /// Its stiffness or its weight is assumed.
+    pub is_assumed: bool,
     pub(super) problem: Problem,
+    pub(super) turns: Arc<HingeWay>,
     /// Along the hose in front of the hinge, and the axis of the hinge, working position.
     pub(super) plane: (Point3, Point3),
     pub(super) hinge: SectionId,
@@ -56,28 +82,44 @@ pub struct Crossing {
 }
 
 impl Crossing {
-    /// The free piece as it lies in a position of the fold, from clamp to clamp; none where no shape is found.
+    /// The free piece as it lies in a position of the fold, filled, from clamp to clamp; none where no shape is found.
     pub fn bent(&self, bar: &Bar, folded: &FoldedBar, position: FoldPosition) -> Option<Vec<Point3>> {
         let hinge = bar.section(self.hinge)?.hinge?;
         let turned = hinge.angle(bar, position).si();
         let angle = if self.turns_start { -turned } else { turned };
-        let [start, end] = &self.clamps;
-        let places = (start.from_hinge.si(), end.from_hinge.si());
-        let (from, _) = self.problem.clamps(places, angle);
-        let shape = self.problem.shape(places, self.free.si(), angle)?;
+        let start = &self.clamps[0];
         let motion = folded.motion(start.at.section);
-        let (along, axis) = (motion.direction(self.plane.0), motion.direction(self.plane.1));
+        let down = motion.inverse().direction(DOWN);
+        let (along, axis) = self.plane;
+        let load = self.problem.loads[0] as f64 / LOAD_PARTS;
+        let weight = Point2::new(down.dot(along) * load, down.dot(axis.cross(along)) * load);
+        let places = self.from_hinge();
+        let piece = self.problem.piece_at(places, self.lies.si(), angle, weight);
+        let known = search::shapes(&self.problem, places, self.lies.si());
+        // Stations come from transport position: the last that is folded as far or farther is near.
+        let near = self.turns.stations.iter().zip(known.iter()).rev();
+        let near = near.skip_while(|(one, _)| one.position < position).map(|(_, bent)| bent).next();
+        let shape = near.and_then(|near| piece.shape_from(near).ok()).or_else(|| piece.shape().ok())?;
+        let (along, axis) = (motion.direction(along), motion.direction(axis));
         let (aside, origin) = (axis.cross(along), motion.place(start.at.place));
-        let place = |x: f64, y: f64| origin + along * (x - from.at.x) + aside * (y - from.at.y);
+        let place = |x: f64, y: f64| origin + along * (x - piece.from.at.x) + aside * (y - piece.from.at.y);
         Some(shape.points().into_iter().map(|point| place(point.x, point.y)).collect())
     }
 
     /// The smallest bend radius of a free piece of another length through the fold, and where; none where it has no shape.
-    pub fn tightest_at(&self, bar: &Bar, free: Length) -> Option<(Length, FoldPosition)> {
-        let places = (self.clamps[0].from_hinge.si(), self.clamps[1].from_hinge.si());
-        let (radius, angle) = self.problem.tightest(places, free.si(), 0.0)?;
-        let angle = if self.turns_start { -angle } else { angle };
-        Some((Length::metres(radius), bar.position_of(self.hinge, Angle::from_si(angle))))
+    pub fn tightest_at(&self, free: Length) -> Option<(Length, FoldPosition)> {
+        let (radius, at) = self.problem.tightest(self.from_hinge(), free.si(), 0.0)?;
+        Some((Length::metres(radius), self.turns.position(at)))
+    }
+
+    /// Least bend radius of its stock.
+    pub fn least_radius(&self) -> Length {
+        Length::metres(self.problem.radius as f64 / PARTS)
+    }
+
+    /// How far the clamps are from beside the hinge, metres.
+    const fn from_hinge(&self) -> (f64, f64) {
+        (self.clamps[0].from_hinge.si(), self.clamps[1].from_hinge.si())
     }
 
     /// Its clamp on the side of the hinge that is towards the centre of the bar, and the one on the side towards the tip.
@@ -135,12 +177,8 @@ impl CrossedHinge {
 
     /// Length between the clamps as the line is cut, with the slack of its way: the computed one, or what an entered length
     /// leaves there; none where no place for the clamps is computed.
-    pub fn free(&self, slack: Ratio) -> Option<Length> {
-        let crossing = self.computed()?;
-        Some(match self.basis {
-            CrossingBasis::Entered(_) => crossing.way * (1.0 + slack.si()) + self.extra,
-            CrossingBasis::Computed(_) | CrossingBasis::Assumed(_) => crossing.free,
-        })
+    pub fn free(&self) -> Option<Length> {
+        Some(self.computed()?.lies)
     }
 }
 

@@ -3,11 +3,11 @@
 //! The answer depends on a handful of numbers ([`Problem`]) and on nothing else: it is worked out once for each of them and
 //! kept, so that the same crossing on the other wing, in another routing or a frame later costs nothing.
 
-use std::collections::BTreeMap;
-use std::sync::{Mutex, PoisonError};
+use std::collections::{BTreeMap, BTreeSet};
+use std::sync::{Arc, Mutex, PoisonError};
 
 use super::not_computed::NotComputed;
-use super::parts::PARTS;
+use super::parts::{PARTS, parts};
 use super::places::Place;
 use crate::geometry::{Bent, FreePiece, PlaneClamp, Point2};
 
@@ -30,15 +30,30 @@ pub(super) struct Problem {
     pub(super) end: Arm,
     /// By how much the hose turns to the left from one to the other at work.
     pub(super) turn: i64,
-    /// Smallest and largest angle of the fold, to the left.
-    pub(super) fold: (i64, i64),
-    /// Which of both ends is the folded one: the angle in transport position.
-    pub(super) folded: i64,
+    /// Where the hinge is looked at, from transport position on; one at least.
+    pub(super) stations: Vec<Station>,
+    /// The first of them that is at work.
+    pub(super) working: usize,
+    /// What the piece weighs over its stiffness, hundredths per cubic metre: filled, and empty.
+    pub(super) loads: [i64; 2],
     /// Least bend radius of the stock.
     pub(super) radius: i64,
     /// Slack to be kept, in ten-thousandths.
     pub(super) slack: i64,
 }
+
+/// The hinge of a crossing at a position of the fold.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub(super) struct Station {
+    /// How far it has turned to the left.
+    pub(super) angle: i64,
+    /// Which way is down for the start of the hose: along it, and to the left. Shorter than 1 where weight acts across the
+    /// plane of the crossing too, which is left out.
+    pub(super) down: (i64, i64),
+}
+
+/// Hundredths in one, for loads.
+pub(super) const LOAD_PARTS: f64 = 100.0;
 
 /// The answer for a crossing.
 #[derive(Debug, Clone, PartialEq)]
@@ -49,8 +64,10 @@ pub(super) struct Answer {
     pub(super) free: f64,
     /// Longest straight distance of the clamps through the fold, metres, and the angle there.
     pub(super) longest: (f64, f64),
-    /// Smallest bend radius through the fold at any length in the tolerance, metres, and the angle there.
-    pub(super) tightest: (f64, f64),
+    /// Smallest bend radius through the fold at any length in the tolerance, metres, and the station there.
+    pub(super) tightest: (f64, usize),
+    /// How far below the axis it hangs at work at most, filled, metres, at each of the stations that are at work.
+    pub(super) hangs: Vec<f64>,
 }
 
 /// Cut shorter than meant, at most, metres (common practice, no source).
@@ -63,20 +80,12 @@ pub(super) const SHORTER: f64 = 0.04;
 pub(super) const LONGER: f64 = 0.02;
 /// From one length that is tried to the next.
 const STEP: f64 = 1.02;
-/// From one angle of the fold to the next, radians; shapes change little over it.
-const TURN: f64 = 0.2;
 /// Of the places tried, one in so many is tried with all others first.
 const COARSE: usize = 3;
 
 /// A clamp that a frame member carries is worth a free piece that is longer by this, metres: a carrier is made, bolted on and
 /// stands in the way (common practice, no source).
 const CARRIER: f64 = 0.3;
-
-/// Angles from one to another, both among them, no farther apart than this.
-fn steps(first: f64, last: f64, apart: f64) -> Vec<f64> {
-    let count = ((last - first).abs() / apart).ceil().max(1.0);
-    (0..=count as u32).map(|step| first + (last - first) * f64::from(step) / count).collect()
-}
 
 static KNOWN: Mutex<BTreeMap<Problem, Result<Answer, NotComputed>>> = Mutex::new(BTreeMap::new());
 
@@ -98,13 +107,33 @@ pub(super) fn known(problem: &Problem) -> Option<Result<Answer, NotComputed>> {
     Some(kept.map(|answer| if is_mirrored { answer.mirrored() } else { answer }))
 }
 
+/// What is known of the shapes of a piece: of one crossing between such clamps, of one length.
+type Shapes = BTreeMap<(Problem, [i64; 3]), Arc<Vec<Bent>>>;
+
+static SHAPES: Mutex<Shapes> = Mutex::new(BTreeMap::new());
+/// As many are kept: those of a large bar several times over.
+const MOST_SHAPES: usize = 1000;
+
+/// The shapes of a filled piece, station by station, followed from the folded bar; kept, since who draws a bar that folds asks
+/// for them with every picture. Fewer than there are stations where it has none.
+pub(super) fn shapes(problem: &Problem, places: (f64, f64), length: f64) -> Arc<Vec<Bent>> {
+    let key = (problem.clone(), [places.0, places.1, length].map(parts));
+    let kept = || SHAPES.lock().unwrap_or_else(PoisonError::into_inner);
+    if let Some(known) = kept().get(&key) {
+        return Arc::clone(known);
+    }
+    let made = Arc::new(problem.shapes(places, length));
+    let mut kept = kept();
+    if kept.len() >= MOST_SHAPES {
+        kept.clear();
+    }
+    kept.insert(key, Arc::clone(&made));
+    made
+}
+
 impl Answer {
     fn mirrored(self) -> Self {
-        Self {
-            longest: (self.longest.0, -self.longest.1),
-            tightest: (self.tightest.0, -self.tightest.1),
-            ..self
-        }
+        Self { longest: (self.longest.0, -self.longest.1), ..self }
     }
 }
 
@@ -132,15 +161,15 @@ impl Arm {
 impl Problem {
     /// Folding to the left, and whether it was mirrored for that.
     fn folded_left(self) -> (Self, bool) {
-        if self.folded >= 0 {
+        if self.stations.first().is_none_or(|folded| folded.angle >= 0) {
             return (self, false);
         }
+        let mirrored = |one: Station| Station { angle: -one.angle, down: (one.down.0, -one.down.1) };
         let mirrored = Self {
             start: self.start.mirrored(),
             end: self.end.mirrored(),
             turn: -self.turn,
-            fold: (-self.fold.1, -self.fold.0),
-            folded: -self.folded,
+            stations: self.stations.into_iter().map(mirrored).collect(),
             ..self
         };
         (mirrored, true)
@@ -157,7 +186,9 @@ impl Problem {
     }
 
     fn range(&self) -> (f64, f64) {
-        (self.fold.0 as f64 / PARTS, self.fold.1 as f64 / PARTS)
+        let angles = self.stations.iter().map(|one| one.angle);
+        let (low, high) = (angles.clone().min().unwrap_or(0), angles.max().unwrap_or(0));
+        (low as f64 / PARTS, high as f64 / PARTS)
     }
 
     /// The longest distance of clamps through the fold, and the angle there.
@@ -171,45 +202,120 @@ impl Problem {
         (0..=120).map(apart).fold((0.0, 0.0), |most, one| if one.0 > most.0 { one } else { most })
     }
 
-    /// Every angle that is looked at, from the folded one.
-    fn angles(&self) -> Vec<f64> {
-        let (low, high) = self.range();
-        let (first, last) = if self.folded < 0 { (low, high) } else { (high, low) };
-        steps(first, last, TURN)
+    fn piece(&self, places: (f64, f64), length: f64, load: i64, station: &Station) -> FreePiece {
+        let load = load as f64 / LOAD_PARTS / PARTS;
+        let (x, y) = (station.down.0 as f64 * load, station.down.1 as f64 * load);
+        self.piece_at(places, length, station.angle as f64 / PARTS, Point2::new(x, y))
     }
 
-    /// The shape of the free piece at an angle of the fold, followed from the folded bar.
-    pub(super) fn shape(&self, places: (f64, f64), length: f64, angle: f64) -> Option<Bent> {
-        let mut bent: Option<Bent> = None;
-        for angle in steps(self.folded as f64 / PARTS, angle, 2.0 * TURN) {
-            let (from, to) = self.clamps(places, angle);
-            let piece = FreePiece { from, to, length, weight: None };
-            let followed = bent.as_ref().and_then(|near| piece.shape_from(near).ok());
-            bent = followed.or_else(|| piece.shape().ok());
-        }
-        bent
+    /// The free piece with the hinge at an angle, and its weight over its stiffness as an arrow that points down.
+    pub(super) fn piece_at(&self, places: (f64, f64), length: f64, angle: f64, weight: Point2) -> FreePiece {
+        let (from, to) = self.clamps(places, angle);
+        FreePiece { from, to, length, weight: Some(weight) }
     }
 
-    /// The smallest radius of a length through the fold, and the angle there; looked for no further once it is too small.
-    /// None where it has no shape. It goes on bulging to the side to which the folded bar makes it bulge.
-    pub(super) fn tightest(&self, places: (f64, f64), length: f64, enough: f64) -> Option<(f64, f64)> {
-        let mut before: Option<Bent> = None;
-        let mut tightest = (f64::INFINITY, 0.0);
-        for angle in self.angles() {
-            let (from, to) = self.clamps(places, angle);
-            let piece = FreePiece { from, to, length, weight: None };
-            let followed = before.as_ref().and_then(|near| piece.shape_from(near).ok());
+    /// Shows every shape that a free piece takes through the fold, with its station, until the one who looks has seen enough.
+    /// It is followed from the folded bar, whose bulge it keeps, and from how it hangs by its weight where it is fitted, at work,
+    /// until it lies as before. None where it has no shape.
+    fn look(
+        &self,
+        places: (f64, f64),
+        length: f64,
+        load: i64,
+        mut goes_on: impl FnMut(usize, &Bent) -> bool,
+    ) -> Option<()> {
+        let mut lying: Vec<Bent> = Vec::with_capacity(self.stations.len());
+        for (at, station) in self.stations.iter().enumerate() {
+            let piece = self.piece(places, length, load, station);
+            let followed = lying.last().and_then(|near| piece.shape_from(near).ok());
             let bent = followed.or_else(|| piece.shape().ok())?;
-            let radius = bent.least_radius();
-            if radius < tightest.0 {
-                tightest = (radius, angle);
+            if !goes_on(at, &bent) {
+                return Some(());
             }
-            if radius < enough {
+            lying.push(bent);
+        }
+        let at_work = self.stations.get(self.working).filter(|one| load > 0 && one.down != (0, 0));
+        let Some(at_work) = at_work else { return Some(()) };
+        let hung = self.piece(places, length, load, at_work).shape().ok()?;
+        if lying.get(self.working).is_some_and(|known| known.is_alike(&hung)) {
+            return Some(());
+        }
+        let onwards = self.working + 1..self.stations.len();
+        for way in [onwards.collect::<Vec<_>>(), (0..self.working).rev().collect()] {
+            if !goes_on(self.working, &hung) {
                 break;
             }
-            before = Some(bent);
+            let mut before = hung.clone();
+            for at in way {
+                let Some(station) = self.stations.get(at) else { break };
+                let piece = self.piece(places, length, load, station);
+                let bent = piece.shape_from(&before).or_else(|_| piece.shape()).ok()?;
+                if lying.get(at).is_some_and(|known| known.is_alike(&bent)) {
+                    break;
+                }
+                if !goes_on(at, &bent) {
+                    return Some(());
+                }
+                before = bent;
+            }
+        }
+        Some(())
+    }
+
+    /// The shapes of the filled piece, station by station, followed from the folded bar; fewer where it has none.
+    fn shapes(&self, places: (f64, f64), length: f64) -> Vec<Bent> {
+        let mut shapes = Vec::with_capacity(self.stations.len());
+        let last = self.stations.len();
+        self.look(places, length, self.loads[0], |_, bent| {
+            shapes.push(bent.clone());
+            shapes.len() < last
+        });
+        shapes
+    }
+
+    /// The smallest radius of a length through the fold, filled and empty, and the station there; looked for no further once it
+    /// is too small. None where it has no shape.
+    pub(super) fn tightest(&self, places: (f64, f64), length: f64, enough: f64) -> Option<(f64, usize)> {
+        let mut tightest = (f64::INFINITY, 0);
+        let [filled, empty] = self.loads;
+        // Most lengths that bend too tight do so at work: this is known at once.
+        if let Some(at_work) = self.stations.get(self.working).filter(|_| enough > 0.0 && filled > 0) {
+            let radius = self.piece(places, length, filled, at_work).shape().ok()?.least_radius();
+            if radius < enough {
+                return Some((radius, self.working));
+            }
+        }
+        for load in std::iter::once(filled).chain((empty != filled).then_some(empty)) {
+            self.look(places, length, load, |at, bent| {
+                let radius = bent.least_radius();
+                if radius < tightest.0 {
+                    tightest = (radius, at);
+                }
+                radius >= enough
+            })?;
+            if tightest.0 < enough {
+                break;
+            }
         }
         Some(tightest)
+    }
+
+    /// How far below the axis a filled piece hangs at each station that is at work, metres, at any of some lengths; less than
+    /// nothing where it stays above it.
+    pub(super) fn hangs(&self, places: (f64, f64), lengths: &[f64]) -> Vec<f64> {
+        let mut hangs = vec![f64::NEG_INFINITY; self.stations.len() - self.working];
+        for length in lengths {
+            // A length without a shape is told by whoever asks for its radius.
+            self.look(places, *length, self.loads[0], |at, bent| {
+                let own = at.checked_sub(self.working).and_then(|at| hangs.get_mut(at));
+                if let (Some(own), Some(station)) = (own, self.stations.get(at)) {
+                    let (x, y) = (station.down.0 as f64 / PARTS, station.down.1 as f64 / PARTS);
+                    *own = own.max(bent.reach(Point2::new(x, y)));
+                }
+                true
+            });
+        }
+        hangs
     }
 
     /// The shortest length between two clamps that is never stretched and keeps the radius, if it is shorter than another:
@@ -218,7 +324,7 @@ impl Problem {
         let radius = self.radius as f64 / PARTS;
         let longest = self.longest(places);
         let least = longest.0 * (1.0 + self.slack as f64 / PARTS);
-        let mut known: Vec<Option<(f64, f64)>> = Vec::new();
+        let mut known: Vec<Option<(f64, usize)>> = Vec::new();
         let mut first: i32 = 0;
         loop {
             let shortest = least * STEP.powi(first);
@@ -228,7 +334,7 @@ impl Problem {
             }
             let most = (free + CUT_LONG) * (1.0 + LONGER);
             let last = first + ((most / shortest).ln() / STEP.ln()).ceil() as i32;
-            let mut tightest = (f64::INFINITY, 0.0);
+            let mut tightest = (f64::INFINITY, 0);
             let mut spoils = None;
             for at in (first..=last).rev() {
                 let place = at as usize;
@@ -251,7 +357,7 @@ impl Problem {
             }
             match spoils {
                 Some(at) => first = at + 1,
-                None => return Some(Answer { clamps: places, free, longest, tightest }),
+                None => return Some(Answer { clamps: places, free, longest, tightest, hangs: Vec::new() }),
             }
         }
     }
@@ -272,12 +378,11 @@ impl Problem {
         let apart = |at: (usize, usize)| self.longest(places(at)).0;
         // With what its length and its carriers cost.
         let mut best: Option<(Answer, (usize, usize), f64)> = None;
-        let mut tried: Vec<(usize, usize)> = Vec::new();
+        let mut tried: BTreeSet<(usize, usize)> = BTreeSet::new();
         let mut attempt = |at: (usize, usize), best: &mut Option<(Answer, (usize, usize), f64)>| {
-            if tried.contains(&at) {
+            if !tried.insert(at) {
                 return;
             }
-            tried.push(at);
             let within = 13.0 * radius + 1.5 * apart(at) + 0.1;
             let shorter_than = best.as_ref().map_or(within, |(.., cost)| (cost - carriers(at)).min(within));
             if let Some(answer) = self.length(places(at), shorter_than) {
@@ -288,16 +393,21 @@ impl Problem {
         // Short pieces are found with one clamp near the hinge and the other farther off, and with both alike: so all coarse
         // pairs are tried, those first whose clamps come apart least and need no carrier, since no free piece is shorter than
         // its clamps come apart.
-        let ends_first = self.end.coarse();
-        let mut pairs: Vec<((usize, usize), f64)> = Vec::new();
-        for start in self.start.coarse() {
-            pairs.extend(
-                ends_first.iter().map(|end| ((start, *end), apart((start, *end)) + carriers((start, *end)))),
-            );
-        }
-        pairs.sort_by(|a, b| a.1.total_cmp(&b.1));
-        for (at, _) in pairs {
-            attempt(at, &mut best);
+        let mut try_all = |starts: Vec<usize>, ends: Vec<usize>, best: &mut Option<_>| {
+            let mut pairs: Vec<((usize, usize), f64)> = Vec::new();
+            for start in starts {
+                let cost = |at| apart(at) + carriers(at);
+                pairs.extend(ends.iter().map(|end| ((start, *end), cost((start, *end)))));
+            }
+            pairs.sort_by(|a, b| a.1.total_cmp(&b.1));
+            for (at, _) in pairs {
+                attempt(at, best);
+            }
+        };
+        try_all(self.start.coarse(), self.end.coarse(), &mut best);
+        if best.is_none() {
+            // Before it is said that no length serves, every place is tried.
+            try_all((0..starts.len()).collect(), (0..ends.len()).collect(), &mut best);
         }
         // Then each clamp a place nearer or farther, as long as that is better.
         while let Some((_, (start, end), _)) = best {
@@ -319,6 +429,13 @@ impl Problem {
                 break;
             }
         }
-        best.map(|(answer, ..)| answer).ok_or(NotComputed::NoLengthServes)
+        let (mut answer, ..) = best.ok_or(NotComputed::NoLengthServes)?;
+        answer.hangs = self.hangs(answer.clamps, &lengths_of(answer.free));
+        Ok(answer)
     }
+}
+
+/// The shortest and the longest that a piece may be of a length meant, once cut and under pressure, metres.
+pub(super) fn lengths_of(free: f64) -> [f64; 2] {
+    [(free - CUT_SHORT) * (1.0 - SHORTER), (free + CUT_LONG) * (1.0 + LONGER)]
 }

@@ -1,6 +1,6 @@
 //! A hinge crossing in words.
 
-use super::crossed::{CrossedHinge, Crossing, CrossingBasis};
+use super::crossed::{CrossedHinge, Crossing, CrossingBasis, Hang};
 use crate::plan::FoldPosition;
 use crate::quantities::{Length, Measure, UnitSystem};
 
@@ -12,7 +12,29 @@ impl Crossing {
         let length = |one: Length| Measure::CutLength.short_text(one.si(), units);
         format!("{} from it towards the centre and {} towards the tip", length(inner), length(outer))
     }
+
+    /// The least radius with what it has over that of its stock: `231 mm, 1 mm more than its stock allows`.
+    pub fn radius_words(&self, units: UnitSystem) -> String {
+        let length = |one: f64| Measure::CutLength.short_text(one, units);
+        let (radius, least) = (self.tightest.0.si(), self.least_radius().si());
+        format!("{}, {} more than its stock allows", length(radius), length((radius - least).max(0.0)))
+    }
+
+    /// How low it hangs at work: `0.52 m above the ground at work, 85 mm below its clamps`.
+    pub fn hang_words(&self, units: UnitSystem) -> String {
+        match self.hangs {
+            Hang::OutOfPlane => OUT_OF_PLANE.to_owned(),
+            Hang::Computed { height, below_clamps } => {
+                let height = Measure::Distance.text(height.si(), units);
+                let below = Measure::CutLength.short_text(below_clamps.si().max(0.0), units);
+                format!("{height} above the ground at work, {below} below its clamps")
+            }
+        }
+    }
 }
+
+/// Why it is not known how low a free piece hangs.
+pub const OUT_OF_PLANE: &str = "not computed: its weight acts across the plane of its clamps";
 
 /// A crossing in words, as a name and a value each: how long its free piece is and why, and where it is clamped.
 pub fn facts(crossed: &CrossedHinge, units: UnitSystem) -> Vec<(&'static str, String)> {
@@ -60,7 +82,14 @@ pub fn facts(crossed: &CrossedHinge, units: UnitSystem) -> Vec<(&'static str, St
     );
     let (farthest, at) = computed.longest;
     facts.push(("clamps apart", format!("{} at most, {}", length(farthest), position(at))));
-    let (radius, at) = computed.tightest;
-    facts.push(("least bend radius", format!("{}, {}", length(radius), position(at))));
+    let at = computed.tightest.1;
+    facts.push(("least bend radius", format!("{}, {}", computed.radius_words(units), position(at))));
+    facts.push(("hangs down to", computed.hang_words(units)));
+    let loads = if computed.is_assumed {
+        "full and empty, weight or stiffness of the stock assumed"
+    } else {
+        "full and empty, as entered for the stock"
+    };
+    facts.push(("weight", loads.to_owned()));
     facts
 }

@@ -2,7 +2,7 @@
 
 use super::description::Contradiction;
 use super::numbers::item;
-use crate::quantities::{Length, Pressure};
+use crate::quantities::{BendingStiffness, Length, MassPerLength, Pressure};
 
 item! {
     /// A hose or tube sold by length.
@@ -17,6 +17,13 @@ item! {
         bend_radius: Length = BendRadius, NotNegative;
         /// Rated pressure at 20 °C.
         rated: Pressure = Rated, AboveZero;
+        /// Bending stiffness, moment over curvature, if anyone measured it; assumed otherwise
+        /// ([`StockBending`](crate::plan::StockBending)).
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        stiffness: Option<BendingStiffness> = Stiffness, AboveZeroIfKnown;
+        /// What a metre of it weighs empty, if anyone weighed it; assumed otherwise.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        weight: Option<MassPerLength> = Weight, AboveZeroIfKnown;
     }
 }
 

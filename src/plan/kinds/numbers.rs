@@ -17,6 +17,10 @@ pub enum Field {
     Roughness,
     /// Smallest bend radius.
     BendRadius,
+    /// Bending stiffness of a hose or tube.
+    Stiffness,
+    /// What a metre of it weighs, empty.
+    Weight,
     /// Rated pressure.
     Rated,
     /// Loss coefficient; of a tee straight through.
@@ -55,11 +59,13 @@ pub enum Field {
 
 impl Field {
     /// All, in the order of a list's columns.
-    pub const ALL: [Self; 21] = [
+    pub const ALL: [Self; 23] = [
         Self::Bore,
         Self::Outside,
         Self::Rated,
         Self::BendRadius,
+        Self::Stiffness,
+        Self::Weight,
         Self::Roughness,
         Self::Loss,
         Self::BranchLoss,
@@ -86,6 +92,8 @@ impl Field {
             Self::Outside => "Outside diameter",
             Self::Roughness => "Roughness",
             Self::BendRadius => "Bend radius",
+            Self::Stiffness => "Bending stiffness",
+            Self::Weight => "Weight empty",
             Self::Rated => "Rated pressure",
             Self::Loss => "Loss coefficient",
             Self::BranchLoss => "Branch loss coefficient",
@@ -112,6 +120,8 @@ impl Field {
             Self::Bore | Self::Outside | Self::BendRadius | Self::Spacing | Self::Thickness => Measure::Bore,
             // A smooth hose has a few µm, which rounds to nothing in mm.
             Self::Roughness => Measure::Roughness,
+            Self::Stiffness => Measure::BendingStiffness,
+            Self::Weight => Measure::MassPerLength,
             Self::Opening => Measure::Opening,
             Self::Rated | Self::FullScale | Self::Cracking | Self::Closing => Measure::Pressure,
             Self::LeastFlow | Self::GreatestFlow => Measure::TotalFlow,
@@ -133,6 +143,8 @@ impl Field {
             Self::Bore | Self::Outside | Self::Thickness => 1.0,
             Self::BendRadius | Self::Spacing => 10.0,
             Self::Roughness | Self::Opening => 0.1,
+            Self::Stiffness => 1e4,
+            Self::Weight => 100.0,
             Self::Rated | Self::FullScale | Self::Cracking | Self::Closing => 1e9,
             Self::LeastFlow | Self::GreatestFlow | Self::ShownFlow => 10.0,
             Self::Loss

@@ -75,7 +75,7 @@ impl<'a> Work<'a> {
             // Its length is what it was cut to: the rest of it lies free.
             _ if line.measured.is_some() => format!("at least {} free", self.cut_length(crossing.free)),
             basis => {
-                let free = self.cut_length(crossed.free(line.slack).unwrap_or(crossing.free));
+                let free = self.cut_length(crossed.free().unwrap_or(crossing.free));
                 let entered = if matches!(basis, CrossingBasis::Entered(_)) { ", as entered," } else { "" };
                 format!("{free} free{entered}")
             }

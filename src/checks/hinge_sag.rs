@@ -1,0 +1,167 @@
+//! Free pieces at hinges that hang below the frame at work.
+
+use super::finding::{Finding, FindingSubject, Severity};
+use super::words::list;
+use super::{Context, Rule};
+use crate::plan::crossing::Hang;
+use crate::plan::{Crossing, FeedElement, FoldPosition, Line, LineGeometry, SectionId};
+use crate::quantities::{Length, Measure};
+
+pub(super) const RULE: Rule = Rule {
+    name: "hinge sag",
+    about: "A hose or tube whose free piece at a hinge hangs below its clamps and the frame at work, where crops, stones and \
+            residue catch it (common practice, no source); what hangs among openers is told by opener clearance",
+    by_speed: false,
+    check,
+};
+
+/// A free piece that hangs too low.
+struct Low {
+    tag: String,
+    subject: FindingSubject,
+    hinge: SectionId,
+    /// How far below the frame.
+    by: Length,
+    /// Its lowest point above the ground.
+    height: Length,
+    is_assumed: bool,
+}
+
+fn check(here: &Context) -> Vec<Finding> {
+    let mut low: Vec<Low> = Vec::new();
+    for run in &here.routing.runs {
+        let laid = here.routing.geometry.run(run.id);
+        low.extend(
+            laid.and_then(|laid| lowest(here, &run.tag, FindingSubject::Run(run.id), &run.line, laid)),
+        );
+    }
+    for feed in &here.routing.feeds {
+        let Some(geometry) = here.routing.geometry.feed(feed.id) else { continue };
+        let tubes = feed.elements().zip(geometry.elements()).filter_map(|(element, laid)| match element {
+            FeedElement::Tube(tube) => Some((&tube.line, laid.tube.as_ref()?)),
+            _ => None,
+        });
+        let of_tube = |(line, laid)| lowest(here, &feed.tag, FindingSubject::Feed(feed.id), line, laid);
+        low.extend(tubes.filter_map(of_tube).max_by(|a, b| a.by.si().total_cmp(&b.by.si())));
+    }
+    let Some(worst) = low.iter().max_by(|a, b| a.by.si().total_cmp(&b.by.si())) else { return Vec::new() };
+    let tags = list(&low.iter().map(|one| one.tag.clone()).collect::<Vec<_>>());
+    let numbers = |one: &Low| {
+        format!(
+            "{} below the frame at the hinge of {}, down to {} above the ground",
+            here.text(Measure::CutLength, one.by),
+            here.section_name(one.hinge),
+            here.text(Measure::Distance, one.height)
+        )
+    };
+    let of = if low.len() > 1 { format!("{} ", worst.tag) } else { String::new() };
+    let assumed = if worst.is_assumed { " (its weight or stiffness assumed)" } else { "" };
+    vec![Finding {
+        severity: Severity::Warning,
+        extent: Some(worst.by.si()),
+        place: tags,
+        what: format!("{of}hangs at work, filled, {}{assumed}", numbers(worst)),
+        each: if low.len() > 1 {
+            low.iter().map(|one| format!("{}: {}", one.tag, numbers(one))).collect()
+        } else {
+            Vec::new()
+        },
+        advice: "lay it higher beside the hinge, or on top of the frame, or put the clamps where less of it hangs free"
+            .to_owned(),
+        subjects: low.iter().map(|one| one.subject).collect(),
+        fold: Some(FoldPosition::WORKING),
+        ..here.finding(RULE.name, "")
+    }]
+}
+
+/// The free piece of a line that hangs lowest below the frame, if any does.
+fn lowest(
+    here: &Context,
+    tag: &str,
+    subject: FindingSubject,
+    line: &Line,
+    laid: &LineGeometry,
+) -> Option<Low> {
+    let half = here.project.catalogue.stock(&line.stock)?.outside / 2.0;
+    let of = |crossing: &Crossing, hinge: SectionId| {
+        let Hang::Computed { height, below_clamps } = crossing.hangs else { return None };
+        let height = height - half;
+        let by = frame_bottom(here, crossing)? - height;
+        // What is clamped below the frame is there on purpose: how far it hangs below its clamps is what it sags.
+        let by = by.min(below_clamps);
+        (by > SAGS).then(|| Low {
+            tag: tag.to_owned(),
+            subject,
+            hinge,
+            by,
+            height,
+            is_assumed: crossing.is_assumed,
+        })
+    };
+    let all = laid.crossings.iter().filter_map(|one| of(one.computed()?, one.section));
+    all.max_by(|a, b| a.by.si().total_cmp(&b.by.si()))
+}
+
+/// A piece that hangs less far below the frame than this lies along it (common practice, no source).
+const SAGS: Length = Length::millimetres(50.0);
+
+/// The underside of the lowest frame member of both sections that a crossing joins; none where neither has a frame.
+fn frame_bottom(here: &Context, crossing: &Crossing) -> Option<Length> {
+    let sections = crossing.clamps.iter().filter_map(|clamp| here.project.bar.section(clamp.at.section));
+    let undersides = sections
+        .flat_map(|section| &section.members)
+        .map(|member| Length::metres(member.from.z.min(member.to.z)) - member.width / 2.0);
+    undersides.reduce(Length::min)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::sample::Sample;
+    use super::*;
+    use crate::geometry::Point3;
+    use crate::plan::{BarPoint, ClampPlaces, End, FrameMember, HingeCrossing};
+    use crate::quantities::{MassPerLength, Ratio};
+
+    /// A hose level with the hinge line across it, clamped 0.4 m to either side of it, and a frame of 0.1 m as high.
+    fn hanging(frame: f64) -> Sample {
+        let mut sample = Sample::two_wings(4);
+        sample.fold_wing(0.9, 90.0);
+        for section in &mut sample.project.bar.sections {
+            let at = |x: Length| Point3::new(x.si(), 0.5, frame);
+            let (from, to) = (at(section.left), at(section.right));
+            section.members = vec![FrameMember { from, to, width: Length::millimetres(100.0) }];
+        }
+        let loose = |x: f64, section| {
+            End::Loose(BarPoint { place: Point3::new(x, 0.5, 0.9), section: SectionId(section) })
+        };
+        (sample.routing.runs[2].from, sample.routing.runs[2].to) = (loose(-2.0, 1), loose(2.0, 2));
+        sample.routing.runs[2].line.slack = Ratio::ZERO;
+        sample.routing.runs[2].line.waypoints.clear();
+        let places = ClampPlaces { before: Length::metres(0.4), behind: Length::metres(0.4) };
+        sample.routing.runs[2].line.crossings =
+            vec![HingeCrossing { section: SectionId(2), entered: None, clamps: Some(places) }];
+        sample.resolve();
+        sample
+    }
+
+    /// A free piece of some 0.95 m between clamps 0.8 m apart bulges by some 0.2 m (shallow arch: 2/π √(0.8 · 0.15) = 0.22 m), so
+    /// that it hangs below a frame whose underside is as high as its clamps and not below one that is 0.4 m lower.
+    #[test]
+    fn a_piece_that_hangs_below_the_frame_is_told_by_how_much() {
+        let mut sample = hanging(0.95);
+        let finding = sample.only(RULE);
+        assert_eq!((finding.place.as_str(), finding.severity), ("H3", Severity::Warning));
+        let by = finding.extent.unwrap();
+        assert!((0.1..0.35).contains(&by), "{finding}: {by}");
+        assert!(finding.what.contains("assumed"), "{finding}");
+        // Heavier, it hangs lower.
+        sample.set_item("hose", |item| {
+            if let crate::plan::Item::Stock(crate::plan::StockItem::Hose(stock)) = item {
+                stock.weight = Some(MassPerLength::from_si(5.0));
+            }
+        });
+        sample.resolve();
+        assert!(sample.only(RULE).extent.unwrap() > by);
+        assert_eq!(hanging(0.55).of(RULE), []);
+    }
+}

@@ -1,0 +1,108 @@
+//! The way of a hinge through the fold: how far it has turned at each position that is looked at, and which way is down.
+
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+use super::parts::parts;
+use crate::geometry::Point3;
+use crate::plan::SectionId;
+use crate::plan::bar::{Bar, Hinge};
+use crate::plan::fold::{FoldPosition, FoldSweep, FoldedBar};
+use crate::plan::kept::KeptLast;
+
+/// From one position that is looked at to the next a hinge turns, and the section that carries it tilts, by no more than this,
+/// radians; shapes change little over it.
+const TURN: f64 = 0.2;
+
+pub(super) const DOWN: Point3 = Point3::new(0.0, 0.0, -1.0);
+
+/// The positions of a hinge that are looked at, from transport to work and then at the lowest angles of work.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct HingeWay {
+    pub(super) stations: Vec<OnWay>,
+    /// The place of working position among them; what follows it is at work too.
+    pub(super) working: usize,
+}
+
+/// A hinge at a position.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct OnWay {
+    pub(super) position: FoldPosition,
+    /// Its angle, radians.
+    pub(super) turned: f64,
+    /// Which way is down for the section that it is on, and for the one that hangs on it.
+    down: [Point3; 2],
+}
+
+impl OnWay {
+    fn new(hinge: &Hinge, on: SectionId, folded: &FoldedBar, position: FoldPosition, turned: f64) -> Self {
+        let down = [hinge.parent, on].map(|section| folded.motion(section).inverse().direction(DOWN));
+        Self { position, turned, down }
+    }
+
+    /// Which way is down for the section that a hose comes from.
+    pub(super) const fn down(&self, turns_start: bool) -> Point3 {
+        if turns_start { self.down[1] } else { self.down[0] }
+    }
+
+    fn is_near(&self, other: &Self) -> bool {
+        let tilt = |at: usize| 2.0 * (self.down[at].distance(other.down[at]) / 2.0).min(1.0).asin();
+        (self.turned - other.turned).abs().max(tilt(0)).max(tilt(1)) <= TURN
+    }
+}
+
+impl HingeWay {
+    /// The way of the hinge that a section hangs on; none where there is no such hinge.
+    pub(super) fn of(bar: &Bar, section: SectionId) -> Option<Arc<Self>> {
+        static LAST: KeptLast<Bar, BTreeMap<SectionId, Arc<HingeWay>>> = KeptLast::nothing();
+        LAST.of(bar, || Self::all(bar)).get(&section).cloned()
+    }
+
+    /// The position of one of the stations; working position for one that is not there.
+    pub(super) fn position(&self, at: usize) -> FoldPosition {
+        self.stations.get(at).map_or(FoldPosition::WORKING, |one| one.position)
+    }
+
+    fn all(bar: &Bar) -> BTreeMap<SectionId, Arc<Self>> {
+        let sweep = FoldSweep::of(bar);
+        let hinges = bar.sections.iter().filter_map(|section| Some((section.id, section.hinge?)));
+        hinges.map(|(on, hinge)| (on, Arc::new(Self::new(bar, &sweep, on, &hinge)))).collect()
+    }
+
+    fn new(bar: &Bar, sweep: &FoldSweep, on: SectionId, hinge: &Hinge) -> Self {
+        let mut stations: Vec<OnWay> = Vec::new();
+        let mut passed: Option<OnWay> = None;
+        for (position, folded) in sweep.positions().iter().rev() {
+            let here = OnWay::new(hinge, on, folded, *position, hinge.angle(bar, *position).si());
+            match (stations.last_mut(), passed) {
+                (None, _) => stations.push(here),
+                // Where it stands still while others fold it is looked at once, where it got there.
+                (Some(last), _) if stands_as(last, &here) => *last = here,
+                (Some(last), Some(before)) if !last.is_near(&here) => stations.push(before),
+                _ => {}
+            }
+            passed = Some(here);
+        }
+        if let Some(work) = passed.filter(|work| stations.last() != Some(work)) {
+            match stations.last_mut() {
+                Some(last) if stands_as(last, &work) => *last = work,
+                _ => stations.push(work),
+            }
+        }
+        let working = stations.len().saturating_sub(1);
+        let lowest = OnWay::new(hinge, on, sweep.lowest(), FoldPosition::WORKING, hinge.lowest.si());
+        if stations.last().is_none_or(|work| !stands_as(work, &lowest)) {
+            stations.push(lowest);
+        }
+        Self { stations, working }
+    }
+}
+
+/// Whether two positions are the same to all that is computed of them.
+fn stands_as(one: &OnWay, other: &OnWay) -> bool {
+    let figures = |at: &OnWay| {
+        let down = at.down.map(|down| [down.x, down.y, down.z].map(parts));
+        (parts(at.turned), down)
+    };
+    figures(one) == figures(other)
+}
