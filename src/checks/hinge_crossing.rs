@@ -230,7 +230,7 @@ mod tests {
         hinge.axis = Point3::new(1.0, 0.0, 0.0);
         sample.resolve();
         let found = sample.of(RULE);
-        assert!(found.iter().any(|one| one.what.contains("does not cross squarely")), "{found:?}");
+        assert!(found.iter().any(|one| one.what.contains("not in one plane")), "{found:?}");
     }
 
     #[test]

@@ -95,7 +95,6 @@ impl Bent {
     fn curvatures(&self) -> impl Iterator<Item = f64> + '_ {
         let step = self.length / self.angles.len() as f64;
         let (first, last) = (self.angles.first().copied(), self.angles.last().copied());
-        let bend = move |pair: &[f64]| (pair[1] - pair[0]) / step;
         // The joint at a clamp carries the moment there: half a piece turns by what that bends.
         let end = |turn: Option<f64>| turn.map_or(0.0, |turn| turn / (step / 2.0));
         let (start, finish) =

@@ -11,6 +11,7 @@ use std::sync::{Arc, Mutex, PoisonError};
 use super::bar::Bar;
 use super::clash::{Clash, Clashes, FrameClash};
 use super::fold::{FoldPosition, FoldSweep, FoldedBar};
+use super::free_clash;
 use super::kept::KeptLast;
 use super::routing_geometry::LaidRouting;
 use super::solids::{Obstacle, Solid, frame, openers, part_solids, plumbing};
@@ -47,8 +48,9 @@ fn search(project: &Project, routing: LaidRouting) -> Clashes {
     let things = plumbing(project, routing);
     let obstacles = obstacles(project, routing, &fold);
     let clearance = project.limits.fold_clearance.si();
-    let plumbing = pairs.caught(bar, &fold.motions, &things, &obstacles, clearance);
+    let mut plumbing = pairs.caught(bar, &fold.motions, &things, &obstacles, clearance);
     *kept() = pairs;
+    free_clash::add(project, routing, &mut plumbing);
     Clashes { plumbing, frames: fold.frames.clone() }
 }
 

@@ -45,6 +45,36 @@ pub enum ClampSide {
     Behind,
 }
 
+/// On which side of a hinge a clamp is, seen along the bar.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Towards {
+    /// On the section that the hinge is on.
+    Centre,
+    /// On the section that hangs on it.
+    Tip,
+}
+
+impl Towards {
+    /// Both, from the centre outwards.
+    pub const ALL: [Self; 2] = [Self::Centre, Self::Tip];
+
+    /// `centre`, `tip`.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Centre => "centre",
+            Self::Tip => "tip",
+        }
+    }
+
+    /// Which side that is along a hose that comes from the tip, or from the centre.
+    pub const fn side(self, from_tip: bool) -> ClampSide {
+        match (self, from_tip) {
+            (Self::Centre, false) | (Self::Tip, true) => ClampSide::Before,
+            (Self::Centre, true) | (Self::Tip, false) => ClampSide::Behind,
+        }
+    }
+}
+
 impl ClampPlaces {
     /// How far one of them is from beside the hinge.
     pub const fn of(self, side: ClampSide) -> Length {

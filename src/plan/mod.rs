@@ -41,6 +41,7 @@ pub mod flushing;
 mod fold;
 pub mod frame_graph;
 pub mod frames_met;
+mod free_clash;
 pub mod held;
 pub mod high_points;
 mod hinge_crossing;
@@ -102,7 +103,7 @@ pub use envelope::Envelope;
 pub use feed::{Branch, FeedElement, RowFeed, Split, Tube};
 pub use fold::{FoldPosition, FoldSweep, FoldedBar};
 pub use frame_graph::{FrameGraph, FrameWay};
-pub use hinge_crossing::{ClampPlaces, ClampSide, HingeCrossing};
+pub use hinge_crossing::{ClampPlaces, ClampSide, HingeCrossing, Towards};
 pub use ids::{
     CatchTestId, DutyId, FeedId, PartId, RoutingId, RowId, RunId, SectionId, Subject, TestedBarId,
 };

@@ -26,6 +26,7 @@ mod frame_cache;
 mod giving_rows;
 pub mod guide;
 mod handles;
+mod hinge_bundle;
 pub mod history;
 mod in_hand;
 mod in_line;

@@ -371,7 +371,7 @@ fn feed_of(session: &Session, subject: Subject) -> Option<&RowFeed> {
 }
 
 /// The line of a hose, or of the first tube of a row feed.
-fn line_of(session: &Session, subject: Subject) -> Option<&Line> {
+pub(super) fn line_of(session: &Session, subject: Subject) -> Option<&Line> {
     match subject {
         Subject::Run(id) => session.routing().run(id).map(|run| &run.line),
         Subject::Feed(id) => session.routing().feed(id)?.first_tube().map(|tube| &tube.line),

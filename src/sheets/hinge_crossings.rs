@@ -84,16 +84,42 @@ pub(super) fn to_draw<'a>(basis: &Basis<'a>) -> Vec<DrawnCrossing<'a>> {
     found.into_iter().map(|(.., drawn)| drawn).collect()
 }
 
-/// Hoses or tubes that cross a hinge alike, as one.
+/// Hoses that cross a hinge alike, or all tubes of one stock that cross it, as one.
 struct Bundle<'a> {
     section: SectionId,
     tags: Vec<String>,
     rows: Vec<u32>,
     line: &'a Line,
+    /// The one that bends tightest.
     crossed: &'a CrossedHinge,
+    is_tubes: bool,
     /// How often the same line crossed this hinge before.
     before: usize,
     figures: Figures,
+}
+
+impl Bundle<'_> {
+    /// Its remarks, and of a bundle of tubes how many it has and which pieces.
+    fn remark(&self, units: UnitSystem) -> String {
+        let text = |one: Length| Measure::CutLength.short_text(one.si(), units);
+        let figures = &self.figures;
+        let mut said = figures.remark.clone();
+        if self.tags.len() > 1 && self.is_tubes {
+            let pieces =
+                figures.shortest.zip(figures.free).map_or_else(String::new, |(shortest, longest)| {
+                    if text(shortest) == text(longest) {
+                        format!(", {} free", text(longest))
+                    } else {
+                        format!(", {} to {} free", text(shortest), text(longest))
+                    }
+                });
+            said = joined(&said, &format!("one bundle of {} tubes{pieces}", self.tags.len()));
+            if figures.clamps.contains(&None) && figures.free.is_some() {
+                said = joined(&said, "its clamps are not all alike: select the bundle to move them together");
+            }
+        }
+        said
+    }
 }
 
 /// What is known of a clamp in the plane across the hinge.
@@ -111,7 +137,10 @@ struct Figures {
     /// On the side that the hinge is on, and on the side that turns.
     clamps: [Option<ClampFigures>; 2],
     whose: &'static str,
+    /// Of a bundle its longest piece.
     free: Option<Length>,
+    /// Of a bundle its shortest piece.
+    shortest: Option<Length>,
     extra: Length,
     /// At work and folded.
     slack: [Option<Length>; 2],
@@ -124,6 +153,60 @@ struct Figures {
     remark: String,
 }
 
+impl Figures {
+    fn bends_tighter(&self, other: &Self) -> bool {
+        let radius = |one: &Self| one.tightest.map(|(radius, _)| radius);
+        radius(self).is_some_and(|own| radius(other).is_none_or(|other| own < other))
+    }
+
+    /// What governs a bundle once there is another member in it; what differs in words is said of all.
+    fn with(&mut self, other: Self) {
+        for (own, other) in self.clamps.iter_mut().zip(other.clamps) {
+            if *own != other {
+                *own = None;
+            }
+        }
+        if self.whose != other.whose {
+            self.whose = "differ";
+        }
+        if self.basis != other.basis {
+            self.basis = "mixed";
+        }
+        self.free = most(self.free, other.free);
+        self.shortest = least(self.shortest, other.shortest);
+        self.extra = self.extra.max(other.extra);
+        for (own, other) in self.slack.iter_mut().zip(other.slack) {
+            *own = least(*own, other);
+        }
+        let farther = |a: (Length, FoldPosition), b: (Length, FoldPosition)| if b.0 > a.0 { b } else { a };
+        self.farthest = either(self.farthest, other.farthest, farther);
+        let tighter = |a: (Length, FoldPosition), b: (Length, FoldPosition)| if b.0 < a.0 { b } else { a };
+        self.tightest = either(self.tightest, other.tightest, tighter);
+        self.lowest = least(self.lowest, other.lowest);
+        if !self.remark.split("; ").any(|one| one == other.remark)
+            && !other.remark.is_empty()
+            && self.remark != other.remark
+        {
+            self.remark = joined(&self.remark, &other.remark);
+        }
+    }
+}
+
+fn either<T>(one: Option<T>, other: Option<T>, of_both: impl Fn(T, T) -> T) -> Option<T> {
+    match (one, other) {
+        (Some(one), Some(other)) => Some(of_both(one, other)),
+        (one, other) => one.or(other),
+    }
+}
+
+fn most(one: Option<Length>, other: Option<Length>) -> Option<Length> {
+    either(one, other, Length::max)
+}
+
+fn least(one: Option<Length>, other: Option<Length>) -> Option<Length> {
+    either(one, other, Length::min)
+}
+
 /// Every crossing once, by hinge in the order of the bar's sections; like ones together.
 fn bundles<'a>(basis: &Basis<'a>) -> Vec<Bundle<'a>> {
     let (project, routing) = (basis.project, basis.routing);
@@ -131,20 +214,24 @@ fn bundles<'a>(basis: &Basis<'a>) -> Vec<Bundle<'a>> {
     let geometry: &'a crate::plan::RoutingGeometry = routing.geometry;
     let bars = [FoldPosition::WORKING, FoldPosition::TRANSPORT].map(|at| FoldedBar::at(&project.bar, at));
     let mut found: Vec<Bundle<'a>> = Vec::new();
-    let mut add = |tag: &str, rows: &[u32], line: &'a Line, laid: &'a LineGeometry| {
+    let mut add = |tag: &str, is_tubes: bool, rows: &[u32], line: &'a Line, laid: &'a LineGeometry| {
         for (at, crossed) in laid.crossings.iter().enumerate() {
             let section = crossed.section;
             let before = laid.crossings[..at].iter().filter(|one| one.section == section).count();
             let figures = figures(project, line, crossed, &bars);
             let alike = found.iter_mut().find(|one| {
-                (one.section, one.before) == (section, before)
+                (one.section, one.before, one.is_tubes) == (section, before, is_tubes)
                     && one.line.stock == line.stock
-                    && cells(&one.figures, project.units) == cells(&figures, project.units)
+                    && (is_tubes || cells(&one.figures, project.units) == cells(&figures, project.units))
             });
             match alike {
                 Some(bundle) => {
                     bundle.tags.push(tag.to_owned());
                     bundle.rows.extend(rows);
+                    if figures.bends_tighter(&bundle.figures) {
+                        bundle.crossed = crossed;
+                    }
+                    bundle.figures.with(figures);
                 }
                 None => found.push(Bundle {
                     section,
@@ -152,6 +239,7 @@ fn bundles<'a>(basis: &Basis<'a>) -> Vec<Bundle<'a>> {
                     rows: rows.to_vec(),
                     line,
                     crossed,
+                    is_tubes,
                     before,
                     figures,
                 }),
@@ -160,7 +248,7 @@ fn bundles<'a>(basis: &Basis<'a>) -> Vec<Bundle<'a>> {
     };
     for run in &routing_plan.runs {
         if let Some(laid) = geometry.run(run.id) {
-            add(&run.tag, &[], &run.line, laid);
+            add(&run.tag, false, &[], &run.line, laid);
         }
     }
     let number = |row: RowId| project.bar.row(row).map(|row| row.number);
@@ -175,7 +263,7 @@ fn bundles<'a>(basis: &Basis<'a>) -> Vec<Bundle<'a>> {
             for (element, laid) in elements.iter().zip(laid.stretch(at)) {
                 pieces += usize::from(element.is_cut());
                 if let (FeedElement::Tube(tube), Some(laid)) = (element, &laid.tube) {
-                    add(&feed.piece_tag(pieces), &rows, &tube.line, laid);
+                    add(&feed.piece_tag(pieces), true, &rows, &tube.line, laid);
                 }
             }
         }
@@ -219,7 +307,7 @@ fn figures(project: &Project, line: &Line, crossed: &CrossedHinge, bars: &[Folde
     };
     let is_computed = matches!(crossed.basis, CrossingBasis::Computed(_));
     let free = crossed.free().unwrap_or(crossing.free);
-    figures.free = Some(free);
+    (figures.free, figures.shortest) = (Some(free), Some(free));
     figures.slack = [0, 1].map(|at| {
         let [before, behind] = crossing.clamps.map(|clamp| bars[at].place(clamp.at));
         Some(free - Length::metres(before.distance(behind)))
@@ -301,6 +389,7 @@ fn cells(figures: &Figures, units: UnitSystem) -> Vec<PaperCell> {
     cells.push(length(figures.least));
     cells.push(length(figures.tightest.zip(figures.least).map(|((radius, _), least)| radius - least)));
     cells.push(length(figures.lowest));
+    cells.push(length(figures.shortest));
     cells.push(PaperCell::text(figures.basis));
     cells.push(PaperCell::text(figures.remark.as_str()));
     cells
@@ -332,8 +421,9 @@ fn columns(units: UnitSystem) -> Vec<PaperColumn> {
         length("Least radius"),
         percent("Radius at fold"),
         length("Radius of stock"),
-        length("Radius over stock"),
-        length("Lowest at work"),
+        length("Radius over stock").only(Shown::InFiles),
+        length("Lowest at work").only(Shown::InFiles),
+        length("Shortest free").only(Shown::InFiles),
         PaperColumn::text("Length is", 1.2),
         PaperColumn::text("Remarks", 4.0).only(Shown::InFiles),
     ]);
@@ -351,7 +441,7 @@ fn table(basis: &Basis) -> PaperTable {
             groups.push(RowGroup { before: at, words: hinge_words(project, bundle.section) });
         }
         let number = at as u32 + 1;
-        let remark = &bundle.figures.remark;
+        let remark = &bundle.remark(units);
         if !remark.is_empty() {
             match remarks.iter_mut().find(|one| one.0 == *remark) {
                 Some(one) => one.1.push(number),
@@ -378,7 +468,7 @@ fn table(basis: &Basis) -> PaperTable {
             PaperCell::text(row_words),
             PaperCell::text(entry.map_or(bundle.line.stock.any().0.as_str(), |entry| &entry.description)),
         ];
-        row.extend(cells(&bundle.figures, units));
+        row.extend(cells(&Figures { remark: bundle.remark(units), ..bundle.figures.clone() }, units));
         rows.push(row);
     }
     let mut notes = Vec::new();
@@ -407,7 +497,7 @@ fn table(basis: &Basis) -> PaperTable {
 }
 
 /// How the table is read.
-const NOTES: [&str; 4] = [
+const NOTES: [&str; 5] = [
     "Tip: the clamp towards the tip of the bar, on the section named; centre: the one towards the centre, on the section it hangs \
      on. Clamps are measured along the hose from beside the axis of the hinge; over the axis: − is below it; rise: of the hose at the clamp, away from the hinge. Of an upright \
      hinge over is in front of it, and rise to the front.",
@@ -416,6 +506,7 @@ const NOTES: [&str; 4] = [
     "Least radius of a computed length: the smallest through the fold over all that it may be cut to and get under pressure; \
      of an entered length: at that length; over stock: how much more it is than the stock allows. Lowest at work: of the middle \
      line of the filled hose above the ground.",
+    "Tubes of one stock over a hinge are one bundle: its longest free length, least slack, farthest clamps and least radius.",
     "Bent by its weight, full and empty, against its stiffness; where the catalogue has none of them they are assumed from its \
      material. Set from the coil, twist, stiffening under pressure and cold are left out: try the whole fold.",
 ];

@@ -109,6 +109,18 @@ pub fn named_property(
     name: &str,
     subjects: &[Subject],
 ) {
+    property_within(ui, session, property, name, subjects, None);
+}
+
+/// The same with a narrower range for its number, in stored units, where one is known.
+pub fn property_within(
+    ui: &mut Ui,
+    session: &mut Session,
+    property: Property,
+    name: &str,
+    subjects: &[Subject],
+    within: Option<RangeInclusive<f64>>,
+) {
     let value = session.shared(property, subjects);
     if value == Common::None {
         return;
@@ -124,6 +136,7 @@ pub fn named_property(
             });
         }
         Input::Number(NumberInput { measure, range, .. }) => {
+            let range = within.unwrap_or(range);
             let value = value.map(|value| match value {
                 PropertyValue::Number(number) => Some(number),
                 _ => None,

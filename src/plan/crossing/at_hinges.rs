@@ -115,6 +115,9 @@ fn compute(
     let start = stretch(middle, before.iter().rev()).ok_or(NotComputed::NoPlaceForClamps)?;
     let end = stretch(middle, behind.iter()).ok_or(NotComputed::NoPlaceForClamps)?;
     let squarely = |side: &Stretch| side.along.dot(axis).abs() <= SAME_WAY;
+    // What is off the plane goes round with the hinge, and turns a hose about itself by its share of that at most.
+    let off_plane = [&start, &end].map(|side| side.along.dot(axis).abs()).into_iter().fold(0.0, f64::max);
+    let turned_by = hinge.folded.si().abs().max(hinge.lowest.si().abs());
     let apart = (end.begins - start.begins).dot(axis).abs();
     if !squarely(&start) || !squarely(&end) || apart > IN_PLANE {
         return Err(NotComputed::NotInOnePlane);
@@ -203,6 +206,7 @@ fn compute(
         span: (Length::metres(at_middle - reach_before), Length::metres(at_middle + way - reach_before)),
         longest: (Length::metres(answer.longest.0), position(answer.longest.1)),
         tightest: (Length::metres(answer.tightest.0), way_of_hinge.position(answer.tightest.1)),
+        twist: Angle::from_si(off_plane * turned_by),
         problem,
         turns: way_of_hinge,
         plane: (along, axis),

@@ -3,16 +3,16 @@
 use std::sync::Arc;
 
 use super::not_computed::NotComputed;
-use super::parts::PARTS;
+use super::parts::{PARTS, parts};
 use super::search::{self, LOAD_PARTS, Problem};
 use super::way::{DOWN, HingeWay};
-use crate::geometry::{Point2, Point3};
+use crate::geometry::{Bent, Point2, Point3};
 use crate::plan::SectionId;
 use crate::plan::bar::Bar;
 use crate::plan::bar_point::BarPoint;
 use crate::plan::fold::{FoldPosition, FoldedBar};
-use crate::plan::hinge_crossing::ClampPlaces;
-use crate::quantities::{Length, Ratio};
+use crate::plan::hinge_crossing::{ClampPlaces, Towards};
+use crate::quantities::{Angle, Length, Ratio};
 
 /// Extra length at a hinge where it can't be computed and nobody entered it (common practice, no source).
 pub const HINGE_ALLOWANCE: Length = Length::metres(0.25);
@@ -72,6 +72,7 @@ pub struct Crossing {
     pub hangs: Hang,
     /// Its stiffness or its weight is assumed.
     pub is_assumed: bool,
+    pub(super) twist: Angle,
     pub(super) problem: Problem,
     pub(super) turns: Arc<HingeWay>,
     /// Along the hose in front of the hinge, and the axis of the hinge, working position.
@@ -95,15 +96,40 @@ impl Crossing {
         let weight = Point2::new(down.dot(along) * load, down.dot(axis.cross(along)) * load);
         let places = self.from_hinge();
         let piece = self.problem.piece_at(places, self.lies.si(), angle, weight);
-        let known = search::shapes(&self.problem, places, self.lies.si());
-        // Stations come from transport position: the last that is folded as far or farther is near.
-        let near = self.turns.stations.iter().zip(known.iter()).rev();
-        let near = near.skip_while(|(one, _)| one.position < position).map(|(_, bent)| bent).next();
+        let film = search::film(&self.problem, places, self.lies.si());
+        // Frames come from transport position: the last that is folded as far or farther is near.
+        let frames = self.turns.frames();
+        let near = frames.iter().zip(film.iter()).take_while(|(at, _)| **at >= position).last();
+        let near = near.map(|(_, bent)| bent);
         let shape = near.and_then(|near| piece.shape_from(near).ok()).or_else(|| piece.shape().ok())?;
-        let (along, axis) = (motion.direction(along), motion.direction(axis));
-        let (aside, origin) = (axis.cross(along), motion.place(start.at.place));
-        let place = |x: f64, y: f64| origin + along * (x - piece.from.at.x) + aside * (y - piece.from.at.y);
-        Some(shape.points().into_iter().map(|point| place(point.x, point.y)).collect())
+        Some(self.placed(&shape).into_iter().map(|point| motion.place(point)).collect())
+    }
+
+    /// The free piece through the fold, filled, from transport position to work and at the lowest angles of work: each position
+    /// with its points as the section has them that carries its start, working position. Fewer where no shape is found.
+    pub(in crate::plan) fn film(&self) -> Vec<(FoldPosition, Vec<Point3>)> {
+        let film = search::film(&self.problem, self.from_hinge(), self.lies.si());
+        self.turns.frames().into_iter().zip(film.iter().map(|bent| self.placed(bent))).collect()
+    }
+
+    /// What its film follows from, but for the bar.
+    pub(in crate::plan) fn film_key(&self) -> FilmKey {
+        let (before, behind) = self.from_hinge();
+        let places = [before, behind, self.lies.si()].map(parts);
+        FilmKey { hinge: self.hinge, problem: self.problem.clone(), places }
+    }
+
+    /// Its points as the section has them that carries its start, working position.
+    fn placed(&self, bent: &Bent) -> Vec<Point3> {
+        let ((along, axis), origin) = (self.plane, self.clamps[0].at.place);
+        let (aside, from) = (axis.cross(along), self.problem.clamps(self.from_hinge(), 0.0).0.at);
+        let place = |point: Point2| origin + along * (point.x - from.x) + aside * (point.y - from.y);
+        bent.points().into_iter().map(place).collect()
+    }
+
+    /// By how much it is twisted at most because its clamps are not quite in one plane across the hinge; left out of its shape.
+    pub const fn twist(&self) -> Angle {
+        self.twist
     }
 
     /// The smallest bend radius of a free piece of another length through the fold, and where; none where it has no shape.
@@ -128,6 +154,15 @@ impl Crossing {
         if self.turns_start { [behind, before] } else { [before, behind] }
     }
 
+    /// Its clamp on one side of the hinge.
+    pub const fn clamp(&self, towards: Towards) -> &Clamp {
+        let [inner, outer] = self.inner_and_outer();
+        match towards {
+            Towards::Centre => inner,
+            Towards::Tip => outer,
+        }
+    }
+
     /// What it adds to the way as drawn with its slack; less than nothing where the slack alone is more.
     pub fn extra(&self, slack: Ratio) -> Length {
         self.free - self.way * (1.0 + slack.si())
@@ -138,6 +173,15 @@ impl Crossing {
         let [before, behind] = &self.clamps;
         ClampPlaces { before: before.from_hinge, behind: behind.from_hinge }
     }
+}
+
+/// What is the same to this has the same film on the same bar.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
+pub(in crate::plan) struct FilmKey {
+    hinge: SectionId,
+    problem: Problem,
+    /// Clamps and length, tenths of a millimetre.
+    places: [i64; 3],
 }
 
 /// A crossing that is not computed yet.

@@ -1,7 +1,7 @@
 //! Hoses and tubes that cross the same hinge, seen together: a bundle is one crossing with many members.
 
 use super::crossed::{CrossedHinge, Crossing, CrossingBasis};
-use crate::plan::SectionId;
+use crate::plan::{SectionId, Towards};
 use crate::quantities::{Length, Measure, UnitSystem};
 
 /// What crosses one hinge, of what was asked for.
@@ -38,6 +38,19 @@ pub fn gathered<'a>(all: impl IntoIterator<Item = &'a CrossedHinge>) -> Vec<Gath
 }
 
 impl Gathered<'_> {
+    /// From where to where the clamps of all can be on one side of the hinge: what their straight stretches have in common,
+    /// or all that any of them has where they have nothing in common.
+    pub fn stretch(&self, towards: Towards) -> (Length, Length) {
+        let all = || self.computed.iter().map(|one| one.clamp(towards).stretch);
+        let least = all().map(|one| one.0).reduce(Length::max).unwrap_or_default();
+        let most = all().map(|one| one.1).reduce(Length::min).unwrap_or_default();
+        if least <= most {
+            return (least, most);
+        }
+        let least = all().map(|one| one.0).reduce(Length::min).unwrap_or_default();
+        (least, all().map(|one| one.1).reduce(Length::max).unwrap_or_default())
+    }
+
     /// In words, as a name and a value each: the shortest and the longest piece, the clamps, the least radius.
     pub fn facts(&self, units: UnitSystem) -> Vec<(&'static str, String)> {
         let mut facts = vec![("cross it", self.count.to_string())];

@@ -20,6 +20,7 @@ mod way;
 mod words;
 
 pub use at_hinges::{HoseBend, Unknown, crossings};
+pub(super) use crossed::FilmKey;
 pub use crossed::{Awaited, Clamp, CrossedHinge, Crossing, CrossingBasis, HINGE_ALLOWANCE, Hang};
 pub use gathered::{Gathered, gathered};
 pub use not_computed::NotComputed;

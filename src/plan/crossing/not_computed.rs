@@ -40,7 +40,9 @@ impl NotComputed {
             Self::NoAxis => "the hinge has no axis: enter its direction",
             Self::NoPlaceForClamps => "it has no straight stretch of 0.1 m beside the hinge to be clamped on",
             Self::ClampOffTheLine => "a clamp is not on the straight stretch beside the hinge",
-            Self::NotInOnePlane => "it does not cross squarely: lay both sides in one plane across the hinge",
+            Self::NotInOnePlane => {
+                "the clamps are not in one plane: lay both sides in one plane across the hinge"
+            }
             Self::NoLengthBetweenThese => {
                 "between the clamps as they are placed every length bends too tight: place them farther from the hinge, or \
                  take the suggested places"

@@ -9,6 +9,7 @@ use std::sync::{Arc, Mutex, PoisonError};
 use super::not_computed::NotComputed;
 use super::parts::{PARTS, parts};
 use super::places::Place;
+use super::way::FRAMES;
 use crate::geometry::{Bent, FreePiece, PlaneClamp, Point2};
 
 /// Where a piece may be clamped on one side of a hinge: along a straight stretch of the hose as drawn.
@@ -114,15 +115,16 @@ static SHAPES: Mutex<Shapes> = Mutex::new(BTreeMap::new());
 /// As many are kept: those of a large bar several times over.
 const MOST_SHAPES: usize = 1000;
 
-/// The shapes of a filled piece, station by station, followed from the folded bar; kept, since who draws a bar that folds asks
-/// for them with every picture. Fewer than there are stations where it has none.
-pub(super) fn shapes(problem: &Problem, places: (f64, f64), length: f64) -> Arc<Vec<Bent>> {
+/// The shapes of a filled piece through the fold, from the folded bar: [`FRAMES`] from each station to the next, then one at
+/// each that is at work; kept, since who draws a bar that folds, or looks for what it catches, asks for them with every picture.
+/// Fewer where it has no shape.
+pub(super) fn film(problem: &Problem, places: (f64, f64), length: f64) -> Arc<Vec<Bent>> {
     let key = (problem.clone(), [places.0, places.1, length].map(parts));
     let kept = || SHAPES.lock().unwrap_or_else(PoisonError::into_inner);
     if let Some(known) = kept().get(&key) {
         return Arc::clone(known);
     }
-    let made = Arc::new(problem.shapes(places, length));
+    let made = Arc::new(problem.film(places, length));
     let mut kept = kept();
     if kept.len() >= MOST_SHAPES {
         kept.clear();
@@ -262,15 +264,30 @@ impl Problem {
         Some(())
     }
 
-    /// The shapes of the filled piece, station by station, followed from the folded bar; fewer where it has none.
-    fn shapes(&self, places: (f64, f64), length: f64) -> Vec<Bent> {
-        let mut shapes = Vec::with_capacity(self.stations.len());
-        let last = self.stations.len();
-        self.look(places, length, self.loads[0], |_, bent| {
-            shapes.push(bent.clone());
-            shapes.len() < last
-        });
-        shapes
+    /// See [`film`].
+    fn film(&self, places: (f64, f64), length: f64) -> Vec<Bent> {
+        let mut frames: Vec<(f64, Point2)> = Vec::new();
+        let load = self.loads[0] as f64 / LOAD_PARTS / PARTS;
+        let of = |one: &Station| {
+            (one.angle as f64 / PARTS, Point2::new(one.down.0 as f64 * load, one.down.1 as f64 * load))
+        };
+        for pair in self.stations.get(..=self.working).unwrap_or_default().windows(2) {
+            let (from, to) = (of(&pair[0]), of(&pair[1]));
+            frames.extend((0..FRAMES).map(|frame| {
+                let share = frame as f64 / FRAMES as f64;
+                let between = |a: f64, b: f64| a + (b - a) * share;
+                (between(from.0, to.0), Point2::new(between(from.1.x, to.1.x), between(from.1.y, to.1.y)))
+            }));
+        }
+        frames.extend(self.stations.iter().skip(self.working).map(of));
+        let mut film: Vec<Bent> = Vec::with_capacity(frames.len());
+        for (angle, weight) in frames {
+            let piece = self.piece_at(places, length, angle, weight);
+            let followed = film.last().and_then(|near| piece.shape_from(near).ok());
+            let Some(bent) = followed.or_else(|| piece.shape().ok()) else { break };
+            film.push(bent);
+        }
+        film
     }
 
     /// The smallest radius of a length through the fold, filled and empty, and the station there; looked for no further once it

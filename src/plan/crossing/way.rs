@@ -14,6 +14,9 @@ use crate::plan::kept::KeptLast;
 /// radians; shapes change little over it.
 const TURN: f64 = 0.2;
 
+/// So many frames of a film from one of them to the next.
+pub(super) const FRAMES: usize = 4;
+
 pub(super) const DOWN: Point3 = Point3::new(0.0, 0.0, -1.0);
 
 /// The positions of a hinge that are looked at, from transport to work and then at the lowest angles of work.
@@ -27,7 +30,10 @@ pub(super) struct HingeWay {
 /// A hinge at a position.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct OnWay {
+    /// Where it first stands so, coming from work.
     pub(super) position: FoldPosition,
+    /// Until where it stays so, while others fold.
+    until: FoldPosition,
     /// Its angle, radians.
     pub(super) turned: f64,
     /// Which way is down for the section that it is on, and for the one that hangs on it.
@@ -37,7 +43,7 @@ pub(super) struct OnWay {
 impl OnWay {
     fn new(hinge: &Hinge, on: SectionId, folded: &FoldedBar, position: FoldPosition, turned: f64) -> Self {
         let down = [hinge.parent, on].map(|section| folded.motion(section).inverse().direction(DOWN));
-        Self { position, turned, down }
+        Self { position, until: position, turned, down }
     }
 
     /// Which way is down for the section that a hose comes from.
@@ -58,6 +64,18 @@ impl HingeWay {
         LAST.of(bar, || Self::all(bar)).get(&section).cloned()
     }
 
+    /// The positions of the frames of a film ([`super::search::film`]).
+    pub(super) fn frames(&self) -> Vec<FoldPosition> {
+        let mut frames = Vec::new();
+        for pair in self.stations.get(..=self.working).unwrap_or_default().windows(2) {
+            let (from, to) = (pair[0].position.as_share(), pair[1].until.as_share());
+            let at = |frame: usize| FoldPosition::share(from + (to - from) * frame as f64 / FRAMES as f64);
+            frames.extend((0..FRAMES).map(at));
+        }
+        frames.extend(self.stations.iter().skip(self.working).map(|one| one.position));
+        frames
+    }
+
     /// The position of one of the stations; working position for one that is not there.
     pub(super) fn position(&self, at: usize) -> FoldPosition {
         self.stations.get(at).map_or(FoldPosition::WORKING, |one| one.position)
@@ -74,21 +92,28 @@ impl HingeWay {
         let mut passed: Option<OnWay> = None;
         for (position, folded) in sweep.positions().iter().rev() {
             let here = OnWay::new(hinge, on, folded, *position, hinge.angle(bar, *position).si());
-            match (stations.last_mut(), passed) {
-                (None, _) => stations.push(here),
-                // Where it stands still while others fold it is looked at once, where it got there.
-                (Some(last), _) if stands_as(last, &here) => *last = here,
-                (Some(last), Some(before)) if !last.is_near(&here) => stations.push(before),
-                _ => {}
+            let is_last = |one: &OnWay| stations.last().is_some_and(|last| stands_as(last, one));
+            match passed {
+                // Where it stands still while others fold it is looked at once.
+                Some(before) if stands_as(&before, &here) => {
+                    if !is_last(&before) {
+                        stations.push(before);
+                    }
+                    if let Some(last) = stations.last_mut() {
+                        last.position = *position;
+                    }
+                }
+                Some(before) if stations.last().is_some_and(|last| !last.is_near(&here)) => {
+                    if !is_last(&before) {
+                        stations.push(before);
+                    }
+                }
+                Some(_) => {}
+                None => stations.push(here),
             }
             passed = Some(here);
         }
-        if let Some(work) = passed.filter(|work| stations.last() != Some(work)) {
-            match stations.last_mut() {
-                Some(last) if stands_as(last, &work) => *last = work,
-                _ => stations.push(work),
-            }
-        }
+        stations.extend(passed.filter(|work| stations.last().is_none_or(|last| !stands_as(last, work))));
         let working = stations.len().saturating_sub(1);
         let lowest = OnWay::new(hinge, on, sweep.lowest(), FoldPosition::WORKING, hinge.lowest.si());
         if stations.last().is_none_or(|work| !stands_as(work, &lowest)) {

@@ -33,6 +33,9 @@ impl Crossing {
     }
 }
 
+/// Less than this is none, radians: half a degree.
+const NO_TWIST: f64 = 0.009;
+
 /// Why it is not known how low a free piece hangs.
 pub const OUT_OF_PLANE: &str = "not computed: its weight acts across the plane of its clamps";
 
@@ -91,5 +94,12 @@ pub fn facts(crossed: &CrossedHinge, units: UnitSystem) -> Vec<(&'static str, St
         "full and empty, as entered for the stock"
     };
     facts.push(("weight", loads.to_owned()));
+    let twist = Measure::Angle.short_text(computed.twist().si(), units);
+    let says = if computed.twist().si() < NO_TWIST {
+        "none, its clamps are in one plane".to_owned()
+    } else {
+        format!("{twist} at most, left out: its clamps are nearly in one plane")
+    };
+    facts.push(("twist", says));
     facts
 }

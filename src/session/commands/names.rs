@@ -123,6 +123,8 @@ pub enum Command {
     SelectSection,
     /// Select everything the selected parts supply.
     SelectDownstream,
+    /// Select what lies beside the selected hoses and row feeds at hinges.
+    SelectBundle,
     /// Snap, or place freely.
     SwitchSnapping,
     /// Place a manifold on every section without one.

@@ -47,7 +47,9 @@ pub fn obstacle(session: &Session, command: Command) -> Option<Obstacle> {
             unless(!session.selection().is_empty(), Obstacle::NothingSelected)
         }
         Command::Confirm => unless(*session.gesture() != Gesture::None, Obstacle::NothingGoingOn),
-        Command::FollowFrame => unless(runs() || !session.selected_feeds().is_empty(), Obstacle::NoHoseOrRow),
+        Command::SelectBundle | Command::FollowFrame => {
+            unless(runs() || !session.selected_feeds().is_empty(), Obstacle::NoHoseOrRow)
+        }
         Command::LayStraight => unless(runs(), Obstacle::NoHose),
         Command::SwapOutlets => unless(session.selected_rows().len() == 2, Obstacle::NotTwoRows),
         Command::LeaveBlank => unless(session.selected_rows().len() == 1, Obstacle::NotOneRow),
@@ -125,6 +127,7 @@ pub fn run(session: &mut Session, command: Command) -> Result<CommandDone, Refus
         Command::SelectSameKind => session.select_same_kind(),
         Command::SelectSection => session.select_sections(),
         Command::SelectDownstream => session.select_downstream(),
+        Command::SelectBundle => session.select_bundle(),
         Command::SwitchSnapping => session.switch_snapping(),
         Command::SwitchUnits => {
             let units = match session.project().units {

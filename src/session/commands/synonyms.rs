@@ -85,6 +85,7 @@ pub(super) const SYNONYMS: &[(Command, &[&str])] = &[
     (Command::MainsByWing, &["mains", "left and right", "automatic"]),
     (Command::FollowFrame, &["reroute", "route", "tidy", "automatic"]),
     (Command::ComputeCrossings, &["fold", "hinge", "clip", "slack", "free length", "automatic"]),
+    (Command::SelectBundle, &["hinge", "harness", "loom", "side by side", "tubes", "clamps together"]),
     (Command::SplitRun, &["t-piece", "y-piece", "wye", "branch off"]),
     (Command::GiveRows, &["give rows", "assign", "attach", "drop tube", "openers"]),
     (Command::NearestManifold, &["give rows", "assign", "automatic", "connect rows", "drop tube"]),

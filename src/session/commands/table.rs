@@ -330,6 +330,13 @@ const BEFORE_PLACING: &[CommandEntry] = &[
         Some(plain("D")),
         "Select everything that the selected parts supply",
     ),
+    entry(
+        Command::SelectBundle,
+        "Select the bundle at a hinge",
+        Menu::Selection,
+        Some(ctrl_shift("B")),
+        "Select all hoses or row feeds of the same stock over the hinges that the selected ones cross",
+    ),
     entry(Command::FitToWindow, "Fit to window", Menu::View, Some(plain("F")), "Show the whole bar"),
     entry(
         Command::FitSelection,

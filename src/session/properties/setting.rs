@@ -200,7 +200,7 @@ impl Session {
     }
 
     /// `H3`, or `12 hoses`.
-    fn counted(&self, subjects: &[Subject]) -> String {
+    pub(in crate::session) fn counted(&self, subjects: &[Subject]) -> String {
         if let [one] = subjects {
             return self.tag_of(*one);
         }

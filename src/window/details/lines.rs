@@ -6,8 +6,8 @@ use eframe::egui::{RichText, Ui};
 use super::elements::{change, fact, grid, remove_button, row_numbers, say, title, wide_grid};
 use super::shared_tubes::shared_tubes;
 use crate::plan::{
-    ClampSide, Edit, ElementGeometry, ElementKind, EntryKey, FeedElement, FeedGeometry, FeedId, FittingItem,
-    FittingKey, Item, Line, LineGeometry, Run, RunId, Subject, crossing,
+    ClampSide, CrossedHinge, Edit, ElementGeometry, ElementKind, EntryKey, FeedElement, FeedGeometry, FeedId,
+    FittingItem, FittingKey, Item, Line, LineGeometry, Run, RunId, Subject, Towards, crossing,
 };
 use crate::quantities::{Length, Measure};
 use crate::session::bulk::{Common, set_entry};
@@ -50,17 +50,23 @@ fn length_of(ui: &mut Ui, session: &mut Session, subject: Subject, line: &Line, 
             });
         }
         let comes_from_tip = crossed.is_some_and(|one| one.from_tip);
-        let inner_first = if comes_from_tip {
-            [ClampSide::Behind, ClampSide::Before]
-        } else {
-            [ClampSide::Before, ClampSide::Behind]
-        };
-        let sides = inner_first.into_iter().zip(["centre", "tip"]);
-        for (side, towards) in sides.filter(|_| crossing.clamps.is_some()) {
-            let clamp = Property::Clamp(side, at);
+        for towards in Towards::ALL.into_iter().filter(|_| crossing.clamps.is_some()) {
+            let clamp = Property::Clamp(towards.side(comes_from_tip), at);
             let section = section.map_or("", |section| section.name.as_str());
-            let name = format!("{} towards the {towards}, {section}", clamp.name());
-            entry::named_property(ui, session, clamp, &name, &this);
+            let name = format!("{} towards the {}, {section}", clamp.name(), towards.word());
+            // It can be as far from the hinge as the hose is straight there.
+            let stretch = crossed.and_then(CrossedHinge::computed).map(|one| one.clamp(towards).stretch);
+            let within = stretch.map(|(least, most)| least.si()..=most.si());
+            entry::property_within(ui, session, clamp, &name, &this, within);
+        }
+        let bundle = session.bundled(this).len();
+        if at + 1 == line.crossings.len() && bundle > 1 {
+            ui.label("");
+            let words = format!("Select its bundle of {bundle}");
+            if ui.button(words).on_hover_text("All of its kind and stock over the same hinge").clicked() {
+                session.select_bundle();
+            }
+            ui.end_row();
         }
         if crossing.entered.is_some() {
             entry::named_property(ui, session, property, &name, &this);

@@ -6,7 +6,7 @@ use super::crossings::crossings;
 use super::elements::{fact, grid, remove_button, say, title, wide_grid};
 use super::lines::stocks;
 use super::shared_tubes::shared_tubes;
-use crate::plan::{FeedGeometry, LineGeometry, PartItem, RunId, Subject};
+use crate::plan::{LineGeometry, PartItem, RunId, Subject};
 use crate::quantities::{Length, Measure};
 use crate::session::Session;
 use crate::session::bulk::Common;
@@ -60,10 +60,7 @@ pub(super) fn several(ui: &mut Ui, session: &mut Session, count: usize) {
         heading(ui, many(chosen.feeds.len(), "row feed"));
         let all: Vec<Subject> = chosen.feeds.iter().copied().map(Subject::Feed).collect();
         wide_grid(ui, "several feeds", |ui| stocks(ui, session, &all));
-        let geometry = session.geometry();
-        let tubes = chosen.feeds.iter().filter_map(|id| geometry.feed(*id)).flat_map(FeedGeometry::tubes);
-        let laid: Vec<&LineGeometry> = tubes.collect();
-        wide_grid(ui, "several crossings", |ui| crossings(ui, session, &laid));
+        wide_grid(ui, "several crossings", |ui| crossings(ui, session, &all));
     }
     remove_button(ui, session, "what is selected");
 }
@@ -102,6 +99,5 @@ fn several_hoses(ui: &mut Ui, session: &mut Session, ids: &[RunId]) {
         |total| Measure::Distance.text(total.si(), session.project().units),
     );
     fact(ui, "Total length", says);
-    let laid: Vec<&LineGeometry> = ids.iter().filter_map(|id| session.geometry().run(*id)).collect();
-    crossings(ui, session, &laid);
+    crossings(ui, session, &all);
 }
