@@ -1,4 +1,4 @@
-//! Parts, hoses and tubes that are caught between two sections when the bar folds.
+//! Parts, hoses and tubes, those that hang free at a hinge among them, that are caught between two sections when the bar folds.
 
 use std::collections::BTreeMap;
 

@@ -14,7 +14,7 @@ use super::crossing::{CrossedHinge, Crossing};
 use super::fold::{FoldPosition, FoldedBar};
 use super::kept::KeptLast;
 use super::routing_geometry::{LaidRouting, LineGeometry};
-use super::solids::{Obstacle, Solid, frame, openers, part_shape};
+use super::solids::{Obstacle, Solid, frame, openers, part_solids};
 use super::{FeedElement, Line, Project, SectionId, Subject};
 use crate::geometry::{Box3, Capsule, Point3};
 use crate::quantities::Length;
@@ -37,11 +37,7 @@ pub(super) fn add(project: &Project, routing: LaidRouting, plumbing: &mut Vec<Cl
 
 /// Of each free piece the worst that comes to it, in the order of the routing.
 fn caught(project: &Project, routing: LaidRouting) -> Vec<Clash<Subject>> {
-    let parts = routing.geometry.anchors.parts().iter().filter_map(|placed| {
-        let shape = part_shape(project, routing, placed)?;
-        Some(Solid { of: Obstacle::Part(placed.id), section: placed.section, shape })
-    });
-    let parts: Vec<Solid<Obstacle>> = parts.collect();
+    let parts = part_solids(project, routing);
     let known = KnownBar::of(&project.bar);
     let clearance = project.limits.fold_clearance.si();
     let mut found = Vec::new();

@@ -38,7 +38,7 @@ pub enum Obstacle {
 }
 
 /// What can be caught: parts, and hoses and tubes where both ends of a piece ride on one section, down to the outlets of the
-/// rows. A piece from one section to another bends as the bar folds, and is not in it.
+/// rows. A piece from one section to another bends as the bar folds, and is not in it (`free_clash.rs`).
 pub fn plumbing(project: &Project, routing: LaidRouting) -> Vec<Solid<Subject>> {
     let mut all = Vec::new();
     for placed in routing.geometry.anchors.parts() {

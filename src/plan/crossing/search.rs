@@ -350,8 +350,15 @@ impl Problem {
                 return None;
             }
             let most = (free + CUT_LONG) * (1.0 + LONGER);
-            let last = first + ((most / shortest).ln() / STEP.ln()).ceil() as i32;
-            let mut tightest = (f64::INFINITY, 0);
+            let last = first + ((most / shortest).ln() / STEP.ln()).floor() as i32;
+            let mut tightest = match self.tightest(places, most, radius) {
+                Some(one) if one.0 >= radius => one,
+                // No range that has this length in it does.
+                _ => {
+                    first = last + 1;
+                    continue;
+                }
+            };
             let mut spoils = None;
             for at in (first..=last).rev() {
                 let place = at as usize;
