@@ -157,7 +157,7 @@ mod tests {
         // Heavier, it hangs lower.
         sample.set_item("hose", |item| {
             if let crate::plan::Item::Stock(crate::plan::StockItem::Hose(stock)) = item {
-                stock.weight = Some(MassPerLength::from_si(5.0));
+                stock.weight = Some(MassPerLength::from_si(2.0));
             }
         });
         sample.resolve();

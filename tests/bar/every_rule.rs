@@ -11,9 +11,7 @@ use equirow::plan::{
     FlowIndicator, FlowMeter, HoseStock, Item, PartId, PartItem, Project, ReliefValve, RoutingGeometry,
     RowFeed, RunId, StockItem, WettedMaterial,
 };
-use equirow::quantities::{
-    Angle, Flow, Length, MassPerLength, Pressure, Ratio, Speed, Temperature, Viscosity,
-};
+use equirow::quantities::{Angle, Flow, Length, Pressure, Ratio, Speed, Temperature, Viscosity};
 
 const TWELVE: &str = "twelve-metre-bar.ron";
 const SIX: &str = "six-metre-trial-bar.ron";
@@ -105,7 +103,11 @@ const BAD_BARS: &[BadBar] = &[
         bad.routings[0].runs[1].line.waypoints = vec![BarPoint { place, section }];
     }),
     ("hinge sag", TWELVE, |bad| {
-        stocks(bad, |stock| dimensions(stock).weight = Some(MassPerLength::from_si(20.0)));
+        // The frame is far above what hangs at its hinges.
+        for member in bad.bar.sections.iter_mut().flat_map(|section| &mut section.members) {
+            member.from.z += 1.0;
+            member.to.z += 1.0;
+        }
     }),
     ("bend radius", TWELVE, |bad| stocks(bad, |stock| dimensions(stock).bend_radius = Length::metres(5.0))),
     ("turn at a port", TWELVE, |bad| bad.routings[0].parts[0].turn = Angle::degrees(170.0)),

@@ -1,6 +1,6 @@
 #!/usr/bin/env python3
 """Bends a strip between two clamps with scipy's boundary-value solver, and compares with the table that the tests of
-`src/geometry/elastica.rs` hold the program against, tests/data/elastica.csv.
+`src/geometry/elastica/tests.rs` hold the program against, tests/data/elastica.csv.
 
 Usage: elastica.py BINARY [--write] [--error LAW]
   BINARY         is not asked: the table is compared with the program by `cargo test --lib elastica`

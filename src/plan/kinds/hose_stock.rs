@@ -18,7 +18,7 @@ item! {
         /// Rated pressure at 20 °C.
         rated: Pressure = Rated, AboveZero;
         /// Bending stiffness, moment over curvature, if anyone measured it; assumed otherwise
-        /// ([`StockBending`](crate::plan::StockBending)).
+        /// (`plan/stock_bending.rs`).
         #[serde(default, skip_serializing_if = "Option::is_none")]
         stiffness: Option<BendingStiffness> = Stiffness, AboveZeroIfKnown;
         /// What a metre of it weighs empty, if anyone weighed it; assumed otherwise.
