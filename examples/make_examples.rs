@@ -1189,14 +1189,16 @@ fn twenty_four_metre_bar() -> Project {
     let catalogue = catalogue();
     let note =
         "Wide mains along the bar with a tee at each section; a 19 mm hose from each tee to its manifold";
-    let mut plumber = Plumber::new(&bar, &catalogue, 1, "A", note, 0.2);
+    // Behind where the openers of the front rank trip to: the mains hang down at the hinges that fold up.
+    let mains = 0.13;
+    let mut plumber = Plumber::new(&bar, &catalogue, 1, "A", note, mains);
     let filter = plumber.part("filter-32-300", 0.0, 1.0, 0.0);
     let first = plumber.part("tee-32", 0.0, 0.6, -90.0);
-    let second = plumber.part("tee-32", 0.0, 0.2, 0.0);
+    let second = plumber.part("tee-32", 0.0, mains, 0.0);
     let places =
         [(-10.5, "10"), (-7.35, "12"), (-3.9, "12"), (0.0, "14"), (3.9, "12"), (7.35, "12"), (10.5, "10")];
     // Tees stand with their branch towards the manifold behind them.
-    let tees = [-7.35, -3.9, 3.9, 7.35].map(|x| plumber.part("tee-25", x, 0.2, 180.0));
+    let tees = [-7.35, -3.9, 3.9, 7.35].map(|x| plumber.part("tee-25", x, mains, 180.0));
     // The centre manifold lies farther back: its hose turns into it round two corners.
     let manifolds = places.map(|(x, outlets)| {
         let y = if x == 0.0 { -0.2 } else { -0.1 };

@@ -1,6 +1,7 @@
 //! Free pieces of hoses and tubes at hinges that the fold brings too near to something, or squeezes.
 //!
-//! A free piece bends as the bar folds: its film (`crossing::Crossing::film`) is held against what moves by it, frame by frame.
+//! A free piece bends as the bar folds: its film (`crossing::Crossing::film`) is held against what moves by it, from frame to frame, and between
+//! two frames as finely as what moves there asks.
 //! What follows from the bar and the crossing is worked out once and kept; parts, which are what is dragged, are asked with every
 //! state of a routing, by boxes first. The frame of the two sections that it is clamped on may touch it, since it lies along that:
 //! told is where it is squeezed between both.
@@ -11,7 +12,7 @@ use std::sync::{Arc, Mutex, PoisonError};
 use super::bar::Bar;
 use super::clash::Clash;
 use super::crossing::{CrossedHinge, Crossing};
-use super::fold::{FoldPosition, FoldedBar};
+use super::fold::{FoldPosition, FoldSweep, FoldedBar};
 use super::kept::KeptLast;
 use super::routing_geometry::{LaidRouting, LineGeometry};
 use super::solids::{Obstacle, Solid, frame, openers, part_solids};
@@ -23,6 +24,10 @@ use crate::quantities::Length;
 const AS_BEFORE: f64 = 1e-3;
 /// A piece that both frames are in by more than this is squeezed, metres: profiles are drawn no finer.
 const SQUEEZED: f64 = 2e-3;
+/// Between two frames positions are looked at no closer than what moves something by this, metres.
+const FINE: f64 = 2e-3;
+/// What a way on an arc is longer than its ends are apart, as a share of that; see `clash_search`.
+const ARC: f64 = 0.02;
 
 /// Adds what comes to free pieces to what is caught, of each hose and row feed the worst.
 pub(super) fn add(project: &Project, routing: LaidRouting, plumbing: &mut Vec<Clash<Subject>>) {
@@ -124,17 +129,40 @@ impl KnownBar {
     }
 }
 
-/// A free piece at a position, as it is in the world.
+/// A free piece at a position.
 struct Frame {
     position: FoldPosition,
+    /// At the lowest angles of work: nothing is between that and another frame.
+    is_lowest: bool,
     folded: FoldedBar,
+    /// Its points as the section has them that carries its start, and in the world.
+    own: Vec<Point3>,
     points: Vec<Point3>,
+    /// In the world.
     bounds: Box3,
+}
+
+impl Frame {
+    fn new(
+        position: FoldPosition,
+        folded: FoldedBar,
+        start: SectionId,
+        own: Vec<Point3>,
+        radius: f64,
+    ) -> Self {
+        let motion = folded.motion(start);
+        let points: Vec<Point3> = own.iter().map(|point| motion.place(*point)).collect();
+        let bounds = Box3::around(points.iter().copied()).grown(radius);
+        Self { position, is_lowest: false, folded, own, points, bounds }
+    }
 }
 
 /// A free piece through the fold.
 struct Piece {
+    /// From transport position to work and at the lowest angles of work.
     frames: Vec<Frame>,
+    /// The section of its first clamp.
+    start: SectionId,
     radius: f64,
     /// The box about all that it passes, as each section has it.
     passes: BTreeMap<SectionId, Box3>,
@@ -142,27 +170,72 @@ struct Piece {
     of_bar: Option<Hit>,
 }
 
+/// The film of a crossing in the world. While its hinge stands still and others fold, what they carry comes to it: it is looked
+/// at in each position of the sweep there.
+fn frames_of(bar: &Bar, crossing: &Crossing, radius: f64) -> Vec<Frame> {
+    let (start, sweep) = (crossing.clamps[0].at.section, FoldSweep::of(bar));
+    let mut frames = Vec::new();
+    for (seen, own) in crossing.film() {
+        if seen.is_lowest {
+            let frame = Frame::new(seen.from, sweep.lowest().clone(), start, own, radius);
+            frames.push(Frame { is_lowest: true, ..frame });
+            continue;
+        }
+        let mut add = |at: FoldPosition, folded| {
+            frames.push(Frame::new(at, folded, start, own.clone(), radius));
+        };
+        if seen.until > seen.from {
+            add(seen.until, FoldedBar::at(bar, seen.until));
+        }
+        for (at, folded) in sweep.positions().iter().rev() {
+            if *at < seen.until && *at > seen.from {
+                add(*at, folded.clone());
+            }
+        }
+        add(seen.from, FoldedBar::at(bar, seen.from));
+    }
+    frames
+}
+
+/// How far the farthest of some points has moved, straight.
+fn farthest_moved(from: &[Point3], to: &[Point3]) -> f64 {
+    from.iter().zip(to).map(|(a, b)| a.distance(*b)).fold(0.0, f64::max)
+}
+
+/// How far two boxes are apart; 0 where they meet.
+fn apart(one: &Box3, other: &Box3) -> f64 {
+    let along =
+        |from: f64, to: f64, other_from: f64, other_to: f64| (from - other_to).max(other_from - to).max(0.0);
+    let (a, b) = (one, other);
+    let apart = Point3::new(
+        along(a.min.x, a.max.x, b.min.x, b.max.x),
+        along(a.min.y, a.max.y, b.min.y, b.max.y),
+        along(a.min.z, a.max.z, b.min.z, b.max.z),
+    );
+    apart.dot(apart).sqrt()
+}
+
 impl Piece {
     fn new(project: &Project, members: &[Solid<Obstacle>], crossing: &Crossing, outside: Length) -> Self {
         let (bar, clearance) = (&project.bar, project.limits.fold_clearance.si());
         let start = crossing.clamps[0].at.section;
-        let frames = crossing.film().into_iter().map(|(position, points)| {
-            let folded = FoldedBar::at(bar, position);
-            let motion = folded.motion(start);
-            let points: Vec<Point3> = points.into_iter().map(|point| motion.place(point)).collect();
-            let bounds = Box3::around(points.iter().copied()).grown(outside.si() / 2.0);
-            Frame { position, folded, points, bounds }
-        });
-        let frames: Vec<Frame> = frames.collect();
+        let radius = outside.si() / 2.0;
+        let frames = frames_of(bar, crossing, radius);
         let passes = bar.sections.iter().map(|section| {
-            let mut all = Box3::EMPTY;
+            let (mut all, mut farthest) = (Box3::EMPTY, 0.0f64);
+            let mut before: Option<[Point3; 8]> = None;
             for one in &frames {
                 let back = one.folded.motion(section.id).inverse();
-                all = all.with(&Box3::around(one.bounds.corners().map(|corner| back.place(corner))));
+                let corners = one.bounds.corners().map(|corner| back.place(corner));
+                if let Some(before) = before {
+                    farthest = farthest.max(farthest_moved(&before, &corners));
+                }
+                before = Some(corners);
+                all = all.with(&Box3::around(corners));
             }
-            (section.id, all)
+            (section.id, all.grown(ARC * farthest))
         });
-        let mut piece = Self { passes: passes.collect(), frames, radius: outside.si() / 2.0, of_bar: None };
+        let mut piece = Self { passes: passes.collect(), frames, start, radius, of_bar: None };
         let own = [start, crossing.clamps[1].at.section];
         let mut worst = piece.squeezed(members, own);
         for member in members.iter().filter(|one| !own.contains(&one.section)) {
@@ -184,22 +257,64 @@ impl Piece {
         }
         let at_work = self.frames.iter().filter(|one| one.position.is_working());
         let at_work = at_work.map(|one| self.gap(one, thing, f64::INFINITY)).fold(f64::INFINITY, f64::min);
+        let asked = clearance.min(at_work - AS_BEFORE);
+        let mut before: Option<(&Frame, f64)> = None;
         for one in &self.frames {
-            let known = worst.as_ref().map_or(f64::INFINITY, |hit| hit.gap - AS_BEFORE);
-            let below = clearance.min(at_work - AS_BEFORE).min(known);
-            let gap = self.gap(one, thing, below);
-            if gap < below {
-                *worst = Some(Hit { by: thing.of, from: thing.section, at: one.position, gap });
+            let gap = self.note(one, thing, asked, worst);
+            if let Some((before, was)) = before.filter(|_| !one.is_lowest) {
+                self.hold_between(bar, thing, [(before, was), (one, gap)], asked, worst);
             }
+            before = Some((one, gap));
         }
     }
 
-    /// What is between it and something in a position; of what is farther than is asked it is only said that it is.
+    /// The gap in a position, noted where it is the worst; of one that is wider than is asked, what it is at least.
+    fn note(&self, at: &Frame, thing: &Solid<Obstacle>, asked: f64, worst: &mut Option<Hit>) -> f64 {
+        let below = asked.min(worst.as_ref().map_or(f64::INFINITY, |hit| hit.gap - AS_BEFORE));
+        let gap = self.gap(at, thing, below);
+        if gap < below {
+            *worst = Some(Hit { by: thing.of, from: thing.section, at: at.position, gap });
+        }
+        gap
+    }
+
+    /// Looks between two positions as long as something may come nearer there than in both.
+    fn hold_between(
+        &self,
+        bar: &Bar,
+        thing: &Solid<Obstacle>,
+        [(one, gap), (other, other_gap)]: [(&Frame, f64); 2],
+        asked: f64,
+        worst: &mut Option<Hit>,
+    ) {
+        let below = asked.min(worst.as_ref().map_or(f64::INFINITY, |hit| hit.gap - AS_BEFORE));
+        // Each against the section that carries the start of the piece.
+        let ends = |at: &Frame| {
+            let (there, back) = (at.folded.motion(thing.section), at.folded.motion(self.start).inverse());
+            [thing.shape.from, thing.shape.to].map(|point| back.place(there.place(point)))
+        };
+        let moved = farthest_moved(&ends(one), &ends(other)) + farthest_moved(&one.own, &other.own);
+        if moved < FINE || (gap + other_gap - moved * (1.0 + ARC)) / 2.0 >= below {
+            return;
+        }
+        let position = FoldPosition::share(f64::midpoint(one.position.as_share(), other.position.as_share()));
+        if position == one.position || position == other.position {
+            return;
+        }
+        let own = one.own.iter().zip(&other.own).map(|(a, b)| a.towards(*b, 0.5)).collect();
+        let middle = Frame::new(position, FoldedBar::at(bar, position), self.start, own, self.radius);
+        let between = self.note(&middle, thing, asked, worst);
+        self.hold_between(bar, thing, [(one, gap), (&middle, between)], asked, worst);
+        self.hold_between(bar, thing, [(&middle, between), (other, other_gap)], asked, worst);
+    }
+
+    /// What is between it and something in a position; of what is farther than is asked, what it is at least.
     fn gap(&self, at: &Frame, thing: &Solid<Obstacle>, below: f64) -> f64 {
         let motion = at.folded.motion(thing.section);
         let shape = thing.shape.moved(|point| motion.place(point));
-        if below.is_finite() && !at.bounds.grown(below.max(0.0)).meets(&shape.bounds()) {
-            return f64::INFINITY;
+        let apart = apart(&at.bounds, &shape.bounds());
+        if apart > 0.0 && apart >= below {
+            return apart;
         }
         let pieces = at.points.windows(2);
         pieces.map(|pair| self.straight(pair).gap(&shape)).fold(f64::INFINITY, f64::min)
@@ -235,5 +350,179 @@ impl Piece {
         let folded = self.frames.iter().map(|one| (deepest(one), one.position));
         let (gap, at) = folded.min_by(|a, b| a.0.total_cmp(&b.0))?;
         (gap < below).then_some(Hit { by: Obstacle::Frame(own[1]), from: own[1], at, gap })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::plan::catalogue::{Catalogue, Entry, EntryKey};
+    use crate::plan::{
+        BarPoint, ClampPlaces, End, FrameMember, Hinge, HingeCrossing, HoseStock, Item, Key, RoutingGeometry,
+        Row, RowId, Run, RunId, Section, StockItem,
+    };
+    use crate::quantities::{Angle, BendingStiffness, Pressure, Ratio};
+
+    const ALONG: Point3 = Point3::new(0.0, 1.0, 0.0);
+    /// A hose of 20 mm whose weight does not bend it.
+    const RADIUS: f64 = 0.01;
+    const CLAMPED: f64 = 0.2;
+
+    fn stiff() -> Entry {
+        let stock = HoseStock {
+            bore: Length::millimetres(13.0),
+            outside: Length::metres(2.0 * RADIUS),
+            roughness: Length::millimetres(0.0015),
+            bend_radius: Length::millimetres(100.0),
+            rated: Pressure::bar(10.0),
+            stiffness: Some(BendingStiffness::from_si(1e4)),
+            weight: None,
+        };
+        Entry {
+            key: EntryKey::new("hose"),
+            description: "hose".into(),
+            part_number: String::new(),
+            connection: String::new(),
+            price: None,
+            roll: None,
+            materials: Vec::new(),
+            calibrated: None,
+            item: Item::Stock(StockItem::Hose(stock)),
+        }
+    }
+
+    /// A centre from -4 to 0 m; a right wing that folds first, by 180 degrees about a line 1 m high at 0; then a left one, by so
+    /// much, about a line as high at -4 m. A hose 1 m high from end to end is clamped 0.2 m to either side of the right hinge, so that both
+    /// clamps then lie side by side, and it is a pear loop towards the right.
+    fn bar(degrees: f64) -> Project {
+        let section = |id, left, right, hinge| Section {
+            id: SectionId(id),
+            name: format!("section {id}"),
+            hinge,
+            left: Length::metres(left),
+            right: Length::metres(right),
+            members: Vec::new(),
+        };
+        let hinge = |x, degrees, step| Hinge {
+            parent: SectionId(1),
+            point: Point3::new(x, 0.0, 1.0),
+            axis: ALONG,
+            lowest: Angle::ZERO,
+            folded: Angle::degrees(degrees),
+            step,
+        };
+        let right = hinge(0.0, -180.0, Hinge::FIRST_STEP);
+        let left = hinge(-4.0, degrees, Hinge::FIRST_STEP + 1);
+        let bar = Bar {
+            sections: vec![
+                section(1, -4.0, 0.0, None),
+                section(2, 0.0, 2.0, Some(right)),
+                section(3, -10.0, -4.0, Some(left)),
+            ],
+            ..Bar::default()
+        };
+        let mut project = Project::new(bar, Catalogue { entries: vec![stiff()] });
+        project.limits.fold_clearance = Length::metres(0.1);
+        let loose = |x, section| {
+            End::Loose(BarPoint { place: Point3::new(x, 0.0, 1.0), section: SectionId(section) })
+        };
+        let side = Length::metres(CLAMPED);
+        let clamps = ClampPlaces { before: side, behind: side };
+        let crossing = HingeCrossing { clamps: Some(clamps), ..HingeCrossing::computed(SectionId(2)) };
+        let line = Line {
+            slack: Ratio::ZERO,
+            crossings: vec![crossing],
+            ..Line::straight(Key::of_entry(EntryKey::new("hose")))
+        };
+        let run = Run {
+            id: RunId(1),
+            tag: "H1".into(),
+            from: loose(-0.5, 1),
+            to: loose(1.5, 2),
+            line,
+            fittings: Vec::new(),
+        };
+        project.routings[0].runs.push(run);
+        project
+    }
+
+    /// What is caught, and the length that lies between the clamps.
+    fn found(project: &Project) -> (Vec<Clash<Subject>>, f64) {
+        let routing = &project.routings[0];
+        let geometry = RoutingGeometry::working(project, routing);
+        let lies = geometry.run(RunId(1)).unwrap().crossings[0].computed().unwrap().lies.si();
+        (caught(project, geometry.with(routing)), lies)
+    }
+
+    /// How far the apex of the loop is to the right of the hinge: 0.4243 of its length from its clamps (Peirce 1930, J. Text.
+    /// Inst. 21 T377).
+    fn apex(project: &Project) -> f64 {
+        0.4243 * found(project).1 - CLAMPED
+    }
+
+    /// A rail of 0.1 m across the bar on the left wing, d to the left of its hinge line, comes to d to the right of it, straight down onto the
+    /// level of the loop, when the loop has stood there since half the fold.
+    #[test]
+    fn a_rail_of_another_section_that_comes_down_beside_the_loop_is_told_by_what_is_left() {
+        let mut project = bar(180.0);
+        assert_eq!(found(&project).0, []);
+        let apex = apex(&project);
+        let mut with_room = |room: f64| {
+            let x = -8.0 - (apex + RADIUS + room + 0.05);
+            let [from, to] = [-0.5, 0.5].map(|y| Point3::new(x, y, 1.0));
+            project.bar.sections[2].members = vec![FrameMember { from, to, width: Length::metres(0.1) }];
+            found(&project).0
+        };
+        assert_eq!(with_room(0.15), [], "farther than the clearance of 0.1 m");
+        let caught = with_room(0.05);
+        let [hit] = &caught[..] else { unreachable!("{caught:?}") };
+        assert_eq!((hit.caught, hit.by), (Subject::Run(RunId(1)), Obstacle::Frame(SectionId(3))));
+        assert_eq!((hit.on, hit.from), (SectionId(1), SectionId(3)));
+        assert!((hit.gap.si() - 0.05).abs() < 3e-3, "{hit:?}");
+        assert!(hit.at.as_share() > 0.99, "{hit:?}");
+        // Where the loop itself is, it comes down into it, as deep as both are thick.
+        let caught = with_room(-0.1);
+        assert!(caught[0].gap.si() < -0.03, "{caught:?}");
+    }
+
+    /// Folded by more it passes the apex after 180 degrees: halfway between two of the 60 positions of the sweep in that step, at
+    /// both of which it is 4.3 m · sin 1.86° = 0.14 m above or below the apex and 40 mm farther off.
+    #[test]
+    fn what_passes_the_loop_between_two_positions_is_told_where_it_is_nearest() {
+        let degrees = 180.0 / 48.5 * 60.0;
+        let mut project = bar(degrees);
+        let x = -8.0 - (apex(&project) + RADIUS + 0.05 + 0.05);
+        let [from, to] = [-0.5, 0.5].map(|y| Point3::new(x, y, 1.0));
+        project.bar.sections[2].members = vec![FrameMember { from, to, width: Length::metres(0.1) }];
+        let caught = found(&project).0;
+        let [hit] = &caught[..] else { unreachable!("{caught:?}") };
+        assert!((hit.gap.si() - 0.05).abs() < 3e-3, "{hit:?}");
+        assert!((hit.at.as_share() - (0.5 + 0.5 * 180.0 / degrees)).abs() < 2e-3, "{hit:?}");
+    }
+
+    /// An opener of the left wing, upright from 0.1 to 1.3 m, comes over as 1.9 to 0.7 m: beside the apex at 1 m.
+    #[test]
+    fn an_opener_of_another_section_that_comes_down_beside_the_loop_is_told() {
+        let mut project = bar(180.0);
+        project.limits.opener_width = Length::millimetres(80.0);
+        project.limits.opener_height = Length::metres(1.2);
+        project.bar.ranks = vec![Length::ZERO];
+        let x = -8.0 - (apex(&project) + RADIUS + 0.05 + 0.04);
+        project.bar.rows = vec![Row {
+            id: RowId(1),
+            number: 1,
+            section: SectionId(3),
+            x: Length::metres(x),
+            rank: 0,
+            outlet_height: Length::metres(0.1),
+            share: 1.0,
+            left_out: false,
+        }];
+        let caught = found(&project).0;
+        let [hit] = &caught[..] else { unreachable!("{caught:?}") };
+        assert_eq!((hit.by, hit.from), (Obstacle::Opener(RowId(1)), SectionId(3)));
+        assert!((hit.gap.si() - 0.05).abs() < 3e-3, "{hit:?}");
+        project.bar.rows[0].x = Length::metres(x - 0.1);
+        assert_eq!(found(&project).0, []);
     }
 }

@@ -11,11 +11,7 @@ use crate::plan::{
 use crate::quantities::Length;
 
 /// The first crossing of a hinge by a hose, or by the first tube of a row feed: what was chosen there, and what is known of it.
-fn crossing_of<'a>(
-    session: &'a Session,
-    of: Subject,
-    hinge: SectionId,
-) -> Option<(&'a HingeCrossing, &'a CrossedHinge)> {
+fn crossing_of(session: &Session, of: Subject, hinge: SectionId) -> Option<(&HingeCrossing, &CrossedHinge)> {
     let line = line_of(session, of)?;
     let at = line.crossings.iter().position(|one| one.section == hinge)?;
     Some((line.crossings.get(at)?, geometry_of(session, of)?.crossing_of(line, at)?))

@@ -5,7 +5,7 @@ use std::sync::Arc;
 use super::not_computed::NotComputed;
 use super::parts::{PARTS, parts};
 use super::search::{self, LOAD_PARTS, Problem};
-use super::way::{DOWN, HingeWay};
+use super::way::{DOWN, HingeWay, Seen};
 use crate::geometry::{Bent, Point2, Point3};
 use crate::plan::SectionId;
 use crate::plan::bar::Bar;
@@ -94,27 +94,28 @@ impl Crossing {
         let (along, axis) = self.plane;
         let load = self.problem.loads[0] as f64 / LOAD_PARTS;
         let weight = Point2::new(down.dot(along) * load, down.dot(axis.cross(along)) * load);
-        let places = self.from_hinge();
+        let places = self.places_of_clamps();
         let piece = self.problem.piece_at(places, self.lies.si(), angle, weight);
         let film = search::film(&self.problem, places, self.lies.si());
         // Frames come from transport position: the last that is folded as far or farther is near.
         let frames = self.turns.frames();
-        let near = frames.iter().zip(film.iter()).take_while(|(at, _)| **at >= position).last();
+        let near =
+            frames.iter().zip(film.iter()).take_while(|(at, _)| !at.is_lowest && at.until >= position).last();
         let near = near.map(|(_, bent)| bent);
         let shape = near.and_then(|near| piece.shape_from(near).ok()).or_else(|| piece.shape().ok())?;
         Some(self.placed(&shape).into_iter().map(|point| motion.place(point)).collect())
     }
 
-    /// The free piece through the fold, filled, from transport position to work and at the lowest angles of work: each position
+    /// The free piece through the fold, filled, from transport position to work and at the lowest angles of work: each frame
     /// with its points as the section has them that carries its start, working position. Fewer where no shape is found.
-    pub(in crate::plan) fn film(&self) -> Vec<(FoldPosition, Vec<Point3>)> {
-        let film = search::film(&self.problem, self.from_hinge(), self.lies.si());
+    pub(in crate::plan) fn film(&self) -> Vec<(Seen, Vec<Point3>)> {
+        let film = search::film(&self.problem, self.places_of_clamps(), self.lies.si());
         self.turns.frames().into_iter().zip(film.iter().map(|bent| self.placed(bent))).collect()
     }
 
     /// What its film follows from, but for the bar.
     pub(in crate::plan) fn film_key(&self) -> FilmKey {
-        let (before, behind) = self.from_hinge();
+        let (before, behind) = self.places_of_clamps();
         let places = [before, behind, self.lies.si()].map(parts);
         FilmKey { hinge: self.hinge, problem: self.problem.clone(), places }
     }
@@ -122,7 +123,7 @@ impl Crossing {
     /// Its points as the section has them that carries its start, working position.
     fn placed(&self, bent: &Bent) -> Vec<Point3> {
         let ((along, axis), origin) = (self.plane, self.clamps[0].at.place);
-        let (aside, from) = (axis.cross(along), self.problem.clamps(self.from_hinge(), 0.0).0.at);
+        let (aside, from) = (axis.cross(along), self.problem.clamps(self.places_of_clamps(), 0.0).0.at);
         let place = |point: Point2| origin + along * (point.x - from.x) + aside * (point.y - from.y);
         bent.points().into_iter().map(place).collect()
     }
@@ -134,7 +135,7 @@ impl Crossing {
 
     /// The smallest bend radius of a free piece of another length through the fold, and where; none where it has no shape.
     pub fn tightest_at(&self, free: Length) -> Option<(Length, FoldPosition)> {
-        let (radius, at) = self.problem.tightest(self.from_hinge(), free.si(), 0.0)?;
+        let (radius, at) = self.problem.tightest(self.places_of_clamps(), free.si(), 0.0)?;
         Some((Length::metres(radius), self.turns.position(at)))
     }
 
@@ -144,7 +145,7 @@ impl Crossing {
     }
 
     /// How far the clamps are from beside the hinge, metres.
-    const fn from_hinge(&self) -> (f64, f64) {
+    const fn places_of_clamps(&self) -> (f64, f64) {
         (self.clamps[0].from_hinge.si(), self.clamps[1].from_hinge.si())
     }
 

@@ -4,9 +4,9 @@
 //! with the slack that the project asks for, cut as people cut and shorter or longer under pressure. Its shape is that of a
 //! hose with its weight, full and empty, and its stiffness (`geometry/elastica.rs`, `plan/stock_bending.rs`), in the plane across
 //! the hinge, whose way through the fold says where down is (`way.rs`); clamps that are not in one such plane are not computed,
-//! and what of the weight acts across it is left out. Clamps lie on the straight stretch of the hose beside the hinge, where the free piece becomes shortest unless
-//! somebody says where (`search.rs`), and rather on a frame member than where a carrier must be made (`places.rs`). Start
-//! reading at [`crossings`].
+//! and what of the weight acts across it is left out. Clamps lie on the straight stretch of the hose beside the hinge, where the
+//! free piece becomes shortest unless somebody says where (`search.rs`), and rather on a frame member than where a carrier must
+//! be made (`places.rs`). Start reading at [`crossings`].
 
 mod at_hinges;
 mod crossed;

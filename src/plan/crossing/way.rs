@@ -40,6 +40,17 @@ pub(super) struct OnWay {
     down: [Point3; 2],
 }
 
+/// When a frame of a film is seen.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(in crate::plan) struct Seen {
+    /// Where the hinge first stands so, coming from work.
+    pub(in crate::plan) from: FoldPosition,
+    /// Until where it stays so, while others fold.
+    pub(in crate::plan) until: FoldPosition,
+    /// At the lowest angles of work, not as it is drawn at work.
+    pub(in crate::plan) is_lowest: bool,
+}
+
 impl OnWay {
     fn new(hinge: &Hinge, on: SectionId, folded: &FoldedBar, position: FoldPosition, turned: f64) -> Self {
         let down = [hinge.parent, on].map(|section| folded.motion(section).inverse().direction(DOWN));
@@ -64,15 +75,21 @@ impl HingeWay {
         LAST.of(bar, || Self::all(bar)).get(&section).cloned()
     }
 
-    /// The positions of the frames of a film ([`super::search::film`]).
-    pub(super) fn frames(&self) -> Vec<FoldPosition> {
+    /// When the frames of a film ([`super::search::film`]) are seen.
+    pub(super) fn frames(&self) -> Vec<Seen> {
         let mut frames = Vec::new();
         for pair in self.stations.get(..=self.working).unwrap_or_default().windows(2) {
             let (from, to) = (pair[0].position.as_share(), pair[1].until.as_share());
             let at = |frame: usize| FoldPosition::share(from + (to - from) * frame as f64 / FRAMES as f64);
-            frames.extend((0..FRAMES).map(at));
+            frames.push(Seen { from: pair[0].position, until: pair[0].until, is_lowest: false });
+            frames.extend((1..FRAMES).map(at).map(|at| Seen { from: at, until: at, is_lowest: false }));
         }
-        frames.extend(self.stations.iter().skip(self.working).map(|one| one.position));
+        let at_work = self.stations.iter().enumerate().skip(self.working);
+        frames.extend(at_work.map(|(at, one)| Seen {
+            from: one.position,
+            until: one.until,
+            is_lowest: at > self.working,
+        }));
         frames
     }
 
