@@ -127,8 +127,9 @@ impl<'a, 'b> Pictured<'a, 'b> {
         let other = if tightest.is_working() { FoldPosition::TRANSPORT } else { tightest };
         let of = |position| Some((Lying::of(source, drawn, &hinge, position)?, position));
         let crossings = if drawn.numbers.len() == 1 { "Crossing" } else { "Crossings" };
+        let assumed = if crossing.is_assumed { "; weight or stiffness assumed" } else { "" };
         let says = format!(
-            "{crossings} {}, {}: {} free between its clamps; radius at least {}, its stock allows {}",
+            "{crossings} {}, {}: {} free between its clamps; radius at least {}, its stock allows {}{assumed}",
             ranges(&drawn.numbers),
             drawn.tags,
             length(crossing.free),
@@ -226,12 +227,8 @@ fn picture(draft: &mut PageDraft, source: &SheetSource, one: &Pictured, room: &B
         draft.words(Point2::new(room.min.x, y), "No shape is found for it", style);
         return;
     };
-    let assumed = match one.drawn.crossed.computed() {
-        Some(crossing) if crossing.is_assumed => " (weight or stiffness assumed)",
-        _ => "",
-    };
     let seen = if one.is_upright { "seen from above, forward is up" } else { "seen along the hinge" };
-    let note = format!("{}, {seen}; filled{assumed}; set and twist left out", scale_text(denominator));
+    let note = format!("{}, {seen}; filled; set, twist left out", scale_text(denominator));
     draft.words(Point2::new(room.min.x, y), &note, style);
     let is_over = one.fit(draft, (room.width(), room.depth())).is_some_and(|fit| fit.is_over);
     let (mut x, mut top) = (room.min.x + BESIDE, y - 6.0);

@@ -118,7 +118,12 @@ const BAD_BARS: &[BadBar] = &[
     ("ends that do not fit", TWELVE, AS_IT_IS),
     ("open frame", TWELVE, AS_IT_IS),
     ("supports", TWELVE, AS_IT_IS),
-    ("through a part", TWENTY_FOUR, AS_IT_IS),
+    // With the tees of the mains farther forward, where a tube passes.
+    ("through a part", TWENTY_FOUR, |bad| {
+        for part in bad.routings[0].parts.iter_mut().filter(|part| part.position.y == 0.13) {
+            part.position.y = 0.2;
+        }
+    }),
     ("material", TWELVE, |bad| {
         bad.duties.first_mut().liquid.attacks = vec![WettedMaterial::Zinc];
         for entry in &mut bad.catalogue.entries {
