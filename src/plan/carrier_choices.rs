@@ -41,6 +41,20 @@ impl Choice {
         (self.section, self.ends.map(|end| [end.at.x, end.at.y, end.at.z].map(whole)))
     }
 
+    /// How high its top is, metres.
+    pub(super) const fn top(&self) -> f64 {
+        self.ends[0].at.z
+    }
+
+    /// The same with its top so high.
+    pub(super) fn with_top(&self, top: f64) -> Self {
+        let mut lowered = self.clone();
+        for end in &mut lowered.ends {
+            end.at.z = top;
+        }
+        lowered
+    }
+
     fn length(&self) -> f64 {
         self.ends[0].at.distance(self.ends[1].at)
     }

@@ -3,14 +3,14 @@
 //! A carrier is straight: along a stretch that hangs or across its middle, from one frame member of its section (or carrier)
 //! to the next, or standing out from one. Each time the one is taken that takes away most of what hangs too far for its
 //! length, so that a rail under a bundle comes before one a tube. What counts is the same on both sides of the bar's middle,
-//! so that halves that mirror each other get carriers that do. Start reading at [`carriers`].
+//! so that halves that mirror each other get carriers that do. Its top is beneath all that it bears: what is thinner or lies
+//! higher is tied down to it, or stands on a short upright. Start reading at [`carriers`].
 
 use std::cmp::Ordering;
 use std::collections::BTreeMap;
 
 use super::SectionId;
 use super::bar::{Bar, FrameMember};
-use super::bar_point::BarPoint;
 use super::carrier_choices::{Choice, Key, choices_on};
 use super::held::{Carrier, CarrierEnd, CarrierHold, InTheWay, Uncarried};
 use super::hung_line::{EXACT, HungLine};
@@ -18,7 +18,7 @@ use super::open_air::{FreeStretch, TIED, beside_member};
 use crate::geometry::Bounds;
 use crate::quantities::Length;
 
-/// A line is tied to a carrier that is so much higher or lower at most, metres: an upright bracket (common practice, no source).
+/// A line is tied to a carrier whose top is so far beneath it at most, metres: an upright bracket (common practice, no source).
 const UPRIGHT: f64 = 0.3;
 
 /// Savings that differ by less are equal: those of mirrored carriers, but for rounding.
@@ -39,7 +39,6 @@ struct Worth {
 struct Line<'a, 'b> {
     hung: &'b HungLine<'a>,
     bounds: Bounds,
-    heights: (f64, f64),
     /// The frame members that may hold it.
     members: Vec<FrameMember>,
     hanging: Vec<FreeStretch>,
@@ -54,11 +53,7 @@ impl<'a, 'b> Line<'a, 'b> {
             let own = Bounds::around([one.from.flat(), one.to.flat()]);
             meet(&own, &near)
         });
-        let heights = path.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), point| {
-            (low.min(point.place.z), high.max(point.place.z))
-        });
-        let mut this =
-            Self { hung, bounds, heights, members: members.copied().collect(), hanging: Vec::new() };
+        let mut this = Self { hung, bounds, members: members.copied().collect(), hanging: Vec::new() };
         // A line with no member near it hangs all along.
         if this.members.is_empty() {
             this.members.extend(frame.first());
@@ -75,11 +70,6 @@ impl<'a, 'b> Line<'a, 'b> {
     /// By how much these stretches are too long together, metres.
     fn excess(&self, stretches: &[FreeStretch]) -> f64 {
         stretches.iter().map(|one| one.length - self.hung.most.si()).sum()
-    }
-
-    /// A carrier is near enough in height to tie it to.
-    fn reaches(&self, rail: &FrameMember) -> bool {
-        (self.heights.0 - UPRIGHT..=self.heights.1 + UPRIGHT).contains(&rail.from.z)
     }
 }
 
@@ -103,14 +93,18 @@ pub(super) fn carriers(
     let mut found: Vec<Choice> = Vec::new();
     let mut refused: BTreeMap<Key, InTheWay> = BTreeMap::new();
     let mut worths: BTreeMap<Key, Worth> = BTreeMap::new();
+    let mut tops: BTreeMap<Key, Vec<f64>> = BTreeMap::new();
     while found.len() < lines.len() * MOST_FOR_A_LINE {
         let mut choices: BTreeMap<Key, Choice> = BTreeMap::new();
         for line in known.iter().filter(|line| !line.hanging.is_empty()) {
             for choice in choices_for(bar, line, &found, &refused) {
-                choices.entry(choice.key()).or_insert(choice);
+                let tops = tops.entry(choice.key()).or_insert_with(|| tops_of(&choice, &known, &hung));
+                let mut lowered = tops.iter().map(|top| choice.with_top(*top));
+                if let Some(choice) = lowered.find(|one| !refused.contains_key(&one.key())) {
+                    choices.entry(choice.key()).or_insert(choice);
+                }
             }
         }
-        choices.retain(|key, _| !refused.contains_key(key));
         for (key, choice) in &choices {
             worths.entry(*key).or_insert_with(|| worth(choice, &known));
         }
@@ -151,12 +145,50 @@ pub(super) fn carriers(
     (marked(bar, found, lines, &hung), uncarried)
 }
 
+/// A piece of a line over or beside a carrier: its underside at its lowest and at its highest, metres over the carrier's top.
+struct Above {
+    heights: [f64; 2],
+    is_steep: bool,
+}
+
+fn above(line: &HungLine, rail: &FrameMember) -> Vec<Above> {
+    let under = rail.from.z + line.outside.si() / 2.0;
+    let pieces = beside_member(line.path(), rail).into_iter();
+    pieces.map(|one| Above { heights: one.heights.map(|z| z - under), is_steep: one.is_steep }).collect()
+}
+
+/// A line rests on a carrier or is tied to it from above, and reaches into it nowhere: what is steep passes beside it.
+fn is_borne(line: &HungLine, rail: &FrameMember) -> bool {
+    let reached = -EXACT..=UPRIGHT + EXACT;
+    let pieces = above(line, rail);
+    let sinks = |one: &Above| !one.is_steep && (-UPRIGHT..-EXACT).contains(&one.heights[0]);
+    let rests = |one: &Above| match one.heights {
+        [low, high] if one.is_steep => high >= *reached.start() && low <= *reached.end(),
+        [low, _] => reached.contains(&low),
+    };
+    pieces.iter().any(rests) && !pieces.iter().any(sinks)
+}
+
+/// How high the top of a carrier may be, lowest first: beneath each of the lines that hang by it, of which those that lie lower
+/// are not borne, and last as high as it is.
+fn tops_of(choice: &Choice, known: &[Line], hung: &[bool]) -> Vec<f64> {
+    let (rail, near) = (choice.as_member(), choice.bounds());
+    let hanging = known.iter().zip(hung).filter(|(line, hung)| **hung && meet(&line.bounds, &near));
+    let pieces = hanging.flat_map(|(line, _)| above(line.hung, &rail)).filter(|one| !one.is_steep);
+    let lower = pieces.map(|one| one.heights[0]).filter(|low| (-UPRIGHT..-EXACT).contains(low));
+    let mut tops: Vec<f64> = lower.map(|low| choice.top() + low).collect();
+    tops.sort_by(f64::total_cmp);
+    tops.dedup_by(|a, b| (*a - *b).abs() < EXACT);
+    tops.push(choice.top());
+    tops
+}
+
 /// What a carrier takes from the stretches that hang too far.
 fn worth(choice: &Choice, known: &[Line]) -> Worth {
     let (rail, near) = (choice.as_member(), choice.bounds());
     let mut worth = Worth { saves: 0.0, lines: Vec::new() };
     for (at, line) in known.iter().enumerate() {
-        if line.hanging.is_empty() || !meet(&line.bounds, &near) || !line.reaches(&rail) {
+        if line.hanging.is_empty() || !meet(&line.bounds, &near) || !is_borne(line.hung, &rail) {
             continue;
         }
         let saves = line.excess(&line.hanging) - line.excess(&line.stretches(Some(&rail)));
@@ -212,17 +244,12 @@ fn marked(bar: &Bar, found: Vec<Choice>, lines: &[HungLine], hung: &[bool]) -> V
                 *on = rank.get(on).copied().unwrap_or(*on);
             }
         }
-        let is_borne = |(at, line): &(usize, &HungLine)| {
-            let at_height =
-                line.laid.path.iter().any(|point: &BarPoint| (point.place.z - rail.from.z).abs() <= UPRIGHT);
-            hung[*at] && at_height && beside_member(line.path(), &rail) > EXACT
-        };
-        let borne = lines.iter().enumerate().filter(is_borne);
+        let borne = lines.iter().zip(hung).filter(|(line, hung)| **hung && is_borne(line, &rail));
         Carrier {
             mark: format!("C{}", rank_of + 1),
             section: choice.section,
             ends,
-            bears: borne.map(|(_, line)| line.held.clone()).collect(),
+            bears: borne.map(|(line, _)| line.held.clone()).collect(),
         }
     };
     order.iter().enumerate().map(carrier).collect()
@@ -233,7 +260,7 @@ mod tests {
     use super::*;
     use crate::geometry::Point3;
     use crate::plan::held::HeldLine;
-    use crate::plan::{LineGeometry, RowId, Section, Subject};
+    use crate::plan::{BarPoint, LineGeometry, RowId, Section, Subject};
 
     /// One section with members from end to end, 1 m high, 0.1 m wide.
     fn bar(members: &[[(f64, f64); 2]]) -> Bar {
@@ -261,7 +288,12 @@ mod tests {
     }
 
     fn laid(points: &[(f64, f64)]) -> LineGeometry {
-        let point = |(x, y): &(f64, f64)| BarPoint { place: Point3::new(*x, *y, 1.1), section: SectionId(1) };
+        laid_at(1.1, points)
+    }
+
+    fn laid_at(height: f64, points: &[(f64, f64)]) -> LineGeometry {
+        let point =
+            |(x, y): &(f64, f64)| BarPoint { place: Point3::new(*x, *y, height), section: SectionId(1) };
         let path: Vec<BarPoint> = points.iter().map(point).collect();
         LineGeometry {
             path,
@@ -326,6 +358,32 @@ mod tests {
         let marks: Vec<&str> = found.iter().map(|one| one.mark.as_str()).collect();
         assert_eq!(marks, ["C1", "C2"]);
         assert_eq!(carriers(&rails(&[0.0, 0.5, 1.0]), &lines(&ways), |_, _| None).0, [], "0.5 m is borne");
+    }
+
+    /// By hand, of a tube of 8 mm and a hose of 34 mm side by side 1.1 m high: undersides at 1100 - 4 = 1096 mm and
+    /// 1100 - 17 = 1083 mm, so that the top of what bears both is at 1083 mm; beside another tube whose middle is at 1060 mm,
+    /// at 1056 mm. One 0.4 m lower hangs farther below than an upright bracket reaches, and changes nothing. Where something is in the
+    /// way of a carrier so low, it is as high as the next needs and leaves out what lies lower.
+    #[test]
+    fn the_top_of_a_carrier_is_beneath_all_that_it_bears() {
+        let at = |x: f64| [(x, 0.0), (x, 1.0)];
+        let ways = [laid(&at(0.0)), laid(&at(0.1)), laid_at(1.06, &at(0.12)), laid_at(0.7, &at(0.05))];
+        let frame = rails(&[0.0, 1.0]);
+        let mut all = lines(&ways);
+        all[1].outside = Length::millimetres(34.0);
+        let of = |lines: &[HungLine]| carriers(&frame, lines, |_, _| None).0;
+        let first = |found: &[Carrier]| (found[0].top().si() * 1e6).round() / 1e6;
+        assert_eq!(first(&of(&all[..1])), 1.096);
+        assert_eq!(first(&of(&all[..2])), 1.083);
+        assert_eq!(told(&of(&all[..2]))[0].1, ["T1", "T2"]);
+        assert_eq!(first(&of(&all[..3])), 1.056);
+        let apart = of(&[all[0].clone(), all[1].clone(), all[3].clone()]);
+        assert!(apart.iter().any(|one| first(std::slice::from_ref(one)) == 1.083), "{apart:?}");
+        let low = |_, ends: &[CarrierEnd; 2]| (ends[0].at.z < 1.07).then(|| InTheWay::FreePiece("H6".into()));
+        let (high, left) = carriers(&frame, &all[..3], low);
+        assert!(high.iter().all(|one| first(std::slice::from_ref(one)) == 1.083), "{high:?}");
+        assert_eq!(told(&high)[0].1, ["T1", "T2"]);
+        assert_eq!(left.iter().map(|one| one.line.tag.as_str()).collect::<Vec<_>>(), ["T3"]);
     }
 
     /// Five tubes across a bay of 1 m between two cross members 2 m apart: one rail from cross member to cross member halves all

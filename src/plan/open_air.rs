@@ -156,23 +156,40 @@ fn point_at(path: &[BarPoint], way: f64) -> Option<Point3> {
     path.last().map(|last| last.place)
 }
 
-/// How much of a line, seen from above, lies so near to a member that it can be tied to it, metres. What hangs free between
-/// clamps is tied to nothing.
-pub(super) fn beside_member(line: HungPath, member: &FrameMember) -> f64 {
-    let (mut beside, mut way) = (0.0, 0.0);
+/// A straight piece of a line where it lies so near to a member, seen from above, that it can be tied to it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Beside {
+    /// Seen from above, metres.
+    pub(super) length: f64,
+    /// How high its middle is, at its lowest and at its highest, metres above the ground.
+    pub(super) heights: [f64; 2],
+    /// Steeper than half upright: it passes the member and doesn't lie on it.
+    pub(super) is_steep: bool,
+}
+
+/// What of a line lies beside a member. What hangs free between clamps is tied to nothing.
+pub(super) fn beside_member(line: HungPath, member: &FrameMember) -> Vec<Beside> {
+    let (mut found, mut way) = (Vec::new(), 0.0);
     for pair in line.path.windows(2) {
-        let (from, to) = (pair[0].place.flat(), pair[1].place.flat());
-        let along = pair[0].place.distance(pair[1].place);
+        let (from, to) = (pair[0].place, pair[1].place);
+        let (length, along) = (from.flat().distance(to.flat()), from.distance(to));
         let mut reaches: Vec<([f64; 2], f64)> =
-            reach(from, to, member).into_iter().map(|one| (one, TIED)).collect();
+            reach(from.flat(), to.flat(), member).into_iter().map(|one| (one, TIED)).collect();
         let cut: Vec<[f64; 2]> =
             line.clamped.iter().filter_map(|one| clamped_share(*one, way, along)).collect();
         without(&mut reaches, &cut);
-        let shares: f64 = reaches.iter().map(|([begins, ends], _)| ends - begins).sum();
-        beside += shares * from.distance(to);
+        found.extend(reaches.iter().filter_map(|([begins, ends], _)| {
+            let heights = [*begins, *ends].map(|share| from.towards(to, share).z);
+            let beside = Beside {
+                length: (ends - begins) * length,
+                heights: [heights[0].min(heights[1]), heights[0].max(heights[1])],
+                is_steep: (to.z - from.z).abs() > length,
+            };
+            (beside.length > GAP).then_some(beside)
+        }));
         way += along;
     }
-    beside
+    found
 }
 
 /// The place on the middle of a frame member that is nearest to a point, seen from above, with the section of the member;
@@ -369,7 +386,8 @@ mod tests {
         assert!((span.length - 1.0).abs() < 1e-9, "{span:?}");
         let rail = bar().sections[0].members[1];
         for (clamped, beside) in [(&[][..], 0.3), (&[[0.5, 2.0]], 0.0), (&[[0.5, 1.0]], 0.15)] {
-            assert!((beside_member(line(clamped), &rail) - beside).abs() < 1e-9, "{clamped:?}");
+            let found: f64 = beside_member(line(clamped), &rail).iter().map(|one| one.length).sum();
+            assert!((found - beside).abs() < 1e-9, "{clamped:?}");
         }
     }
 

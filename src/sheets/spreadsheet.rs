@@ -78,7 +78,7 @@ fn failed(error: impl fmt::Display) -> SpreadsheetError {
     SpreadsheetError(error.to_string())
 }
 
-/// The tables of a document as CSV, as many as [`CsvExtent`] says; a document without a table gives a file without
+/// The tables of a document as CSV, as many as [`CsvExtent`] says, several with their notes below each; a document without a table gives a file without
 /// lines.
 pub fn csv(document: &Document) -> Result<Vec<u8>, SpreadsheetError> {
     let mut writer = csv::WriterBuilder::new()
@@ -101,6 +101,12 @@ pub fn csv(document: &Document) -> Result<Vec<u8>, SpreadsheetError> {
         for row in table.rows.iter().chain(&table.totals) {
             let own = closing.iter().map(|one| plain(&PaperCell::text(one.1)));
             writer.write_record(row.iter().map(plain).chain(own)).map_err(failed)?;
+        }
+        // Where several tables are for a reader; one alone is for a program, to which these would be rows.
+        if document.csv == CsvExtent::AllTables {
+            for note in &table.notes {
+                writer.write_record([plain(&PaperCell::text(note))]).map_err(failed)?;
+            }
         }
     }
     writer.into_inner().map_err(failed)
@@ -338,12 +344,14 @@ mod tests {
     #[test]
     fn all_tables_stand_in_the_csv_of_a_paper_whose_tables_differ() {
         let mut document = document();
+        let Block::Table(table) = &mut document.blocks[0] else { panic!() };
+        table.notes = vec!["NO CARRIER, under H3".to_owned()];
         document.blocks.push(document.blocks[0].clone());
-        assert_eq!(csv(&document).unwrap(), csv(&self::document()).unwrap());
+        assert_eq!(csv(&document).unwrap(), csv(&self::document()).unwrap(), "one alone, without its notes");
         document.csv = CsvExtent::AllTables;
         let text = String::from_utf8(csv(&document).unwrap()).unwrap();
         assert_eq!(text.matches("Name,Number\r\n").count(), 2);
-        assert!(text.contains(",\r\n\"\"\r\n"), "{text}");
+        assert!(text.contains("\r\n\"NO CARRIER, under H3\"\r\n\"\"\r\n"), "{text}");
     }
 
     /// First signs that start a formula: OWASP, "CSV injection".

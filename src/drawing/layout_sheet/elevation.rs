@@ -20,6 +20,12 @@ const NAMED: [&str; 4] = ["frame", "outlets", "all parts", CARRIERS];
 /// Words beside the picture begin so far from it, millimetres.
 const WORDS_AT: f64 = 12.0;
 
+/// From one of their lines to the next, millimetres.
+const NEXT_LINE: f64 = USUAL * 1.5;
+
+/// Left free between the words of two heights, millimetres.
+const BETWEEN: f64 = 0.8;
+
 impl SheetDrawing<'_, '_> {
     /// Draws it in the middle of what is left between two heights, if that is enough; it is at the scale of its sheet.
     pub(super) fn elevation(&self, draft: &mut PageDraft, view: &View, top: f64, bottom: f64) {
@@ -64,18 +70,38 @@ impl SheetDrawing<'_, '_> {
             let what = if is_level { CARRIERS.to_owned() } else { format!("{CARRIERS}, up to {most}") };
             note(low, &what);
         }
+        let style = Style::plain(PaperLayer::Words, USUAL);
+        let levels: Vec<(f64, String)> = heights
+            .iter()
+            .map(|(height, what)| {
+                let (named, tagged): (Vec<String>, Vec<String>) =
+                    what.iter().cloned().partition(|one| NAMED.iter().any(|named| one.starts_with(named)));
+                let mut words = named;
+                if !tagged.is_empty() {
+                    words.push(tags(&tagged));
+                }
+                let metres = *height as f64 / 1000.0;
+                (metres, format!("{}: {}", Measure::CutLength.text(metres, units), words.join(", ")))
+            })
+            .collect();
+        let across = |x: f64| view.at(Point2::new(x, 0.0)).x;
+        let (left, right) = (across(span.0), across(span.1));
+        let room = (self.area.max.x - 3.0 - right - WORDS_AT).max(25.0);
+        let lines: Vec<Vec<String>> =
+            levels.iter().map(|(_, words)| draft.wrapped(words, style, room)).collect();
+        let depths: Vec<f64> = lines.iter().map(|lines| lines.len() as f64 * NEXT_LINE).collect();
+        let column: f64 = depths.iter().map(|depth| depth + BETWEEN).sum();
         let highest = heights.keys().copied().max().unwrap_or(0) as f64 / 1000.0;
-        let needed = (highest + 0.15) * view.millimetres() + 12.0;
+        // The picture from the ground up to its caption, or its words where these take more.
+        let deep = ((highest + 0.1) * view.millimetres() + 4.0).max(column);
+        let needed = deep + 0.05 * view.millimetres() + 8.0;
         if heights.is_empty() || needed > top - bottom {
             return;
         }
         let ground = (f64::midpoint(top, bottom) - needed / 2.0 + 3.0).max(bottom + 2.0);
-        let at =
-            |x: f64, z: f64| Point2::new(view.at(Point2::new(x, 0.0)).x, ground + z * view.millimetres());
-        let (left, right) = (at(span.0, 0.0).x, at(span.1, 0.0).x);
-        let style = Style::plain(PaperLayer::Words, USUAL);
+        let at = |x: f64, z: f64| Point2::new(across(x), ground + z * view.millimetres());
         let caption = "Seen from behind, at the same scale; heights above the ground to the middle of each";
-        let above = at(0.0, highest + 0.1).y + 4.0;
+        let above = ground + deep;
         draft.words(Point2::new(left, above), caption, style.bold());
         for member in &members {
             let (from, to) = (member.from.x.max(span.0), member.to.x.min(span.1));
@@ -118,25 +144,8 @@ impl SheetDrawing<'_, '_> {
             WIDE,
             Dash::Solid,
         );
-        let levels: Vec<(f64, String)> = heights
-            .iter()
-            .map(|(height, what)| {
-                let (named, tagged): (Vec<String>, Vec<String>) =
-                    what.iter().cloned().partition(|one| NAMED.iter().any(|named| one.starts_with(named)));
-                let mut words = named;
-                if !tagged.is_empty() {
-                    words.push(tags(&tagged));
-                }
-                let metres = *height as f64 / 1000.0;
-                (metres, format!("{}: {}", Measure::CutLength.text(metres, units), words.join(", ")))
-            })
-            .collect();
         let wanted: Vec<f64> = levels.iter().map(|(height, _)| at(0.0, *height).y).collect();
-        let room = (self.area.max.x - 3.0 - right - WORDS_AT).max(25.0);
-        let lines: Vec<Vec<String>> =
-            levels.iter().map(|(_, words)| draft.wrapped(words, style, room)).collect();
-        let most = lines.iter().map(Vec::len).max().unwrap_or(1) as f64;
-        let ys = spread(&wanted, USUAL * 1.5 * most + 0.8, ground, above);
+        let ys = spread_blocks(&wanted, &depths, ground + NEXT_LINE / 2.0, above - NEXT_LINE / 2.0);
         for ((lines, wanted), y) in lines.iter().zip(&wanted).zip(&ys) {
             let way = [
                 Point2::new(right + 1.0, *wanted),
@@ -146,9 +155,44 @@ impl SheetDrawing<'_, '_> {
             ];
             draft.line(PaperLayer::Notes, &way, NARROW, Dash::Solid);
             for (index, line) in lines.iter().enumerate() {
-                let at = Point2::new(right + WORDS_AT, y - USUAL / 2.0 - index as f64 * USUAL * 1.5);
+                let at = Point2::new(right + WORDS_AT, y - USUAL / 2.0 - index as f64 * NEXT_LINE);
                 draft.words(at, line, style);
             }
         }
+    }
+}
+
+/// Where the first lines of words for these heights on the sheet are, lowest first: blocks so deep, hanging from the middle of
+/// their first line, none over another where there is room, each as near to its height as that allows.
+fn spread_blocks(wanted: &[f64], depths: &[f64], from: f64, to: f64) -> Vec<f64> {
+    let mut passed = 0.0;
+    // With what lies between them taken out, they only have to be in order.
+    let offsets: Vec<f64> = depths
+        .iter()
+        .enumerate()
+        .map(|(index, depth)| {
+            passed += if index == 0 { depth - NEXT_LINE } else { depth + BETWEEN };
+            passed
+        })
+        .collect();
+    let free: Vec<f64> = wanted.iter().zip(&offsets).map(|(at, offset)| at - offset).collect();
+    let places = spread(&free, 0.0, from, to - passed);
+    places.iter().zip(&offsets).map(|(at, offset)| at + offset).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// By hand: of one line, of two and of one, at the same height: each ends 0.8 mm over the one below it.
+    #[test]
+    fn words_of_heights_that_are_near_each_other_stand_over_each_other() {
+        let [one, two] = [NEXT_LINE, 2.0 * NEXT_LINE];
+        let at = spread_blocks(&[50.0, 50.0, 50.0], &[one, two, one], 0.0, 100.0);
+        assert!((at[1] - at[0] - two - BETWEEN).abs() < 1e-9, "{at:?}");
+        assert!((at[2] - at[1] - one - BETWEEN).abs() < 1e-9, "{at:?}");
+        assert_eq!(spread_blocks(&[10.0, 50.0], &[one, two], 0.0, 100.0), [10.0, 50.0]);
+        // No lower than there is room for a second line.
+        assert_eq!(spread_blocks(&[0.0], &[two], 0.0, 100.0), [NEXT_LINE]);
     }
 }
