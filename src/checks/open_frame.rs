@@ -68,7 +68,9 @@ fn check(here: &Context) -> Vec<Finding> {
             place_letters(here.project.units)
         ),
         each: each.collect(),
-        advice: "lay them along the frame, move the manifold, or fit a carrier across".to_owned(),
+        advice: "lay them along the frame, move the manifold, or fit a carrier across where one can stand (the list \
+                 of joints tells where none can, and why)"
+            .to_owned(),
         subjects: feeds,
         ..here.finding(RULE.name, "")
     }]

@@ -46,7 +46,8 @@ fn check(here: &Context) -> Vec<Finding> {
             here.short(Measure::Plain, here.project.limits.hose_supports)
         ),
         each: if found.len() > 1 { found.iter().map(each).collect() } else { Vec::new() },
-        advice: "lay it along a frame member, fit a carrier across, or take what its maker says as the limit"
+        advice: "lay it along a frame member, fit a carrier across where one can stand (the list of joints tells where none can, \
+                 and why), or take what its maker says as the limit"
             .to_owned(),
         subjects: found.iter().map(|one| one.1).collect(),
         ..here.finding(RULE.name, "")

@@ -334,7 +334,8 @@ impl<'a> Holding<'a> {
             Some(format!(
                 "NO CARRIER under {}: {why}; up to {} hangs ({}), at most {} may. Lay it elsewhere, or tie it to what lies beside it.",
                 words::tags(&tags),
-                text(worst.span),
+                // Read apart where both would print alike.
+                Measure::Distance.text_apart(worst.span.si(), worst.most.si(), project.units),
                 worst.line.tag,
                 text(worst.most)
             ))
