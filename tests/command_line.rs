@@ -421,12 +421,19 @@ fn a_catch_test_takes_what_a_sheet_says_and_what_is_asked_for() {
     fs::write(&path, format!("{facts}\n\"\"\nCatch of every row\n{}", caught(|_| 1.0))).unwrap();
     let output = equirow(&["catch", WIDE, "--test", file, "--format", "csv"]);
     assert!(err(&output).contains("it was printed of "), "{}", err(&output));
+    let output = equirow(&["catch", WIDE, "--test", file, "--format", "json"]);
+    let json: serde_json::Value = serde_json::from_str(&out(&output)).unwrap();
+    let why = json["verdict"]["not_judged"].as_str().unwrap();
+    assert!(why.starts_with("the sheet is of \"") && why.contains("routing X"), "{why}");
+    assert_eq!((code(&output), json["verdict"]["as_drawn"].is_null()), (1, true));
     fs::write(&path, caught(|_| 1.0)).unwrap();
     let arguments =
         ["--seconds", "40", "--pressure", "2.1", "--scatter-amount", "2", "--scatter-time", "0.5"];
     let held = equirow(&[&["catch", WIDE, "--test", file, "--format", "json"], &arguments[..]].concat());
     let json: serde_json::Value = serde_json::from_str(&out(&held)).unwrap();
     assert_eq!(json["held_kpa"].as_f64().map(f64::round), Some(210.0));
+    // What runs at a pressure held by hand says nothing of what the control doses.
+    assert!(json["applied_l_ha"].is_null());
     assert_eq!(json["liquid"], "product");
     // A jug to 2 %, and half a second of 40: 1.25 % (JCGM 100:2008, 5.1.2: in squares).
     let row = &json["rows"][0];

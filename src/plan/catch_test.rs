@@ -203,6 +203,11 @@ impl CatchTest {
         self.doubts.iter().fold(0, |sum, one| sum.saturating_add(one.lines))
     }
 
+    /// Why nothing of it is judged, whatever was caught: a table that was read in is of another bar.
+    pub fn no_verdict(&self) -> Option<&str> {
+        self.doubts.iter().find_map(|one| one.no_verdict.as_deref())
+    }
+
     /// Takes what is in doubt of a table, each sentence once; what is more than it may hold is counted in the last.
     pub fn add_doubts(&mut self, doubts: Vec<TableDoubt>) {
         for one in doubts {
@@ -216,6 +221,7 @@ impl CatchTest {
                     *last = TableDoubt {
                         row: None,
                         lines,
+                        no_verdict: last.no_verdict.take().or(one.no_verdict),
                         says: "and more lines than are named here".to_owned(),
                     };
                 }
@@ -239,6 +245,10 @@ pub struct TableDoubt {
     pub row: Option<RowId>,
     /// So many lines of the table are missing from the test; 0 where it was taken down and does not fit.
     pub lines: u32,
+    /// Why nothing is judged while it stands, a sentence without its beginning: the table is of another bar. None where it does
+    /// not keep a test from being judged.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub no_verdict: Option<String>,
     /// Where, what, and what to try; a sentence without a full stop.
     pub says: String,
 }

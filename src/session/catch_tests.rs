@@ -243,7 +243,7 @@ impl Session {
         }
         if liquids.len() > 1 {
             let says = "amounts of the other liquid are not of this test: give them one of their own";
-            doubts.push(TableDoubt { row: None, lines: 0, says: says.to_owned() });
+            doubts.push(TableDoubt { row: None, lines: 0, no_verdict: None, says: says.to_owned() });
         }
         let rows: BTreeSet<RowId> = taken.catches.iter().map(|catch| catch.row).collect();
         let mut words = format!(

@@ -107,7 +107,12 @@ fn what_a_test_may_not_hold_is_refused_in_words() {
             test.catches[0].amount = CaughtAmount::Volume(Volume::from_si(1e-309));
         }),
         ("a doubt about a table is of a row that its bar has not", |test| {
-            test.doubts = vec![TableDoubt { row: Some(RowId(999)), lines: 1, says: "line 3".to_owned() }];
+            test.doubts = vec![TableDoubt {
+                row: Some(RowId(999)),
+                lines: 1,
+                no_verdict: None,
+                says: "line 3".to_owned(),
+            }];
         }),
         ("how long it was caught is 1e-300 s", |test| test.span = CatchSpan::Seconds(1e-300)),
         ("how long it was caught is 0 s", |test| test.span = CatchSpan::Seconds(0.0)),
@@ -208,8 +213,12 @@ fn doubts_about_tables_are_settled_by_row_and_counted() {
     let project = Example::TwelveMetre.project();
     let mut test = test(&project, "Spring");
     let row = project.bar.rows[3].id;
-    let doubt =
-        |row, at: u32| TableDoubt { row, lines: 1, says: format!("line {at}: \"full\" is no amount") };
+    let doubt = |row, at: u32| TableDoubt {
+        row,
+        lines: 1,
+        no_verdict: None,
+        says: format!("line {at}: \"full\" is no amount"),
+    };
     test.add_doubts(vec![doubt(Some(row), 1), doubt(None, 2), doubt(None, 2)]);
     assert_eq!(test.lines_missing(), 2, "each sentence once");
     test.settle_row(row);

@@ -6,7 +6,7 @@ use std::path::Path;
 use equirow::files::catch_readings::{CatchChoices, ReadCatches, read_catches, read_catches_of};
 use equirow::files::{self, Example};
 use equirow::plan::catch_test::tested_bar;
-use equirow::plan::{CatchSpan, CatchUnit, CaughtAmount, CaughtLiquid, Project, RoutingGeometry};
+use equirow::plan::{CatchSpan, CatchUnit, CaughtAmount, CaughtLiquid, Project, RoutingGeometry, TableDoubt};
 use equirow::quantities::Speed;
 use equirow::sheets::commissioning::commissioning_sheet;
 use equirow::sheets::document::{Block, Document, PaperCell, PaperTable};
@@ -179,8 +179,17 @@ fn a_table_of_another_bar_is_told_once() {
     let other: Vec<String> = (101..=140).map(|row| format!("{row},300")).collect();
     let all = read(&format!("row,ml\n{}\n", other.join("\n"))).taken(&project, CaughtLiquid::Product, None);
     let said = all.problems.to_string();
-    assert!(said.contains("40 of 40 amounts are not rows of this bar, which has 36 rows"), "{said}");
+    assert!(
+        said.contains("40 of 40 amounts (101 to 140) are not rows of this bar, which has 36 rows"),
+        "{said}"
+    );
     assert_eq!(said.lines().count(), 1);
+    // Fewer than half of them are not told one by one either.
+    let rest: Vec<String> = (1..=45).map(|row| format!("{row},300")).collect();
+    let some = read(&format!("row,ml\n{}\n", rest.join("\n"))).taken(&project, CaughtLiquid::Product, None);
+    let said = some.problems.to_string();
+    assert!(said.contains("9 of 45 amounts (37 to 45) are not rows of this bar"), "{said}");
+    assert_eq!((said.lines().count(), some.problems.count()), (1, 9));
 }
 
 fn bar_of(project: &Project) -> Project {
@@ -256,7 +265,9 @@ fn the_commissioning_sheet_filled_in_comes_back_as_csv_and_as_a_workbook() {
         assert_eq!((taken.catches.len(), taken.gauges.len()), (79, 1));
         assert!((taken.gauges[0].pressure.si() - at_usual * 1e5).abs() < 1e-6, "{:?}", taken.gauges);
         assert!(taken.problems.is_empty(), "{}", taken.problems);
-        let [other_speeds] = &taken.misfits[..] else { panic!("{:?}", taken.misfits) };
+        let [TableDoubt { says: other_speeds, no_verdict: None, .. }] = &taken.misfits[..] else {
+            panic!("{:?}", taken.misfits)
+        };
         assert!(other_speeds.contains("are not of this test"), "{other_speeds}");
         let other =
             found.taken(&bar_of(&project), CaughtLiquid::Product, Some(Speed::kilometres_per_hour(31.0)));
@@ -276,9 +287,14 @@ fn a_sheet_of_something_else_is_known_by_what_it_says_it_is_of() {
         change(&mut other);
         let taken = read(&text).taken(&bar_of(&other), CaughtLiquid::Product, Some(speed));
         assert_eq!(taken.catches.len(), 79);
+        // Another rate or speed is in doubt; of another bar or other outlets, nothing is judged.
         let mut said = taken.misfits;
-        said.retain(|one| one.starts_with("sheet: "));
-        said
+        said.retain(|one| one.says.starts_with("sheet: "));
+        for one in &said {
+            let is_of_another = one.says.contains("printed of") || one.says.contains("other outlets");
+            assert_eq!(one.no_verdict.is_some(), is_of_another, "{one:?}");
+        }
+        said.into_iter().map(|one| one.says).collect::<Vec<_>>()
     };
     assert_eq!(misfits(&|_| {}, usual), Vec::<String>::new());
     type Change = fn(&mut Project);
@@ -311,7 +327,7 @@ fn a_sheet_of_something_else_is_known_by_what_it_says_it_is_of() {
     );
     assert!(said.len() == 1 && said[0].contains("on other outlets than here"), "{said:?}");
     let held = read(&text).taken(&bar_of(&project), CaughtLiquid::Product, None).misfits;
-    assert!(held.iter().any(|one| one.contains("this test is with a held pressure")), "{held:?}");
+    assert!(held.iter().any(|one| one.says.contains("this test is with a held pressure")), "{held:?}");
     // A table of people's own says nothing of that.
     assert!(
         read("row,outlet,ml\n1,left,300\n")

@@ -420,7 +420,12 @@ fn test(project: &Project) -> CatchTest {
             pressure: Pressure::bar(1.0),
             sd: None,
         }],
-        doubts: vec![TableDoubt { row: None, lines: 1, says: "line 3: no amount".to_owned() }],
+        doubts: vec![TableDoubt {
+            row: None,
+            lines: 1,
+            no_verdict: None,
+            says: "line 3: no amount".to_owned(),
+        }],
         ..project.catch_tests.empty_at(&project.duties.first().usual_point())
     }
 }

@@ -71,5 +71,5 @@ impl fmt::Display for MissingLines {
 
 /// What is in doubt, in words as a project keeps them.
 pub(super) fn doubt(row: Option<RowId>, lines: u32, says: &str) -> TableDoubt {
-    TableDoubt { row, lines, says: visible_within(says, Bound::Words.most()).into_owned() }
+    TableDoubt { row, lines, no_verdict: None, says: visible_within(says, Bound::Words.most()).into_owned() }
 }

@@ -1,9 +1,11 @@
 //! What was read, on a bar: rows by their numbers, gauges by their tags.
 
+use std::collections::BTreeSet;
+
 use super::found::{ReadCatch, ReadCatches, SheetFacts};
 use super::missing::{MissingLines, doubt};
 use crate::plan::letters::visible_within;
-use crate::plan::words::{counted, list, ranges, short};
+use crate::plan::words::{counted, list, range_pieces, ranges, short, short_list};
 use crate::plan::{Catch, CatchSpan, CaughtLiquid, GaugeReading, Project, TableDoubt};
 use crate::quantities::{Measure, Speed};
 use crate::studies::catch_test::sheet_facts::{outlet_of, sheet_of};
@@ -17,8 +19,8 @@ pub struct TakenCatches {
     pub gauges: Vec<GaugeReading>,
     /// What of the table could be read and has no place in the test.
     pub problems: MissingLines,
-    /// What was not taken by intent, and what of the sheet is not of this bar or these conditions: a sentence each.
-    pub misfits: Vec<String>,
+    /// What of the sheet is not of this bar or these conditions, and what was not taken by intent: nothing is missing by it.
+    pub misfits: Vec<TableDoubt>,
 }
 
 /// Speeds and rates nearer than this are the same, as a part: sheets print them rounded.
@@ -27,13 +29,23 @@ const SAME: f64 = 0.01;
 /// Most letters that are shown of what a sheet is of.
 const MOST_SHOWN: usize = 160;
 
+/// Most stretches of rows that are named in one sentence.
+const MOST_RANGES: usize = 12;
+
 impl TakenCatches {
-    /// All that is in doubt of a table that was read and taken, as a test keeps it until each is settled.
+    /// All that is in doubt of a table that was read and taken, as a test keeps it until each is settled: that it is of another
+    /// bar comes first, since the rest may follow from that.
     pub fn doubts(&self, read: &ReadCatches, bar: &Project) -> Vec<TableDoubt> {
-        let mut doubts = read.problems.doubts(&bar.bar);
+        let (mut doubts, misfits): (Vec<_>, Vec<_>) =
+            self.misfits.iter().cloned().partition(|one| one.no_verdict.is_some());
+        doubts.extend(read.problems.doubts(&bar.bar));
         doubts.extend(self.problems.doubts(&bar.bar));
-        doubts.extend(self.misfits.iter().map(|says| doubt(None, 0, says)));
+        doubts.extend(misfits);
         doubts
+    }
+
+    fn misfit(&mut self, says: &str) {
+        self.misfits.push(doubt(None, 0, says));
     }
 }
 
@@ -58,9 +70,17 @@ impl ReadCatches {
         }
         let of_test = self.catches.iter().filter(|one| one.liquid.is_none_or(|of| of == liquid)).count();
         // A table of another bar is told once.
-        if unknown.len() > 3 && 2 * unknown.len() > of_test {
+        if unknown.len() > 3 {
+            let numbers: BTreeSet<u32> = unknown.iter().filter_map(|one| one.row).collect();
+            let numbers: Vec<u32> = numbers.into_iter().collect();
+            let pieces = range_pieces(&numbers);
+            let which = if pieces.is_empty() {
+                String::new()
+            } else {
+                format!(" ({})", short_list(&pieces, MOST_RANGES))
+            };
             let what = format!(
-                "{} of {} are not rows of this bar, which has {}",
+                "{} of {}{which} are not rows of this bar, which has {}",
                 unknown.len(),
                 counted(of_test, "amount"),
                 counted(bar.bar.rows.len(), "row")
@@ -92,7 +112,7 @@ impl ReadCatches {
                 Some(part) => {
                     taken.gauges.push(GaugeReading { part: part.id, pressure: reading.pressure, sd: None });
                 }
-                None if reading.tag == "Pump" => taken.misfits.push(format!(
+                None if reading.tag == "Pump" => taken.misfit(&format!(
                     "{}: what was read at the pump is not taken: the plan has no gauge there; place a gauge at the pump's outlet",
                     reading.place
                 )),
@@ -104,13 +124,18 @@ impl ReadCatches {
             }
         }
         if !other_speeds.is_empty() {
-            taken.misfits.push(format!(
+            taken.misfit(&format!(
                 "pressures: readings at {} are not of this test; give each speed a test of its own",
                 list(&other_speeds)
             ));
         }
         taken
     }
+}
+
+/// What does not fit in such a way that nobody can say of which bar the amounts are.
+fn without_verdict(why: String, says: &str) -> TableDoubt {
+    TableDoubt { no_verdict: Some(why), ..doubt(None, 0, says) }
 }
 
 fn is_same(one: f64, other: f64) -> bool {
@@ -120,17 +145,18 @@ fn is_same(one: f64, other: f64) -> bool {
 impl SheetFacts {
     /// What of it is not of a bar with its one routing and duty, or not at a ground speed (none: a pressure was held), a
     /// sentence each.
-    fn misfits(&self, bar: &Project, speed: Option<Speed>) -> Vec<String> {
+    fn misfits(&self, bar: &Project, speed: Option<Speed>) -> Vec<TableDoubt> {
         let (Some(of), Some(routing)) = (&self.of, bar.routings.first()) else { return Vec::new() };
         let (units, duty) = (bar.units, bar.duties.first());
         let mut said = Vec::new();
         let here = sheet_of(bar, routing, duty);
         if *of != here {
-            said.push(format!(
-                "sheet: it was printed of \"{}\", and this test is of \"{}\"; read it into the test of what it was printed of",
-                visible_within(of, MOST_SHOWN),
+            let of = visible_within(of, MOST_SHOWN);
+            let says = format!(
+                "sheet: it was printed of \"{of}\", and this test is of \"{}\"; read it into the test of what it was printed of",
                 visible_within(&here, MOST_SHOWN)
-            ));
+            );
+            said.push(without_verdict(format!("the sheet is of \"{of}\""), &says));
         }
         if let Some(printed) =
             self.speed.filter(|printed| !speed.is_some_and(|one| is_same(printed.si(), one.si())))
@@ -138,18 +164,20 @@ impl SheetFacts {
             let text = |speed: Speed| Measure::GroundSpeed.text(speed.si(), units);
             let here =
                 speed.map_or_else(|| "with a held pressure".to_owned(), |one| format!("at {}", text(one)));
-            said.push(format!(
+            let says = format!(
                 "sheet: it asks to catch at {}, and this test is {here}; correct the one that is wrong",
                 text(printed)
-            ));
+            );
+            said.push(doubt(None, 0, &says));
         }
         if let Some(printed) = self.rate.filter(|printed| !is_same(printed.si(), duty.rate.si())) {
             let text = |rate: f64| Measure::Rate.text(rate, units);
-            said.push(format!(
+            let says = format!(
                 "sheet: it was printed for {}, and this test is for {}; what it expects of each row is another",
                 text(printed.si()),
                 text(duty.rate.si())
-            ));
+            );
+            said.push(doubt(None, 0, &says));
         }
         let elsewhere: Vec<(u32, &str)> = self
             .outlets
@@ -162,11 +190,16 @@ impl SheetFacts {
         if let Some((first, outlet)) = elsewhere.first() {
             let rows: Vec<u32> = elsewhere.iter().map(|(number, _)| *number).collect();
             let hang = if rows.len() == 1 { "row" } else { "rows" };
-            said.push(format!(
+            let says = format!(
                 "sheet: {hang} {} on other outlets than here (row {first} on {}); were tubes changed over since it was printed?",
                 ranges(&rows),
                 short(outlet)
-            ));
+            );
+            let why = format!(
+                "the sheet has {hang} {} on other outlets",
+                short_list(&range_pieces(&rows), MOST_RANGES)
+            );
+            said.push(without_verdict(why, &says));
         }
         said
     }

@@ -145,8 +145,10 @@ pub fn catch_test(tests: &CatchTests, test: &CatchTest) -> Problems {
             review.text(&format!("why a catch at {name} is spoiled"), why, Bound::Words);
         }
     }
-    for TableDoubt { row, says, .. } in &test.doubts {
-        review.text("what is in doubt of a table", says, Bound::Words);
+    for TableDoubt { row, lines: _, no_verdict, says } in &test.doubts {
+        for words in std::iter::once(says).chain(no_verdict) {
+            review.text("what is in doubt of a table", words, Bound::Words);
+        }
         review.claim(
             row.is_none_or(|row| bar.bar.row(row).is_some()),
             || "a doubt about a table is of a row that its bar has not".to_owned(),

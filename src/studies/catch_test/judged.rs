@@ -27,7 +27,8 @@ pub struct Judged {
     pub gauges: Vec<JudgedGauge>,
     /// How even the rows are; none for fewer than two rows with a target, or where nothing came.
     pub cv: Option<CaughtCv>,
-    /// What the rows that were caught put on the field.
+    /// What the rows that were caught put on the field; none where that says nothing of the dosing: a pressure was held by hand, or
+    /// less than half of the rows in use were caught.
     pub applied: Option<AppliedRate>,
     /// Whether it is as it should be.
     pub verdict: Verdict,
@@ -38,7 +39,7 @@ pub struct Judged {
 /// Whether a bar is as it should be. That a row is not, is known from that row; that all are, only once each was caught: what
 /// is wrong at one row (a blocked orifice, a kinked tube) does not show at another, so that no sample of rows, however fair,
 /// tells it. What a sample does tell is how even the rows are: the interval of the CV.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Verdict {
     /// Each row gives, and each gauge shows, what the model expects; none where that is not known.
     pub as_drawn: Option<bool>,
@@ -50,8 +51,10 @@ pub struct Verdict {
 }
 
 /// Why there is no verdict.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq)]
 pub enum NotJudged {
+    /// The table that it was read from is of another bar or of other outlets; a sentence without its beginning.
+    OfAnother(String),
     /// So many lines of a table are missing in the test.
     LinesMissing(u32),
     /// So many rows that liquid is led to were not caught, of so many.
@@ -203,11 +206,13 @@ pub fn judge(test: &PreparedTest) -> Result<Judged, NoAnswer> {
     let speed = expected.point.speed;
     let covered: Length = strips.iter().map(|(_, strip)| *strip).sum();
     let flow: f64 = strips.iter().map(|(flow, _)| flow).sum();
-    let applied = (covered > Length::ZERO).then(|| AppliedRate {
+    let over = RowsCovered { rows: strips.len(), of: in_use().count() };
+    let says_dosing = !test.is_pressure_held() && 2 * over.rows >= over.of;
+    let applied = (says_dosing && covered > Length::ZERO).then(|| AppliedRate {
         rate: ApplicationRate::from_si(flow / (covered.si() * speed.si())),
         asked: expected.point.rate,
         speed,
-        rows: RowsCovered { rows: strips.len(), of: in_use().count() },
+        rows: over,
     });
     let even = cv.is_none_or(|cv| cv.of_bar <= limits.cv_acceptable);
     let led_to = || expected.connections.iter().filter(|row| row.connected.is_ok());
@@ -215,10 +220,11 @@ pub fn judge(test: &PreparedTest) -> Result<Judged, NoAnswer> {
     let verdict = Verdict::of(
         rows.iter().all(|row| row.as_drawn) && gauges.iter().all(|gauge| gauge.as_drawn),
         even && rows.iter().all(|row| row.within_limit),
-        match test.lines_missing() {
-            0 if missing == 0 => None,
-            0 => Some(NotJudged::NotCaught { rows: missing, of: led_to().count() }),
-            lines => Some(NotJudged::LinesMissing(lines)),
+        match (test.no_verdict(), test.lines_missing()) {
+            (Some(why), _) => Some(NotJudged::OfAnother(why.to_owned())),
+            (None, 0) if missing == 0 => None,
+            (None, 0) => Some(NotJudged::NotCaught { rows: missing, of: led_to().count() }),
+            (None, lines) => Some(NotJudged::LinesMissing(lines)),
         },
     );
     Ok(Judged { expected, rows, not_caught, gauges, cv, applied, verdict, limit })
@@ -256,7 +262,7 @@ impl Verdict {
     /// Of what was caught, and what is missing of it. A line that is missing may be of any row, caught or not.
     fn of(as_drawn: bool, within_limits: bool, missing: Option<NotJudged>) -> Self {
         let known = |holds: bool| match missing {
-            Some(NotJudged::LinesMissing(_)) => None,
+            Some(NotJudged::OfAnother(_) | NotJudged::LinesMissing(_)) => None,
             Some(NotJudged::NotCaught { .. }) if holds => None,
             _ => Some(holds),
         };

@@ -30,6 +30,8 @@ pub struct PreparedTest {
     gauges: Vec<PressureReading>,
     remarks: Vec<Problem>,
     lines_missing: u32,
+    no_verdict: Option<String>,
+    is_pressure_held: bool,
     supply_sd: f64,
     /// With its own liquid and its own control, where the test had another.
     at_work: Option<Project>,
@@ -118,11 +120,25 @@ impl PreparedTest {
         let gauges = tested.gauges();
         let remarks = tested.remarks;
         project.duties.put(tested_duty);
-        let is_changed = test.liquid == CaughtLiquid::Water || matches!(test.drive, Drive::HeldPressure(_));
+        let is_pressure_held = matches!(test.drive, Drive::HeldPressure(_));
+        let is_changed = test.liquid == CaughtLiquid::Water || is_pressure_held;
         let at_work = is_changed.then_some(as_designed);
         let lines_missing = test.lines_missing();
+        let no_verdict = test.no_verdict().map(str::to_owned);
         let supply_sd = test.scatter.supply.si().max(LEAST_SUPPLY_SD);
-        Ok(Self { project, geometry, point, rows, gauges, remarks, lines_missing, supply_sd, at_work })
+        Ok(Self {
+            project,
+            geometry,
+            point,
+            rows,
+            gauges,
+            remarks,
+            lines_missing,
+            no_verdict,
+            is_pressure_held,
+            supply_sd,
+            at_work,
+        })
     }
 
     /// What the studies work on.
@@ -159,6 +175,16 @@ impl PreparedTest {
     /// So many lines of the tables that it was read from are missing in it.
     pub const fn lines_missing(&self) -> u32 {
         self.lines_missing
+    }
+
+    /// A pressure was held by hand: what came says nothing of the control that doses at work.
+    pub const fn is_pressure_held(&self) -> bool {
+        self.is_pressure_held
+    }
+
+    /// Why nothing of it is judged, whatever was caught: the table that was read in is of another bar.
+    pub fn no_verdict(&self) -> Option<&str> {
+        self.no_verdict.as_deref()
     }
 
     /// What was left out and why, and what was assumed.

@@ -8,7 +8,7 @@ use crate::studies::status::rows_words;
 
 /// The verdict in a few words: what stands on top.
 pub fn headline(judged: &Judged) -> String {
-    let verdict = judged.verdict;
+    let verdict = &judged.verdict;
     let why = not_judged(judged).map_or_else(String::new, |why| format!(": {why}"));
     let says = match (verdict.as_drawn, verdict.within_limits) {
         (Some(true), Some(true)) => "As drawn and within the limits",
@@ -33,13 +33,14 @@ pub fn headline(judged: &Judged) -> String {
 
 /// Why something is not judged, a sentence without its beginning; none where all is.
 pub fn not_judged(judged: &Judged) -> Option<String> {
-    Some(match judged.verdict.not_judged? {
+    Some(match judged.verdict.not_judged.as_ref()? {
+        NotJudged::OfAnother(why) => why.clone(),
         NotJudged::LinesMissing(lines) => {
-            format!("{} could not be read or placed", counted(lines as usize, "line"))
+            format!("{} could not be read or placed", counted(*lines as usize, "line"))
         }
-        NotJudged::NotCaught { rows: 1, of } => format!("1 of {} was not caught", counted(of, "row")),
+        NotJudged::NotCaught { rows: 1, of } => format!("1 of {} was not caught", counted(*of, "row")),
         NotJudged::NotCaught { rows, of } => {
-            format!("{} of {} were not caught", count(rows), counted(of, "row"))
+            format!("{} of {} were not caught", count(*rows), counted(*of, "row"))
         }
     })
 }
@@ -96,9 +97,12 @@ pub fn sentences(judged: &Judged, test: &PreparedTest) -> Vec<String> {
         ));
     }
     if let Some(applied) = &judged.applied {
+        // At work it is the liquid that runs: of water, it is computed what that would be.
+        let applied_as =
+            if test.at_work().is_some() { "of the liquid, by what came of water," } else { "applied" };
         let over = rows_words(applied.rows).map_or_else(String::new, |rows| format!(" ({rows})"));
         said.push(format!(
-            "{} applied at {}{over}, {} asked",
+            "{} {applied_as} at {}{over}, {} asked",
             Measure::Rate.text(Measure::Rate.rounded(applied.rate.si(), units), units),
             Measure::GroundSpeed.short_text(applied.speed.si(), units),
             Measure::Rate.text(applied.asked.si(), units),

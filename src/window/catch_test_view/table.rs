@@ -271,9 +271,8 @@ impl TableOf<'_> {
             if line.left_out {
                 says.push("left out");
             }
-            // Where there is no room for all, the deviations beside it bear a mark of their own.
             let of_judged = judged.map(marks).filter(|marks| !marks.is_empty());
-            let in_short = judged.filter(|row| row.is_outlier).map(|_| "outlier");
+            let in_short = judged.map(marks_in_short);
             says.extend(of_judged.as_deref());
             if judged.is_none() && self.judged.is_some() && !line.left_out {
                 let mut of_row = self.test.catches.iter().filter(|catch| catch.row == line.place.row);
@@ -290,12 +289,26 @@ impl TableOf<'_> {
             let font = egui::TextStyle::Small.resolve(ui.style());
             let width = ui.painter().layout_no_wrap(words.clone(), font, ink).size().x;
             let shown = match in_short {
-                short if judged.is_some() && width > ui.available_width() => short.unwrap_or_default(),
+                Some(short) if width > ui.available_width() => short,
                 _ => &words,
             };
             ui.add(Label::new(RichText::new(shown).small().color(ink)).truncate().selectable(false))
                 .on_hover_text(&words);
         });
+    }
+}
+
+/// All that stands out of a row, where there is no room for the sentence of it.
+const fn marks_in_short(row: &JudgedRow) -> &'static str {
+    match (row.is_outlier, row.within_limit, row.as_drawn) {
+        (false, true, true) => "",
+        (true, true, true) => "outlier",
+        (false, false, true) => "not as asked",
+        (true, false, true) => "outlier, not as asked",
+        (false, true, false) => "not as drawn",
+        (true, true, false) => "outlier, not as drawn",
+        (false, false, false) => "not as asked/drawn",
+        (true, false, false) => "outlier, not as asked/drawn",
     }
 }
 
