@@ -8,6 +8,8 @@
 use std::collections::VecDeque;
 use std::fmt::Display;
 
+use eframe::egui::text::{CCursor, CCursorRange};
+use eframe::egui::text_edit::TextEditState;
 use eframe::egui::{Context, Event, Id, Key, LayerId, Response};
 
 use super::status_line;
@@ -51,6 +53,8 @@ struct Register {
     asked: Option<u64>,
     /// Handed over last in this pass; whoever takes it may refuse it.
     handed: Option<UntakenText>,
+    /// The field that was left by Enter in this pass.
+    entered: Option<Id>,
     gone: Vec<UntakenText>,
     message: Option<String>,
     /// Typed behind the Enter that leads to another field, in one pass with it.
@@ -69,6 +73,7 @@ impl Register {
         self.gone.extend(gone);
         self.held_before = std::mem::take(&mut self.held);
         self.handed = None;
+        self.entered = None;
         self.pass = pass;
     }
 }
@@ -98,8 +103,13 @@ impl TypedText {
         if left && response.ctx.input(|input| input.key_pressed(Key::Escape)) {
             *self = Self::default();
         }
-        let asked =
-            with(&response.ctx, |register| register.asked.is_some_and(|asked| register.pass <= asked + 1));
+        let by_enter = left && response.ctx.input(|input| input.key_pressed(Key::Enter));
+        let asked = with(&response.ctx, |register| {
+            if by_enter {
+                register.entered = Some(response.id);
+            }
+            register.asked.is_some_and(|asked| register.pass <= asked + 1)
+        });
         self.text.clone().filter(|_| left || asked)
     }
 
@@ -114,6 +124,9 @@ impl TypedText {
                 register.handed = Some(held(Self { text: Some(text), why_not: None }));
             }
         });
+        if self.why_not.is_some() {
+            stay_in(ctx, field, self.text.as_deref().unwrap_or_default());
+        }
         ctx.data_mut(|data| {
             if self.text.is_some() {
                 data.insert_temp(field, self);
@@ -137,6 +150,7 @@ pub fn refuse(ctx: &Context, why: impl Display) -> bool {
     let Some(mut held) = with(ctx, |register| register.handed.take()) else { return false };
     held.typed.why_not = Some(why.to_string());
     ctx.data_mut(|data| data.insert_temp(held.field, held.typed.clone()));
+    stay_in(ctx, held.field, held.typed.text.as_deref().unwrap_or_default());
     with(ctx, |register| register.held.push(held));
     ctx.request_repaint();
     true
@@ -227,6 +241,19 @@ impl FocusedField {
         ctx.input_mut(|input| input.events.retain(|one| one != key));
         ctx.memory_mut(|memory| memory.request_focus(self.id));
     }
+}
+
+/// Where the Enter that leaves a field is refused, the field is not left: what is typed next goes there, in place of what was
+/// refused, and is no key of a command.
+fn stay_in(ctx: &Context, field: Id, text: &str) {
+    if with(ctx, |register| register.entered.take_if(|entered| *entered == field)).is_none() {
+        return;
+    }
+    let mut state = TextEditState::load(ctx, field).unwrap_or_default();
+    let end = CCursor::new(text.chars().count());
+    state.cursor.set_char_range(Some(CCursorRange::two(CCursor::new(0), end)));
+    state.store(ctx, field);
+    go_on_to(ctx, field);
 }
 
 /// Another field is typed in from now on. A field reads nothing behind the Enter that it is left with: what was typed so far

@@ -116,6 +116,22 @@ fn what_is_no_amount_stays_in_its_field_with_the_reason() {
     }
 }
 
+/// Typed without looking up: a refused amount is not left, and what follows goes into its field and to no command.
+#[test]
+fn what_is_typed_behind_a_refused_enter_goes_into_its_field() {
+    let mut window = shown(empty_test());
+    enter(&mut window, "Amount of row 7", "1,250");
+    assert!(says(&window, "may be 1250 or 1.250"));
+    window.event(Event::Text("333".to_owned()));
+    window.run_ok();
+    press(&mut window, Modifiers::NONE, Key::Enter);
+    assert_eq!(amounts(&window), [(7, 333.0)]);
+    window.event(Event::Text("334".to_owned()));
+    window.run_ok();
+    press(&mut window, Modifiers::NONE, Key::Enter);
+    assert_eq!(amounts(&window), [(7, 333.0), (8, 334.0)]);
+}
+
 #[test]
 fn a_column_is_pasted_from_the_row_in_hand_down_and_two_columns_by_row() {
     let mut window = shown(empty_test());
