@@ -7,7 +7,7 @@ use equirow::files::catch_readings::{CatchChoices, ReadCatches, read_catches, re
 use equirow::files::{self, Example};
 use equirow::plan::catch_test::tested_bar;
 use equirow::plan::{CatchSpan, CatchUnit, CaughtAmount, CaughtLiquid, Project, RoutingGeometry, TableDoubt};
-use equirow::quantities::Speed;
+use equirow::quantities::{Speed, UnitSystem};
 use equirow::sheets::commissioning::commissioning_sheet;
 use equirow::sheets::document::{Block, Document, PaperCell, PaperTable};
 use equirow::sheets::spreadsheet::{csv, xlsx};
@@ -335,6 +335,54 @@ fn a_sheet_of_something_else_is_known_by_what_it_says_it_is_of() {
             .misfits
             .is_empty()
     );
+}
+
+/// What was really done stands in boxes of its own, and counts in place of what the sheet asks.
+#[test]
+fn seconds_really_caught_and_the_speed_set_are_read_from_their_boxes() {
+    for (units, typed) in [(UnitSystem::Metric, "9"), (UnitSystem::UsCustomary, "5.592")] {
+        let mut project = Example::TwentyFourMetre.project();
+        project.units = units;
+        let (mut sheet, ..) = filled_in(&project);
+        let mut fill = |name: &str, with: &str| {
+            let tables = sheet.blocks.iter_mut().filter_map(|block| match block {
+                Block::Table(table) if table.caption == "On the day" => Some(table),
+                _ => None,
+            });
+            let pairs = tables.flat_map(|table| table.rows.iter_mut()).flat_map(|row| row.chunks_mut(2));
+            let of_name = pairs.filter(|pair| pair[0].printed().starts_with(name)).map(|pair| &mut pair[1]);
+            for cell in of_name {
+                *cell = PaperCell::text(with);
+            }
+        };
+        fill("Seconds really caught", "61");
+        fill("Ground speed really set", typed);
+        let found = read(&String::from_utf8(csv(&sheet).unwrap()).unwrap());
+        assert!(found.problems.is_empty(), "{}", found.problems);
+        assert_eq!(found.seconds, Some(61.0));
+        // 1 mile is 1.609344 km exactly (NIST SP 811).
+        let speed = found.made_of.speed.unwrap().as_kilometres_per_hour();
+        assert!((speed - 9.0).abs() < 1e-3, "{speed}");
+        assert_eq!(
+            found.taken(&bar_of(&project), CaughtLiquid::Product, found.made_of.speed).catches.len(),
+            79
+        );
+    }
+    let said = read("Condition,Value\n\"Catch time, s\",4O s\n\nrow,ml\n1,300\n").problems;
+    assert!(said.to_string().contains("catch time: can't be read"), "{said}");
+}
+
+/// By the other rows it is a decimal comma, and nobody is told in silence.
+#[test]
+fn an_amount_that_is_read_by_the_marks_of_others_is_said() {
+    let found = read("row,ml\n7,\"1,250\"\n8,\"0,333 L\"\n9,330\n");
+    assert_eq!(found.catches.len(), 3);
+    let said = found.problems.to_string();
+    assert!(said.contains("row 7: \"1,250\" was read as 1.250, as other amounts are written"), "{said}");
+    assert!(said.contains("write 1250 if that is meant"), "{said}");
+    assert_eq!(found.problems.count(), 0, "no line is missing");
+    let clear = read("row,ml\n7,\"414,029\"\n8,\"0,333 L\"\n");
+    assert!(clear.problems.is_empty(), "{}", clear.problems);
 }
 
 #[test]

@@ -217,7 +217,12 @@ fn taken(
     let taken = read.taken(bar, liquid, asked.pressure.is_none().then_some(point.speed));
     let doubts = taken.doubts(read, bar);
     remarks.extend(doubts.iter().map(|one| one.says.clone()));
-    let span = span(asked, read, &taken.catches)?;
+    let span = span(asked, read, &taken.catches).inspect_err(|_| {
+        // It may be one of the lines that could not be read.
+        for line in &remarks {
+            eprintln!("equirow: {}: {line}", asked.test.display());
+        }
+    })?;
     if let (CatchSpan::Seconds(seconds), Some(printed)) = (span, read.seconds)
         && seconds != printed
     {
@@ -257,7 +262,8 @@ fn span(asked: &Arguments, read: &ReadCatches, catches: &[Catch]) -> Result<Catc
             // Where every line brings its own, none is that of the test.
             let all_bring = catches.iter().all(|one| one.span.is_some());
             catches.first().and_then(|one| one.span).filter(|_| all_bring).ok_or_else(|| {
-                let what = "the table does not say how long every row was caught; give --seconds or --metres";
+                let what =
+                    "how long every row was caught is not known from the table; give --seconds or --metres";
                 wrong_usage(Some(NAME), what)
             })
         }

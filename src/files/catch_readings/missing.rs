@@ -21,9 +21,11 @@ pub struct MissingLines {
 impl MissingLines {
     /// So many lines are missing, at a place, of a row where that is known.
     pub(super) fn add(&mut self, place: &str, row: Option<u32>, lines: u32, what: String, advice: &str) {
-        // Two amounts of one line are one line.
+        // Two amounts of one line are one line; where it was read, none is missing.
         let lines = if self.last == place { 0 } else { lines };
-        place.clone_into(&mut self.last);
+        if lines > 0 {
+            place.clone_into(&mut self.last);
+        }
         self.lines = self.lines.saturating_add(lines);
         let (place, advice) = (place.to_owned(), advice.to_owned());
         self.problems.add(|| Problem { place, what, advice });

@@ -12,6 +12,7 @@ mod missing;
 mod tables;
 mod taken;
 
+use std::ops::RangeInclusive;
 use std::path::Path;
 
 use super::read_error::ReadError;
@@ -23,8 +24,11 @@ use crate::plan::catch_test::GAUGE_READS;
 use crate::plan::letters::visible_within;
 use crate::plan::words::{short, with_formula};
 use crate::plan::{CatchUnit, CaughtAmount, CaughtLiquid};
+use crate::quantities::number_marks::{Marked, marked};
 use crate::quantities::{ApplicationRate, Measure, Pressure, Speed, Temperature, UnitSystem};
-use crate::studies::catch_test::sheet_facts::{CATCH_AT, CATCH_TIME, RATE, SHEET_OF};
+use crate::studies::catch_test::sheet_facts::{
+    CATCH_AT, CATCH_TIME, RATE, SECONDS_CAUGHT, SHEET_OF, SPEED_SET,
+};
 use columns::{CatchColumns, PressureColumns, row_number};
 use grid::GridLine;
 use tables::{LineKind, Tables};
@@ -53,6 +57,9 @@ pub fn read_catches_from(bytes: &[u8], choices: &CatchChoices) -> Result<ReadCat
 pub fn read_catches(text: &str, choices: &CatchChoices) -> ReadCatches {
     read(&grid::of_text(text, choices.pasted), choices)
 }
+
+/// Ground speeds that may be set for a catch, m/s: a tenth of a km/h to what a project takes at most.
+const SPEED_SETS: RangeInclusive<f64> = 0.1 / 3.6..=30.0;
 
 /// A table that is being read.
 struct Reading<'a> {
@@ -165,15 +172,18 @@ impl Reading<'_> {
         let spoiled = columns.spoiled.and_then(|at| spoiled(with_formula(cell(at))));
         for column in filled {
             match self.amount(cell(column.at), column.unit) {
-                Ok(amount) => self.found.catches.push(ReadCatch {
-                    place: line.place.clone(),
-                    line: line.number,
-                    row: Some(row),
-                    amount,
-                    seconds,
-                    liquid: column.liquid,
-                    spoiled: spoiled.clone(),
-                }),
+                Ok(amount) => {
+                    self.read_by_others(line, Some(row), cell(column.at));
+                    self.found.catches.push(ReadCatch {
+                        place: line.place.clone(),
+                        line: line.number,
+                        row: Some(row),
+                        amount,
+                        seconds,
+                        liquid: column.liquid,
+                        spoiled: spoiled.clone(),
+                    });
+                }
                 Err(what) => {
                     let what = format!("row {row}: {what}");
                     self.problem(line, Some(row), what, "correct the amount, or leave it empty");
@@ -201,15 +211,18 @@ impl Reading<'_> {
             return;
         }
         match self.amount(said, None) {
-            Ok(amount) => self.found.catches.push(ReadCatch {
-                place: line.place.clone(),
-                line: line.number,
-                row,
-                amount,
-                seconds: None,
-                liquid: None,
-                spoiled: None,
-            }),
+            Ok(amount) => {
+                self.read_by_others(line, row, said);
+                self.found.catches.push(ReadCatch {
+                    place: line.place.clone(),
+                    line: line.number,
+                    row,
+                    amount,
+                    seconds: None,
+                    liquid: None,
+                    spoiled: None,
+                });
+            }
             Err(what) => self.problem(line, row, what, "correct the amount, or leave it empty"),
         }
     }
@@ -236,6 +249,17 @@ impl Reading<'_> {
             ));
         }
         Ok(amount)
+    }
+
+    /// Says how an amount was read that by itself may be two: as decimals, by the marks of other cells.
+    fn read_by_others(&mut self, line: &GridLine, row: Option<u32>, cell: &str) {
+        let Marked::Either { mark, whole, decimal } = marked(cell) else { return };
+        let may_be_thousands = CaughtAmount::parse_in_table(cell, CatchUnit::Millilitre, None).is_err();
+        if self.decimal_mark == Some(mark) && may_be_thousands {
+            let at = row.map_or_else(String::new, |row| format!("row {row}: "));
+            let what = format!("{at}\"{}\" was read as {decimal}, as other amounts are written", short(cell));
+            self.found.problems.add(&line.place, row, 0, what, &format!("write {whole} if that is meant"));
+        }
     }
 
     /// A line of a table of pressures.
@@ -279,10 +303,19 @@ impl Reading<'_> {
                 continue;
             }
             match name.as_str() {
-                CATCH_TIME => match seconds(value) {
+                // What was really done stands further down, and counts.
+                CATCH_TIME | SECONDS_CAUGHT => match seconds(value) {
                     Ok(seconds) => self.found.seconds = Some(seconds),
                     Err(what) => {
-                        self.problem(line, None, format!("catch time: {what}"), "correct the catch time");
+                        let what = format!("catch time: can't be read: {what}");
+                        self.problem(line, None, what, "write it in seconds, like 40 or 40 s");
+                    }
+                },
+                _ if name.starts_with(SPEED_SET) => match speed_set(value, &name[SPEED_SET.len()..]) {
+                    Ok(speed) => self.found.made_of.speed = Some(speed),
+                    Err(what) => {
+                        let what = format!("speed set: can't be read: {what}");
+                        self.problem(line, None, what, "write it in km/h or mph");
                     }
                 },
                 SHEET_OF => self.found.made_of.of = Some(kept(value, Bound::Note)),
@@ -341,6 +374,15 @@ fn seconds(cell: &str) -> Result<f64, String> {
     let (measure, metric) = (Measure::Duration, UnitSystem::Metric);
     let seconds = measure.parse(cell, metric).map_err(|error| error.to_string())?;
     measure.within(seconds, &CATCH_SECONDS, Some(cell), metric)
+}
+
+/// A ground speed that may be set; without a unit it is in that of its box.
+fn speed_set(cell: &str, unit: &str) -> Result<Speed, String> {
+    let (measure, metric) = (Measure::GroundSpeed, UnitSystem::Metric);
+    let is_bare = Measure::Plain.parse(cell, metric).is_ok();
+    let speed = measure.parse(&if is_bare { format!("{cell} {unit}") } else { cell.to_owned() }, metric);
+    let speed = speed.map_err(|error| error.to_string())?;
+    measure.within(speed, &SPEED_SETS, Some(cell), metric).map(Speed::from_si)
 }
 
 /// Why a catch is spoiled, where a cell says that it is.

@@ -16,6 +16,7 @@ use crate::sheets::basis::Basis;
 use crate::sheets::cautions;
 use crate::sheets::document::{Block, CsvExtent, Document, PaperCell, PaperColumn, PaperTable};
 use crate::studies::catch_test::catch_time::{flowing, seconds_of};
+use crate::studies::catch_test::sheet_facts::{SECONDS_CAUGHT, SPEED_SET};
 use crate::studies::status::why_no_numbers;
 pub(super) use catches::catch_volumes;
 use catches::{catches, water_words};
@@ -372,10 +373,13 @@ fn to_fill_in(project: &Project, usual: Option<&Outcome>) -> PaperTable {
         || spread.to_owned(),
         |cv| format!("{spread}, expected {}", Measure::Percent.text(cv.si(), project.units)),
     );
+    let speed_set = format!("{SPEED_SET}{}", Measure::GroundSpeed.unit(project.units).symbol);
     let lines = [
         "Date, place",
         "Tested by",
         "Liquid temperature",
+        SECONDS_CAUGHT,
+        speed_set.as_str(),
         "Density of the liquid, weighed",
         "Seconds over the course, tank half full",
         "Gauges at zero before the first start",

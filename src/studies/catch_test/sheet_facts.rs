@@ -17,6 +17,12 @@ pub const RATE: &str = "Application rate";
 /// Name of the fact with the time every row is caught for, in seconds.
 pub const CATCH_TIME: &str = "Catch time, s";
 
+/// Name of the box for how long every row was caught, where that is not what the sheet asks.
+pub const SECONDS_CAUGHT: &str = "Seconds really caught, if not as asked";
+
+/// Beginning of the name of the box for the ground speed that was set, where that is not what the sheet asks; its unit follows.
+pub const SPEED_SET: &str = "Ground speed really set, if not as asked, ";
+
 /// What a sheet is of: bar, drawing, routing, duty, and how many rows.
 pub fn sheet_of(project: &Project, routing: &Routing, duty: &Duty) -> String {
     let title = &project.title;

@@ -6,9 +6,10 @@ use eframe::egui::Ui;
 
 use super::conditions::clear;
 use crate::plan::catch_test::GAUGE_READS;
-use crate::plan::{CatchTest, CatchUnit, GaugeReading, PartId, PartKey, PartKind, Project};
+use crate::plan::{CatchTest, CatchUnit, GaugeReading, PartId, PartItem, PartKey, PartKind, Project};
 use crate::quantities::{Measure, Pressure, UnitSystem};
 use crate::session::catch_answers::JudgedTest;
+use crate::studies::catch_test::prepare::GAUGE_CLASS;
 use crate::window::form::{combo_of_width, soft};
 use crate::window::in_lines::in_lines;
 use crate::window::number_field::NumberField;
@@ -122,13 +123,19 @@ fn gauge(
     }
     if let Some(reading) = test.gauges.iter_mut().find(|reading| reading.part == part) {
         ui.label(soft(ui, "±")).on_hover_text(
-            "How well it can be read: one standard deviation. Unless somebody knows, 1.6 % of the dial's end",
+            "How well it can be read: one standard deviation. Unless somebody knows, 1.6 % of full scale, assumed",
         );
         let scatter = format!("Scatter of {name}");
+        let part = bar.routings.first().and_then(|routing| routing.part(part));
+        let dial = part.and_then(|part| match bar.catalogue.item(&part.entry) {
+            Some(PartItem::Gauge(gauge)) => Some(gauge.full_scale),
+            _ => None,
+        });
+        let usual = dial.unwrap_or_else(|| bar.supply.highest_pressure()) * GAUGE_CLASS;
+        let empty = Measure::Pressure.number(usual.si(), units);
         let field = NumberField {
-            empty: "1.6 %",
+            empty: &empty,
             width: 58.0,
-            unit: reading.sd.is_some(),
             ..NumberField::new(&scatter, Measure::Pressure, units, reading.sd.map(Pressure::si), 1.0..=1e7)
         };
         if let Some(new) = field.show(ui, None) {
