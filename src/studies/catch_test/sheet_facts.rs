@@ -23,8 +23,8 @@ pub const SECONDS_CAUGHT: &str = "Seconds really caught, if not as asked";
 /// Beginning of the name of the box for the ground speed that was set, where that is not what the sheet asks; its unit follows.
 pub const SPEED_SET: &str = "Ground speed really set, if not as asked, ";
 
-/// What a sheet is of: bar, drawing, routing, duty, and how many rows.
-pub fn sheet_of(project: &Project, routing: &Routing, duty: &Duty) -> String {
+/// What a sheet is of: bar, drawing, routing, its duty where the bar has several, and how many rows.
+pub fn sheet_of(project: &Project, routing: &Routing, duty: Option<&Duty>) -> String {
     let title = &project.title;
     let mut said = vec![title.title.trim().to_owned()];
     for (name, words) in [("number", &title.number), ("revision", &title.revision)] {
@@ -33,7 +33,7 @@ pub fn sheet_of(project: &Project, routing: &Routing, duty: &Duty) -> String {
         }
     }
     said.push(format!("routing {}", routing.name));
-    said.push(format!("duty {}", duty.name));
+    said.extend(duty.map(|duty| format!("duty {}", duty.name)));
     said.push(counted(project.bar.rows.len(), "row"));
     said.retain(|one| !one.is_empty());
     said.join(", ")
