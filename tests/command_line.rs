@@ -834,9 +834,9 @@ fn lists_are_written_whole_or_not_at_all() {
     let text = fs::read_to_string(path("joints.csv")).unwrap();
     assert!(text.lines().any(|line| line.starts_with("F1 inlet,") && line.contains(",H1,")), "{text}");
     let text = fs::read_to_string(path("commissioning.csv")).unwrap();
-    // Caption, heading, and the slowest, usual and fastest speed with the two between.
+    // Caption, heading, the slowest, usual and fastest speed with the two between, and three notes.
     let pressures = text.lines().skip_while(|line| !line.starts_with("\"Pressures and total flow"));
-    assert_eq!(pressures.take_while(|line| *line != "\"\"").count(), 1 + 1 + 5, "{text}");
+    assert_eq!(pressures.take_while(|line| *line != "\"\"").count(), 1 + 1 + 5 + 3, "{text}");
     // And, below, what to catch at each row.
     assert!(text.lines().filter(|line| line.starts_with("36,")).count() >= 1, "{text}");
 
