@@ -116,7 +116,7 @@ pub(super) fn text_of(bytes: Vec<u8>) -> Result<String, ReadError> {
         ReadError::one(
             format!("line {line}"),
             "it is not UTF-8 text",
-            "save it as UTF-8 text; from a spreadsheet as \"CSV UTF-8\", or as a workbook (XLSX) where one is read",
+            "choose a file that was saved as UTF-8 text (a spreadsheet calls it \"CSV UTF-8\")",
         )
     })
 }
@@ -155,7 +155,7 @@ mod tests {
             (b"\xFF\xFET\0", "file: it is text in UTF-16; save it as text in UTF-8"),
             (
                 b"Tag\nH\xE4",
-                "line 2: it is not UTF-8 text; save it as UTF-8 text; from a spreadsheet as \"CSV UTF-8\"",
+                "line 2: it is not UTF-8 text; choose a file that was saved as UTF-8 text (a spreadsheet calls it \"CSV UTF-8\")",
             ),
         ] {
             std::fs::write(&file, bytes).unwrap();
