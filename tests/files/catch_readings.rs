@@ -282,10 +282,10 @@ fn a_sheet_of_something_else_is_known_by_what_it_says_it_is_of() {
     let (sheet, ..) = filled_in(&project);
     let text = String::from_utf8(csv(&sheet).unwrap()).unwrap();
     let usual = project.duties.first().usual;
-    let misfits = |change: &dyn Fn(&mut Project), speed: Speed| {
+    let misfits_of = |text: &str, change: &dyn Fn(&mut Project), speed: Speed| {
         let mut other = project.clone();
         change(&mut other);
-        let taken = read(&text).taken(&bar_of(&other), CaughtLiquid::Product, Some(speed));
+        let taken = read(text).taken(&bar_of(&other), CaughtLiquid::Product, Some(speed));
         assert_eq!(taken.catches.len(), 79);
         // Another rate or speed is in doubt; of another bar or other outlets, nothing is judged.
         let mut said = taken.misfits;
@@ -296,7 +296,17 @@ fn a_sheet_of_something_else_is_known_by_what_it_says_it_is_of() {
         }
         said.into_iter().map(|one| one.says).collect::<Vec<_>>()
     };
+    let misfits = |change: &dyn Fn(&mut Project), speed: Speed| misfits_of(&text, change, speed);
     assert_eq!(misfits(&|_| {}, usual), Vec::<String>::new());
+    // A bar of several duties names the one that a sheet is for.
+    let mut several = project.clone();
+    let mut second = several.duties.first().clone();
+    (second.id, second.name) = (several.duties.free_id(), several.duties.free_name());
+    several.duties.put(second);
+    let named = String::from_utf8(csv(&filled_in(&several).0).unwrap()).unwrap();
+    assert_eq!(misfits_of(&named, &|_| {}, usual), Vec::<String>::new());
+    let said = misfits_of(&named, &|other| other.duties.first_mut().name = "Autumn".to_owned(), usual);
+    assert!(said.len() == 1 && said[0].contains("duty Autumn"), "{said:?}");
     type Change = fn(&mut Project);
     let changes: [(Change, &str); 3] = [
         (|other| other.routings[0].name = "B".to_owned(), "routing B, "),
