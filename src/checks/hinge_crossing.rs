@@ -6,7 +6,7 @@
 use super::finding::{Finding, FindingSubject, Severity};
 use super::words::list;
 use super::{Context, Rule};
-use crate::plan::{CrossedHinge, Crossing, CrossingBasis, FeedElement, FoldPosition, Line, LineGeometry};
+use crate::plan::{CrossedHinge, Crossing, CrossingBasis, FoldPosition, LaidLine, Line, LineGeometry};
 use crate::quantities::{Length, Measure};
 
 pub(super) const RULE: Rule = Rule {
@@ -18,30 +18,11 @@ pub(super) const RULE: Rule = Rule {
 };
 
 fn check(here: &Context) -> Vec<Finding> {
-    let mut found = Vec::new();
-    for run in &here.routing.runs {
-        if let Some(laid) = here.routing.geometry.run(run.id) {
-            found.extend(of_line(here, &run.tag, FindingSubject::Run(run.id), &run.line, laid));
-        }
-    }
-    for feed in &here.routing.feeds {
-        let Some(geometry) = here.routing.geometry.feed(feed.id) else { continue };
-        for (element, laid) in feed.elements().zip(geometry.elements()) {
-            if let (FeedElement::Tube(tube), Some(laid)) = (element, &laid.tube) {
-                found.extend(of_line(here, &feed.tag, FindingSubject::Feed(feed.id), &tube.line, laid));
-            }
-        }
-    }
-    found
+    here.routing.laid_lines().flat_map(|one| of_line(here, one)).collect()
 }
 
-fn of_line(
-    here: &Context,
-    tag: &str,
-    subject: FindingSubject,
-    line: &Line,
-    laid: &LineGeometry,
-) -> Vec<Finding> {
+fn of_line(here: &Context, LaidLine { of, tag, line, laid }: LaidLine) -> Vec<Finding> {
+    let subject = FindingSubject::from(of);
     let place = |one: Finding| Finding { place: tag.to_owned(), subjects: vec![subject], ..one };
     let mut found: Vec<Finding> = idle(here, line, laid).into_iter().map(place).collect();
     // What was measured on the bar was tried there.

@@ -4,7 +4,7 @@ use super::finding::{Finding, FindingSubject, Severity};
 use super::words::list;
 use super::{Context, Rule};
 use crate::plan::crossing::Hang;
-use crate::plan::{Crossing, FeedElement, FoldPosition, Line, LineGeometry, SectionId};
+use crate::plan::{Crossing, FoldPosition, LaidLine, SectionId};
 use crate::quantities::{Length, Measure};
 
 pub(super) const RULE: Rule = Rule {
@@ -29,20 +29,14 @@ struct Low {
 
 fn check(here: &Context) -> Vec<Finding> {
     let mut low: Vec<Low> = Vec::new();
-    for run in &here.routing.runs {
-        let laid = here.routing.geometry.run(run.id);
-        low.extend(
-            laid.and_then(|laid| lowest(here, &run.tag, FindingSubject::Run(run.id), &run.line, laid)),
-        );
-    }
-    for feed in &here.routing.feeds {
-        let Some(geometry) = here.routing.geometry.feed(feed.id) else { continue };
-        let tubes = feed.elements().zip(geometry.elements()).filter_map(|(element, laid)| match element {
-            FeedElement::Tube(tube) => Some((&tube.line, laid.tube.as_ref()?)),
-            _ => None,
-        });
-        let of_tube = |(line, laid)| lowest(here, &feed.tag, FindingSubject::Feed(feed.id), line, laid);
-        low.extend(tubes.filter_map(of_tube).max_by(|a, b| a.by.si().total_cmp(&b.by.si())));
+    for one in here.routing.laid_lines() {
+        let Some(lowest) = lowest(here, one) else { continue };
+        // Of each feed the tube that hangs lowest.
+        match low.last_mut().filter(|last| last.subject == lowest.subject) {
+            Some(last) if last.by > lowest.by => {}
+            Some(last) => *last = lowest,
+            None => low.push(lowest),
+        }
     }
     let Some(worst) = low.iter().max_by(|a, b| a.by.si().total_cmp(&b.by.si())) else { return Vec::new() };
     let tags = list(&low.iter().map(|one| one.tag.clone()).collect::<Vec<_>>());
@@ -75,13 +69,7 @@ fn check(here: &Context) -> Vec<Finding> {
 }
 
 /// The free piece of a line that hangs lowest below the frame, if any does.
-fn lowest(
-    here: &Context,
-    tag: &str,
-    subject: FindingSubject,
-    line: &Line,
-    laid: &LineGeometry,
-) -> Option<Low> {
+fn lowest(here: &Context, LaidLine { of: what, tag, line, laid }: LaidLine) -> Option<Low> {
     let half = here.project.catalogue.stock(&line.stock)?.outside / 2.0;
     let of = |crossing: &Crossing, hinge: SectionId| {
         let Hang::Computed { height, below_clamps } = crossing.hangs else { return None };
@@ -91,7 +79,7 @@ fn lowest(
         let by = by.min(below_clamps);
         (by > SAGS).then(|| Low {
             tag: tag.to_owned(),
-            subject,
+            subject: FindingSubject::from(what),
             hinge,
             by,
             height,

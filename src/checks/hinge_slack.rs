@@ -4,7 +4,7 @@ use super::finding::{Finding, FindingSubject, Severity};
 use super::words::list;
 use super::{Context, Rule};
 use crate::plan::{
-    BarPoint, CrossedHinge, CrossingBasis, FeedElement, FoldPosition, FoldSweep, LaidRouting, Line,
+    BarPoint, CrossedHinge, CrossingBasis, FoldPosition, FoldSweep, LaidLine, LaidRouting, Line,
     LineGeometry, Project,
 };
 use crate::quantities::{Length, Measure, Ratio};
@@ -34,35 +34,17 @@ pub fn too_short(project: &Project, routing: LaidRouting) -> Vec<(FindingSubject
 }
 
 fn tight(project: &Project, routing: LaidRouting) -> Vec<Tight> {
-    let mut tight = Vec::new();
+    let mut tight: Vec<Tight> = Vec::new();
     let sweep = FoldSweep::of(&project.bar);
-    for run in &routing.runs {
-        let Some(laid) = routing.geometry.run(run.id) else { continue };
-        tight.extend(tightest(project, &sweep, &run.line, laid).map(|(has, needs, at)| Tight {
-            tag: run.tag.clone(),
-            subject: FindingSubject::Run(run.id),
-            has,
-            needs,
-            at,
-        }));
-    }
-    for feed in &routing.feeds {
-        let Some(geometry) = routing.geometry.feed(feed.id) else { continue };
-        let worst = feed
-            .elements()
-            .zip(geometry.elements())
-            .filter_map(|(element, laid)| match element {
-                FeedElement::Tube(tube) => tightest(project, &sweep, &tube.line, laid.tube.as_ref()?),
-                _ => None,
-            })
-            .max_by(|a, b| (a.1 - a.0).si().total_cmp(&(b.1 - b.0).si()));
-        tight.extend(worst.map(|(has, needs, at)| Tight {
-            tag: feed.tag.clone(),
-            subject: FindingSubject::Feed(feed.id),
-            has,
-            needs,
-            at,
-        }));
+    for LaidLine { of, tag, line, laid } in routing.laid_lines() {
+        let Some((has, needs, at)) = tightest(project, &sweep, line, laid) else { continue };
+        let one = Tight { tag: tag.to_owned(), subject: FindingSubject::from(of), has, needs, at };
+        // Of each feed the tube that lacks most.
+        match tight.last_mut().filter(|last| last.subject == one.subject) {
+            Some(last) if last.needs - last.has > one.needs - one.has => {}
+            Some(last) => *last = one,
+            None => tight.push(one),
+        }
     }
     tight.sort_by(|a, b| (b.needs - b.has).si().total_cmp(&(a.needs - a.has).si()));
     tight

@@ -14,9 +14,9 @@ use super::clash::Clash;
 use super::crossing::{CrossedHinge, Crossing};
 use super::fold::{FoldPosition, FoldSweep, FoldedBar};
 use super::kept::KeptLast;
-use super::routing_geometry::{LaidRouting, LineGeometry};
+use super::routing_geometry::{LaidLine, LaidRouting};
 use super::solids::{Obstacle, Solid, frame, openers, part_solids};
-use super::{FeedElement, Line, Project, SectionId, Subject};
+use super::{Project, SectionId, Subject};
 use crate::geometry::{Box3, Capsule, Point3};
 use crate::quantities::Length;
 
@@ -46,8 +46,8 @@ fn caught(project: &Project, routing: LaidRouting) -> Vec<Clash<Subject>> {
     let known = KnownBar::of(&project.bar);
     let clearance = project.limits.fold_clearance.si();
     let mut found = Vec::new();
-    let mut add = |of: Subject, line: &Line, laid: Option<&LineGeometry>| {
-        let Some((laid, stock)) = laid.zip(project.catalogue.stock(&line.stock)) else { return };
+    for LaidLine { of, line, laid, .. } in routing.laid_lines() {
+        let Some(stock) = project.catalogue.stock(&line.stock) else { continue };
         for crossing in laid.crossings.iter().filter_map(CrossedHinge::computed) {
             let piece = known.piece(project, crossing, stock.outside);
             let mut worst = piece.of_bar;
@@ -55,17 +55,6 @@ fn caught(project: &Project, routing: LaidRouting) -> Vec<Clash<Subject>> {
                 piece.hold(&project.bar, part, clearance, &mut worst);
             }
             found.extend(worst.map(|hit| hit.clash(of, crossing)));
-        }
-    };
-    for run in &routing.runs {
-        add(Subject::Run(run.id), &run.line, routing.geometry.run(run.id));
-    }
-    for feed in &routing.feeds {
-        let Some(laid) = routing.geometry.feed(feed.id) else { continue };
-        for (element, lies) in feed.elements().zip(laid.elements()) {
-            if let FeedElement::Tube(tube) = element {
-                add(Subject::Feed(feed.id), &tube.line, lies.tube.as_ref());
-            }
         }
     }
     found
@@ -358,8 +347,8 @@ mod tests {
     use super::*;
     use crate::plan::catalogue::{Catalogue, Entry, EntryKey};
     use crate::plan::{
-        BarPoint, ClampPlaces, End, FrameMember, Hinge, HingeCrossing, HoseStock, Item, Key, RoutingGeometry,
-        Row, RowId, Run, RunId, Section, StockItem,
+        BarPoint, ClampPlaces, End, FrameMember, Hinge, HingeCrossing, HoseStock, Item, Key, Line,
+        RoutingGeometry, Row, RowId, Run, RunId, Section, StockItem,
     };
     use crate::quantities::{Angle, BendingStiffness, Pressure, Ratio};
 

@@ -120,7 +120,9 @@ pub use part::{Part, Port, PortRef};
 pub use project::{Project, TitleBlock};
 pub use revision::{ChangedLength, Revision};
 pub use routing::Routing;
-pub use routing_geometry::{ElementGeometry, FeedGeometry, LaidRouting, LineGeometry, RoutingGeometry};
+pub use routing_geometry::{
+    ElementGeometry, FeedGeometry, LaidLine, LaidRouting, LineGeometry, RoutingGeometry,
+};
 pub use row::Row;
 pub use run::{End, Line, Run};
 pub use spreads::{Shape, Spread, SpreadKind, Spreads};

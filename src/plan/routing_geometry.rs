@@ -21,7 +21,7 @@ use super::project::Project;
 use super::routing::Routing;
 use super::run::{End, Line, Run};
 use super::stock_bending::StockBending;
-use super::{FeedId, RunId, SectionId, StockKey};
+use super::{FeedId, RunId, SectionId, StockKey, Subject};
 use crate::geometry::Point3;
 use crate::quantities::Length;
 
@@ -431,6 +431,38 @@ pub struct LaidRouting<'a> {
     pub routing: &'a Routing,
     /// Where it lies; worked out from this state of it.
     pub geometry: &'a RoutingGeometry,
+}
+
+/// A hose, or a piece of tube of a row feed, and how it lies.
+#[derive(Debug, Clone, Copy)]
+pub struct LaidLine<'a> {
+    /// The hose, or the row feed that it is a tube of.
+    pub of: Subject,
+    /// The tag of that.
+    pub tag: &'a str,
+    /// Its stock and its way.
+    pub line: &'a Line,
+    /// How it lies.
+    pub laid: &'a LineGeometry,
+}
+
+impl<'a> LaidRouting<'a> {
+    /// Every hose and piece of tube that lies somewhere: the hoses, then the tubes of each row feed, in the routing's order.
+    pub fn laid_lines(self) -> impl Iterator<Item = LaidLine<'a>> {
+        let Self { routing, geometry } = self;
+        let hose = move |run: &'a Run| {
+            let laid = geometry.run(run.id)?;
+            Some(LaidLine { of: Subject::Run(run.id), tag: &run.tag, line: &run.line, laid })
+        };
+        let tubes = move |feed: &'a RowFeed| {
+            let laid = geometry.feed(feed.id).into_iter().flat_map(FeedGeometry::elements);
+            feed.elements().zip(laid).filter_map(|(element, lies)| {
+                let (FeedElement::Tube(tube), Some(laid)) = (element, &lies.tube) else { return None };
+                Some(LaidLine { of: Subject::Feed(feed.id), tag: &feed.tag, line: &tube.line, laid })
+            })
+        };
+        routing.runs.iter().filter_map(hose).chain(routing.feeds.iter().flat_map(tubes))
+    }
 }
 
 impl Deref for LaidRouting<'_> {

@@ -7,10 +7,9 @@
 use super::bar::Bar;
 use super::kinds::PartItem;
 use super::limits::Limits;
-use super::routing_geometry::{LaidRouting, LineGeometry};
+use super::routing_geometry::{LaidLine, LaidRouting, LineGeometry};
 use super::{
-    BarPoint, CrossedHinge, FeedElement, FoldPosition, FoldedBar, Line, PlacedPart, Project, Row, RowId,
-    SectionId, Subject,
+    BarPoint, CrossedHinge, FoldPosition, FoldedBar, PlacedPart, Project, Row, RowId, SectionId, Subject,
 };
 use crate::geometry::{Box3, Capsule, Point3};
 use crate::quantities::Length;
@@ -46,18 +45,9 @@ pub fn plumbing(project: &Project, routing: LaidRouting) -> Vec<Solid<Subject>> 
             all.push(Solid { of: Subject::Part(placed.id), section: placed.section, shape });
         }
     }
-    let stock = |key| project.catalogue.stock(key).map(|stock| stock.outside);
-    for run in &routing.runs {
-        if let (Some(laid), Some(outside)) = (routing.geometry.run(run.id), stock(&run.line.stock)) {
-            all.extend(pieces(Subject::Run(run.id), laid, outside));
-        }
-    }
-    for feed in &routing.feeds {
-        let Some(laid) = routing.geometry.feed(feed.id) else { continue };
-        for (element, lies) in feed.elements().zip(laid.elements()) {
-            let (FeedElement::Tube(tube), Some(line)) = (element, &lies.tube) else { continue };
-            let Some(outside) = stock(&tube.line.stock) else { continue };
-            all.extend(pieces(Subject::Feed(feed.id), line, outside));
+    for LaidLine { of, line, laid, .. } in routing.laid_lines() {
+        if let Some(stock) = project.catalogue.stock(&line.stock) {
+            all.extend(pieces(of, laid, stock.outside));
         }
     }
     all
@@ -81,23 +71,12 @@ pub fn free_pieces(
     position: FoldPosition,
 ) -> Vec<FreeSolid> {
     let mut all = Vec::new();
-    let mut add = |of: Subject, line: &Line, laid: Option<&LineGeometry>| {
-        let Some((laid, stock)) = laid.zip(project.catalogue.stock(&line.stock)) else { return };
+    for LaidLine { of, line, laid, .. } in routing.laid_lines() {
+        let Some(stock) = project.catalogue.stock(&line.stock) else { continue };
         for crossing in laid.crossings.iter().filter_map(CrossedHinge::computed) {
             let Some(points) = crossing.bent(&project.bar, folded, position) else { continue };
             let sections = [crossing.clamps[0].at.section, crossing.clamps[1].at.section];
             all.push(FreeSolid { of, sections, points, radius: stock.outside / 2.0 });
-        }
-    };
-    for run in &routing.runs {
-        add(Subject::Run(run.id), &run.line, routing.geometry.run(run.id));
-    }
-    for feed in &routing.feeds {
-        let Some(laid) = routing.geometry.feed(feed.id) else { continue };
-        for (element, lies) in feed.elements().zip(laid.elements()) {
-            if let FeedElement::Tube(tube) = element {
-                add(Subject::Feed(feed.id), &tube.line, lies.tube.as_ref());
-            }
         }
     }
     all
