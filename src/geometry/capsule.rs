@@ -137,13 +137,21 @@ impl Box3 {
 
     /// Distance of a point from it, metres; 0 inside.
     pub fn distance(&self, point: Point3) -> f64 {
-        let within = |value: f64, low: f64, high: f64| value.max(low).min(high);
-        let nearest = Point3::new(
-            within(point.x, self.min.x, self.max.x),
-            within(point.y, self.min.y, self.max.y),
-            within(point.z, self.min.z, self.max.z),
+        self.apart(&Self { min: point, max: point })
+    }
+
+    /// How far another is from it, metres; 0 where they meet.
+    pub fn apart(&self, other: &Self) -> f64 {
+        let (a, b) = (self, other);
+        let along = |from: f64, to: f64, other_from: f64, other_to: f64| {
+            (from - other_to).max(other_from - to).max(0.0)
+        };
+        let apart = Point3::new(
+            along(a.min.x, a.max.x, b.min.x, b.max.x),
+            along(a.min.y, a.max.y, b.min.y, b.max.y),
+            along(a.min.z, a.max.z, b.min.z, b.max.z),
         );
-        nearest.distance(point)
+        apart.dot(apart).sqrt()
     }
 
     /// Both have a point in common.

@@ -9,23 +9,15 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::sync::{Arc, Mutex, PoisonError};
 
 use super::bar::Bar;
-use super::clash::{Clash, Clashes, FrameClash};
+use super::clash::{ARC, AS_BEFORE, Clash, Clashes, FINE, FrameClash, farthest_moved};
 use super::fold::{FoldPosition, FoldSweep, FoldedBar};
 use super::free_clash;
 use super::kept::KeptLast;
 use super::routing_geometry::LaidRouting;
 use super::solids::{Obstacle, Solid, frame, openers, part_solids, plumbing};
 use super::{Project, SectionId, Subject};
-use crate::geometry::{Box3, Capsule, Point3, RigidMotion};
+use crate::geometry::{Box3, Capsule, RigidMotion};
 use crate::quantities::Length;
-
-/// A gap that closes by less than this is as it was at work, metres.
-const AS_BEFORE: f64 = 1e-3;
-/// Positions are looked at no closer than what moves something by this, metres.
-const FINE: f64 = 2e-3;
-/// What a point's way on an arc is longer than its ends are apart, and how far it goes beyond the straight line between them,
-/// as a share of that: for steps of up to 4.5° it is under 2 %.
-const ARC: f64 = 0.02;
 
 /// Frames run into each other where they do so by more than this, metres: profiles are drawn no finer.
 const FRAMES_MEET: f64 = 5e-3;
@@ -325,7 +317,7 @@ impl<'a, T: Copy + PartialEq> Still<'a, T> {
                 continue;
             }
             let corners = step.motions.map(|motion| outline.corners().map(|corner| motion.place(corner)));
-            let way = farthest(&corners[0], &corners[1]);
+            let way = farthest_moved(&corners[0], &corners[1]);
             if way < 1e-9 {
                 continue;
             }
@@ -336,7 +328,7 @@ impl<'a, T: Copy + PartialEq> Still<'a, T> {
             }
             for one in there {
                 let shapes = step.motions.map(|motion| one.shape.moved(|point| motion.place(point)));
-                let way = farthest(&[shapes[0].from, shapes[0].to], &[shapes[1].from, shapes[1].to]);
+                let way = farthest_moved(&[shapes[0].from, shapes[0].to], &[shapes[1].from, shapes[1].to]);
                 let around = shapes[0].bounds().with(&shapes[1].bounds()).grown(clearance + way * ARC);
                 if !around.meets(&self.bounds) {
                     continue;
@@ -416,14 +408,11 @@ fn relative(folded: &FoldedBar, [still, moving]: [SectionId; 2]) -> RigidMotion 
     folded.motion(still).inverse().after(&folded.motion(moving))
 }
 
-fn farthest(before: &[Point3], after: &[Point3]) -> f64 {
-    before.iter().zip(after).map(|(a, b)| a.distance(*b)).fold(0.0, f64::max)
-}
-
 #[cfg(test)]
 mod tests {
     use super::super::lay_out::{HingePair, Layout, lay_out};
     use super::*;
+    use crate::geometry::Point3;
     use crate::plan::PartId;
 
     /// What is kept of one search says in the next what a search from nothing says, wherever a part is moved to: into the way

@@ -10,7 +10,7 @@ use std::collections::BTreeMap;
 use std::sync::{Arc, Mutex, PoisonError};
 
 use super::bar::Bar;
-use super::clash::Clash;
+use super::clash::{ARC, AS_BEFORE, Clash, FINE, farthest_moved};
 use super::crossing::{CrossedHinge, Crossing};
 use super::fold::{FoldPosition, FoldSweep, FoldedBar};
 use super::kept::KeptLast;
@@ -20,14 +20,8 @@ use super::{Project, SectionId, Subject};
 use crate::geometry::{Box3, Capsule, Point3};
 use crate::quantities::Length;
 
-/// A gap that closes by less than this is as it was at work, metres.
-const AS_BEFORE: f64 = 1e-3;
 /// A piece that both frames are in by more than this is squeezed, metres: profiles are drawn no finer.
 const SQUEEZED: f64 = 2e-3;
-/// Between two frames positions are looked at no closer than what moves something by this, metres.
-const FINE: f64 = 2e-3;
-/// What a way on an arc is longer than its ends are apart, as a share of that; see `clash_search`.
-const ARC: f64 = 0.02;
 
 /// Adds what comes to free pieces to what is caught, of each hose and row feed the worst.
 pub(super) fn add(project: &Project, routing: LaidRouting, plumbing: &mut Vec<Clash<Subject>>) {
@@ -186,24 +180,6 @@ fn frames_of(bar: &Bar, crossing: &Crossing, radius: f64) -> Vec<Frame> {
     frames
 }
 
-/// How far the farthest of some points has moved, straight.
-fn farthest_moved(from: &[Point3], to: &[Point3]) -> f64 {
-    from.iter().zip(to).map(|(a, b)| a.distance(*b)).fold(0.0, f64::max)
-}
-
-/// How far two boxes are apart; 0 where they meet.
-fn apart(one: &Box3, other: &Box3) -> f64 {
-    let along =
-        |from: f64, to: f64, other_from: f64, other_to: f64| (from - other_to).max(other_from - to).max(0.0);
-    let (a, b) = (one, other);
-    let apart = Point3::new(
-        along(a.min.x, a.max.x, b.min.x, b.max.x),
-        along(a.min.y, a.max.y, b.min.y, b.max.y),
-        along(a.min.z, a.max.z, b.min.z, b.max.z),
-    );
-    apart.dot(apart).sqrt()
-}
-
 impl Piece {
     fn new(project: &Project, members: &[Solid<Obstacle>], crossing: &Crossing, outside: Length) -> Self {
         let (bar, clearance) = (&project.bar, project.limits.fold_clearance.si());
@@ -301,7 +277,7 @@ impl Piece {
     fn gap(&self, at: &Frame, thing: &Solid<Obstacle>, below: f64) -> f64 {
         let motion = at.folded.motion(thing.section);
         let shape = thing.shape.moved(|point| motion.place(point));
-        let apart = apart(&at.bounds, &shape.bounds());
+        let apart = at.bounds.apart(&shape.bounds());
         if apart > 0.0 && apart >= below {
             return apart;
         }
