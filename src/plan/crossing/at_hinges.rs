@@ -1,5 +1,7 @@
 //! The lengths at the hinges that a line crosses: each brought into the plane across its hinge, solved there, and back.
 
+use std::sync::Arc;
+
 use super::crossed::{Awaited, Clamp, CrossedHinge, Crossing, CrossingBasis, HINGE_ALLOWANCE, Hang};
 use super::not_computed::NotComputed;
 use super::parts::parts;
@@ -207,7 +209,7 @@ fn compute(
         longest: (Length::metres(answer.longest.0), position(answer.longest.1)),
         tightest: (Length::metres(answer.tightest.0), way_of_hinge.position(answer.tightest.1)),
         twist: Angle::from_si(off_plane * turned_by),
-        problem,
+        problem: Arc::new(problem),
         turns: way_of_hinge,
         plane: (along, axis),
         hinge: section,
@@ -340,7 +342,7 @@ mod tests {
         let bar = bar(1.0, ALONG, -180.0);
         let crossing = crossing(&bar, &placed(0.1, 0.1), &level(), 0.1);
         let transport = crossing.problem.stations[..1].to_vec();
-        let folded = Problem { stations: transport, working: 0, ..crossing.problem.clone() };
+        let folded = Problem { stations: transport, working: 0, ..Problem::clone(&crossing.problem) };
         let (radius, _) = folded.tightest((0.1, 0.1), 0.1 * 10.769, 0.0).unwrap();
         assert!((radius / 0.1 - 1.0).abs() < 0.01, "{radius}");
         assert!(crossing.is_placed && crossing.free.si() > (0.1 * 10.769 + 0.005) / 0.96, "{crossing:?}");

@@ -3,8 +3,8 @@
 use std::sync::Arc;
 
 use super::not_computed::NotComputed;
-use super::parts::{PARTS, parts};
-use super::search::{self, LOAD_PARTS, Problem};
+use super::parts::PARTS;
+use super::search::{self, LOAD_PARTS, Problem, ShapeKey};
 use super::way::{DOWN, HingeWay, Seen};
 use crate::geometry::{Bent, Point2, Point3};
 use crate::plan::SectionId;
@@ -73,7 +73,7 @@ pub struct Crossing {
     /// Its stiffness or its weight is assumed.
     pub is_assumed: bool,
     pub(super) twist: Angle,
-    pub(super) problem: Problem,
+    pub(super) problem: Arc<Problem>,
     pub(super) turns: Arc<HingeWay>,
     /// Along the hose in front of the hinge, and the axis of the hinge, working position.
     pub(super) plane: (Point3, Point3),
@@ -110,14 +110,13 @@ impl Crossing {
     /// with its points as the section has them that carries its start, working position. Fewer where no shape is found.
     pub(in crate::plan) fn film(&self) -> Vec<(Seen, Vec<Point3>)> {
         let film = search::film(&self.problem, self.places_of_clamps(), self.lies.si());
-        self.turns.frames().into_iter().zip(film.iter().map(|bent| self.placed(bent))).collect()
+        self.turns.frames().iter().copied().zip(film.iter().map(|bent| self.placed(bent))).collect()
     }
 
     /// What its film follows from, but for the bar.
     pub(in crate::plan) fn film_key(&self) -> FilmKey {
-        let (before, behind) = self.places_of_clamps();
-        let places = [before, behind, self.lies.si()].map(parts);
-        FilmKey { hinge: self.hinge, problem: self.problem.clone(), places }
+        let shapes = search::shape_key(&self.problem, self.places_of_clamps(), self.lies.si());
+        FilmKey { hinge: self.hinge, shapes }
     }
 
     /// Its points as the section has them that carries its start, working position.
@@ -180,9 +179,7 @@ impl Crossing {
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
 pub(in crate::plan) struct FilmKey {
     hinge: SectionId,
-    problem: Problem,
-    /// Clamps and length, tenths of a millimetre.
-    places: [i64; 3],
+    shapes: ShapeKey,
 }
 
 /// A crossing that is not computed yet.

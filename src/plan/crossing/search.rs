@@ -108,18 +108,23 @@ pub(super) fn known(problem: &Problem) -> Option<Result<Answer, NotComputed>> {
     Some(kept.map(|answer| if is_mirrored { answer.mirrored() } else { answer }))
 }
 
-/// What is known of the shapes of a piece: of one crossing between such clamps, of one length.
-type Shapes = BTreeMap<(Problem, [i64; 3]), Arc<Vec<Bent>>>;
+/// What the shapes of a piece follow from: its crossing, and where it is clamped and how long it is, tenths of a millimetre.
+pub(super) type ShapeKey = (Arc<Problem>, [i64; 3]);
 
-static SHAPES: Mutex<Shapes> = Mutex::new(BTreeMap::new());
+/// The key of a piece between such clamps, of one length.
+pub(super) fn shape_key(problem: &Arc<Problem>, places: (f64, f64), length: f64) -> ShapeKey {
+    (Arc::clone(problem), [places.0, places.1, length].map(parts))
+}
+
+static SHAPES: Mutex<BTreeMap<ShapeKey, Arc<Vec<Bent>>>> = Mutex::new(BTreeMap::new());
 /// As many are kept: those of a large bar several times over.
 const MOST_SHAPES: usize = 1000;
 
 /// The shapes of a filled piece through the fold, from the folded bar: [`FRAMES`] from each station to the next, then one at
 /// each that is at work; kept, since who draws a bar that folds, or looks for what it catches, asks for them with every picture.
 /// Fewer where it has no shape.
-pub(super) fn film(problem: &Problem, places: (f64, f64), length: f64) -> Arc<Vec<Bent>> {
-    let key = (problem.clone(), [places.0, places.1, length].map(parts));
+pub(super) fn film(problem: &Arc<Problem>, places: (f64, f64), length: f64) -> Arc<Vec<Bent>> {
+    let key = shape_key(problem, places, length);
     let kept = || SHAPES.lock().unwrap_or_else(PoisonError::into_inner);
     if let Some(known) = kept().get(&key) {
         return Arc::clone(known);

@@ -25,6 +25,8 @@ pub(super) struct HingeWay {
     pub(super) stations: Vec<OnWay>,
     /// The place of working position among them; what follows it is at work too.
     pub(super) working: usize,
+    /// See [`Self::frames`].
+    frames: Vec<Seen>,
 }
 
 /// A hinge at a position.
@@ -76,21 +78,8 @@ impl HingeWay {
     }
 
     /// When the frames of a film ([`super::search::film`]) are seen.
-    pub(super) fn frames(&self) -> Vec<Seen> {
-        let mut frames = Vec::new();
-        for pair in self.stations.get(..=self.working).unwrap_or_default().windows(2) {
-            let (from, to) = (pair[0].position.as_share(), pair[1].until.as_share());
-            let at = |frame: usize| FoldPosition::share(from + (to - from) * frame as f64 / FRAMES as f64);
-            frames.push(Seen { from: pair[0].position, until: pair[0].until, is_lowest: false });
-            frames.extend((1..FRAMES).map(at).map(|at| Seen { from: at, until: at, is_lowest: false }));
-        }
-        let at_work = self.stations.iter().enumerate().skip(self.working);
-        frames.extend(at_work.map(|(at, one)| Seen {
-            from: one.position,
-            until: one.until,
-            is_lowest: at > self.working,
-        }));
-        frames
+    pub(super) fn frames(&self) -> &[Seen] {
+        &self.frames
     }
 
     /// The position of one of the stations; working position for one that is not there.
@@ -136,8 +125,25 @@ impl HingeWay {
         if stations.last().is_none_or(|work| !stands_as(work, &lowest)) {
             stations.push(lowest);
         }
-        Self { stations, working }
+        Self { frames: frames(&stations, working), stations, working }
     }
+}
+
+fn frames(stations: &[OnWay], working: usize) -> Vec<Seen> {
+    let mut frames = Vec::new();
+    for pair in stations.get(..=working).unwrap_or_default().windows(2) {
+        let (from, to) = (pair[0].position.as_share(), pair[1].until.as_share());
+        let at = |frame: usize| FoldPosition::share(from + (to - from) * frame as f64 / FRAMES as f64);
+        frames.push(Seen { from: pair[0].position, until: pair[0].until, is_lowest: false });
+        frames.extend((1..FRAMES).map(at).map(|at| Seen { from: at, until: at, is_lowest: false }));
+    }
+    let at_work = stations.iter().enumerate().skip(working);
+    frames.extend(at_work.map(|(at, one)| Seen {
+        from: one.position,
+        until: one.until,
+        is_lowest: at > working,
+    }));
+    frames
 }
 
 /// Whether two positions are the same to all that is computed of them.
