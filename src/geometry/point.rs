@@ -201,6 +201,14 @@ impl Bounds {
         }
     }
 
+    /// Both have a point in common.
+    pub fn meets(&self, other: &Self) -> bool {
+        self.min.x <= other.max.x
+            && other.min.x <= self.max.x
+            && self.min.y <= other.max.y
+            && other.min.y <= self.max.y
+    }
+
     /// The point of a box with room in it that is nearest to another; that itself where it lies within.
     #[must_use]
     pub fn nearest(&self, to: Point2) -> Point2 {

@@ -26,8 +26,8 @@ const POSITIONS: u32 = 8;
 struct FreePiece {
     tag: String,
     radius: f64,
-    /// At work, as drawn and as it bends; carriers stand beside that seen from above.
-    at_work: Vec<Vec<Point3>>,
+    /// At work, as drawn or as it bends; carriers stand beside that seen from above.
+    at_work: Vec<Point3>,
     /// How it lies in positions of the fold, seen from a section that it joins.
     in_fold: Vec<(SectionId, Vec<Point3>)>,
 }
@@ -112,7 +112,7 @@ impl FreePiece {
         let from_above = |a, b| distance_of_pieces([flat(from), flat(to)], [flat(a), flat(b)]);
         let apart = |a, b| distance_of_pieces([from, to], [a, b]);
         let own = self.radius + shape.radius;
-        self.at_work.iter().any(|points| near(points, &from_above, own + SWAY))
+        near(&self.at_work, &from_above, own + SWAY)
             || self.in_fold.iter().any(|(on, points)| *on == section && near(points, &apart, own + clearance))
     }
 }
@@ -122,7 +122,7 @@ fn free_pieces(bar: &Bar, line: &HungLine, folded: &[(FoldPosition, FoldedBar)])
     let piece = |at_work: Vec<Point3>| FreePiece {
         tag: line.held.tag.clone(),
         radius: line.outside.si() / 2.0,
-        at_work: vec![at_work],
+        at_work,
         in_fold: Vec::new(),
     };
     let mut found: Vec<FreePiece> =

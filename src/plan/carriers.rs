@@ -51,7 +51,7 @@ impl<'a, 'b> Line<'a, 'b> {
         let near = bounds.grown(TIED);
         let members = frame.iter().filter(|one| {
             let own = Bounds::around([one.from.flat(), one.to.flat()]);
-            meet(&own, &near)
+            own.meets(&near)
         });
         let mut this = Self { hung, bounds, members: members.copied().collect(), hanging: Vec::new() };
         // A line with no member near it hangs all along.
@@ -71,10 +71,6 @@ impl<'a, 'b> Line<'a, 'b> {
     fn excess(&self, stretches: &[FreeStretch]) -> f64 {
         stretches.iter().map(|one| one.length - self.hung.most.si()).sum()
     }
-}
-
-fn meet(a: &Bounds, b: &Bounds) -> bool {
-    a.min.x <= b.max.x && b.min.x <= a.max.x && a.min.y <= b.max.y && b.min.y <= a.max.y
 }
 
 /// The carriers of these lines in the order of their marks, and what hangs too far all the same; `in_the_way` says what keeps
@@ -173,7 +169,7 @@ fn is_borne(line: &HungLine, rail: &FrameMember) -> bool {
 /// are not borne, and last as high as it is.
 fn tops_of(choice: &Choice, known: &[Line], hung: &[bool]) -> Vec<f64> {
     let (rail, near) = (choice.as_member(), choice.bounds());
-    let hanging = known.iter().zip(hung).filter(|(line, hung)| **hung && meet(&line.bounds, &near));
+    let hanging = known.iter().zip(hung).filter(|(line, hung)| **hung && line.bounds.meets(&near));
     let pieces = hanging.flat_map(|(line, _)| above(line.hung, &rail)).filter(|one| !one.is_steep);
     let lower = pieces.map(|one| one.heights[0]).filter(|low| (-UPRIGHT..-EXACT).contains(low));
     let mut tops: Vec<f64> = lower.map(|low| choice.top() + low).collect();
@@ -188,7 +184,7 @@ fn worth(choice: &Choice, known: &[Line]) -> Worth {
     let (rail, near) = (choice.as_member(), choice.bounds());
     let mut worth = Worth { saves: 0.0, lines: Vec::new() };
     for (at, line) in known.iter().enumerate() {
-        if line.hanging.is_empty() || !meet(&line.bounds, &near) || !is_borne(line.hung, &rail) {
+        if line.hanging.is_empty() || !line.bounds.meets(&near) || !is_borne(line.hung, &rail) {
             continue;
         }
         let saves = line.excess(&line.hanging) - line.excess(&line.stretches(Some(&rail)));
