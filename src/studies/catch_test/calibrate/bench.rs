@@ -9,7 +9,7 @@ use crate::hydraulics::resistance::VariedQuantity;
 use crate::hydraulics::variation::{Derivatives, LiquidQuantity, Parameter, SupplyQuantity};
 use crate::plan::{CaughtLiquid, Field, OperatingPoint, PartId, RowId, Source, SpreadKind};
 use crate::studies::Studied;
-use crate::studies::tolerance::scatter::Scatter;
+use crate::studies::tolerance::scatter::{Group, Scatter, Together};
 
 /// Standard deviation of a filter's loss coefficient that nobody calibrated, as a part of it: half (common practice, no
 /// source).
@@ -139,15 +139,16 @@ impl<'b, 'a> Bench<'b, 'a> {
             .map(|(number, by)| (*number, self.numbers[*number].assumed * by.exp()))
             .collect();
         let shown = self.shows(&values)?;
-        // All at once: each call solves and linearises the network anew.
-        let parameters_of = |number: &usize| self.numbers[*number].parameters.iter().copied();
-        let every: Vec<Parameter> = free.iter().flat_map(parameters_of).collect();
-        let mut each = self.slopes(&every)?.into_iter();
-        let slopes = values.iter().map(|(number, value)| {
-            let count = self.numbers[*number].parameters.len();
-            self.sum(each.by_ref().take(count)) * *value
-        });
-        Some((shown, slopes.collect()))
+        let parameters: Vec<_> = free.iter().map(|number| self.numbers[*number].parameters.clone()).collect();
+        let each = self.slopes_of_each(&parameters)?.into_iter().zip(&values);
+        let slopes = each.map(|(each, (_, value))| self.sum(each.into_iter()) * *value).collect();
+        Some((shown, slopes))
+    }
+
+    /// The slopes of several groups of parameters, all at once: each call solves and linearises the network anew.
+    fn slopes_of_each(&mut self, groups: &[Vec<Parameter>]) -> Option<Vec<Vec<DVector<f64>>>> {
+        let mut all = self.slopes(&groups.concat())?.into_iter();
+        Some(groups.iter().map(|group| all.by_ref().take(group.len()).collect()).collect())
     }
 
     fn sum(&self, each: impl Iterator<Item = DVector<f64>>) -> DVector<f64> {
@@ -162,11 +163,8 @@ impl<'b, 'a> Bench<'b, 'a> {
             let Some(assumed) = first.and_then(|first| self.prepared.value(first, &self.point)) else {
                 return;
             };
-            if assumed > 0.0
-                && let Some(each) = self.slopes(&parameters)
-            {
-                let slopes = self.sum(each.into_iter()) * assumed;
-                all.push(Number { is, parameters, assumed, sd, slopes });
+            if assumed > 0.0 {
+                all.push(Number { is, parameters, assumed, sd, slopes: DVector::zeros(0) });
             }
         };
         let liquid = &of.project.duty(of.point.duty).liquid;
@@ -208,47 +206,39 @@ impl<'b, 'a> Bench<'b, 'a> {
                 add(None, vec![parameter], supply_sd);
             }
         }
+        let parameters: Vec<_> = all.iter().map(|number| number.parameters.clone()).collect();
+        let Some(each) = self.slopes_of_each(&parameters) else { return Vec::new() };
+        for (number, each) in all.iter_mut().zip(each) {
+            number.slopes = self.sum(each.into_iter()) * number.assumed;
+        }
         all.retain(|number| number.is.is_some() || number.slopes.amax() > 0.0);
         all
     }
 
     fn all_pieces(&mut self, of: &Studied<'a>, asked: &CalibrationAsked) -> Vec<Piece> {
         let scatter = Scatter::of(of.project, of.routing, self.prepared, &of.point);
-        let mut all = Vec::new();
-        for group in &scatter.groups {
-            match group.kind {
-                // Among the numbers, or known.
-                SpreadKind::Viscosity => {}
-                SpreadKind::OrificeCoefficient if group.spread.common => {}
-                SpreadKind::Temperature => {
-                    let sd = group.spread.sd;
-                    let by = Parameter::Liquid(LiquidQuantity::Viscosity);
-                    if !asked.temperature_is_measured
-                        && let Some([slope]) = self.slopes(&[by]).as_deref()
-                    {
-                        let effect = slope * (viscosity_by_temperature(of) * sd);
-                        all.push(Piece { kind: group.kind, effect });
-                    }
-                }
-                _ => {
-                    let liquid = &of.project.duty(of.point.duty).liquid;
-                    let ways = scatter.ways(group, liquid, of.point.temperature);
-                    let numbers: Vec<Parameter> = ways.iter().flatten().map(|one| one.0).collect();
-                    let Some(slopes) = self.slopes(&numbers) else { continue };
-                    let mut slopes = slopes.into_iter();
-                    for together in &ways {
-                        let each = slopes
-                            .by_ref()
-                            .take(together.len())
-                            .zip(together)
-                            .map(|(slope, one)| slope * one.1);
-                        let effect = self.sum(each);
-                        all.push(Piece { kind: group.kind, effect });
-                    }
-                }
+        let liquid = &of.project.duty(of.point.duty).liquid;
+        let ways = |group: &Group| match group.kind {
+            // Among the numbers, or known.
+            SpreadKind::Viscosity => Vec::new(),
+            SpreadKind::OrificeCoefficient if group.spread.common => Vec::new(),
+            SpreadKind::Temperature if asked.temperature_is_measured => Vec::new(),
+            SpreadKind::Temperature => {
+                let by = viscosity_by_temperature(of) * group.spread.sd;
+                vec![vec![(Parameter::Liquid(LiquidQuantity::Viscosity), by)]]
             }
-        }
-        all
+            _ => scatter.ways(group, liquid, of.point.temperature),
+        };
+        let of_group = |group| ways(group).into_iter().map(|together| (group.kind, together));
+        let ways: Vec<(SpreadKind, Together)> = scatter.groups.iter().flat_map(of_group).collect();
+        let parameters: Vec<Vec<Parameter>> =
+            ways.iter().map(|(_, together)| together.iter().map(|one| one.0).collect()).collect();
+        let Some(slopes) = self.slopes_of_each(&parameters) else { return Vec::new() };
+        let piece = |((kind, together), slopes): ((SpreadKind, Together), Vec<DVector<f64>>)| {
+            let effects = slopes.into_iter().zip(together).map(|(slope, (_, by))| slope * by);
+            Piece { kind, effect: self.sum(effects) }
+        };
+        ways.into_iter().zip(slopes).map(piece).collect()
     }
 
     /// Covariance of all places without that of reading them, SI: what parts as sold add, and the numbers that are not fitted,
