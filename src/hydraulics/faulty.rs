@@ -6,6 +6,7 @@
 //! the same bits, whatever was solved before, so that copies on several threads agree.
 
 use std::collections::BTreeMap;
+use std::slice;
 
 use petgraph::graph::{DiGraph, EdgeIndex, NodeIndex};
 use petgraph::visit::EdgeRef;
@@ -235,8 +236,8 @@ impl FaultSolver<'_> {
         self.assembly.network.fluid = self.start.fluid();
     }
 
-    /// All numbers that faults give.
-    fn values(faults: &[Fault]) -> Option<BTreeMap<Parameter, f64>> {
+    /// All numbers that faults give; none where one is given twice or is one that nothing can have.
+    pub(super) fn values(faults: &[Fault]) -> Option<BTreeMap<Parameter, f64>> {
         let mut values: BTreeMap<Parameter, f64> = BTreeMap::new();
         for fault in faults {
             if let Fault::Number(parameter, value) = *fault
@@ -248,9 +249,8 @@ impl FaultSolver<'_> {
         Some(values)
     }
 
-    /// What links become with the numbers of these faults; none where one is not there or can't be so.
-    pub(super) fn kinds(&self, faults: &[Fault]) -> Option<Vec<(EdgeIndex, LinkKind)>> {
-        let values = Self::values(faults)?;
+    /// What links become with these numbers; none where one is not there or can't be so.
+    pub(super) fn kinds(&self, values: &BTreeMap<Parameter, f64>) -> Option<Vec<(EdgeIndex, LinkKind)>> {
         let mut touched = Vec::new();
         for parameter in values.keys() {
             if !matches!(parameter, Parameter::Liquid(_) | Parameter::Supply(_)) {
@@ -271,9 +271,10 @@ impl FaultSolver<'_> {
 
     /// Sets all numbers.
     fn set(&mut self, faults: &[Fault]) -> Option<()> {
-        let kinds = self.kinds(faults)?;
+        let values = Self::values(faults)?;
+        let kinds = self.kinds(&values)?;
         let mut of_supply = Variation::default();
-        for (parameter, value) in Self::values(faults)? {
+        for (parameter, value) in values {
             match parameter {
                 Parameter::Liquid(LiquidQuantity::Density) => {
                     self.assembly.network.fluid.density_kg_m3 = value;
@@ -302,19 +303,21 @@ impl FaultSolver<'_> {
 
     /// The feed that all of these faults are in, if there is one.
     pub fn feed_of(&self, faults: &[Fault]) -> Option<FeedId> {
-        let of_link = |link: &EdgeIndex| self.feed_of_link[link.index()];
-        let of = |fault: &Fault| match fault {
-            Fault::Number(parameter, _) => {
-                let mut all = self.links.get(parameter)?.iter().map(of_link);
-                let first = all.next()??;
-                all.all(|one| one == Some(first)).then_some(first)
+        let mut found = None;
+        for fault in faults {
+            let links = match fault {
+                Fault::Number(parameter, _) => self.links.get(parameter)?.as_slice(),
+                Fault::ElementClosed(id) | Fault::Leak(id, _) => slice::from_ref(self.elements.get(id)?),
+                Fault::RunClosed(_) | Fault::PartClosed(_) | Fault::FeedsExchanged(..) => return None,
+            };
+            for link in links {
+                let feed = self.feed_of_link[link.index()]?;
+                if *found.get_or_insert(feed) != feed {
+                    return None;
+                }
             }
-            Fault::ElementClosed(id) | Fault::Leak(id, _) => of_link(self.elements.get(id)?),
-            Fault::RunClosed(_) | Fault::PartClosed(_) | Fault::FeedsExchanged(..) => None,
-        };
-        let mut all = faults.iter().map(of);
-        let first = all.next()??;
-        all.all(|one| one == Some(first)).then_some(first)
+        }
+        found
     }
 
     fn solve_anew(&mut self, faults: &[Fault]) -> Option<Shown> {

@@ -27,7 +27,6 @@ const MOST_STEPS: usize = 60;
 
 /// Solves faults of one feed.
 pub struct FeedSolver<'s, 'a> {
-    of: &'s FaultSolver<'a>,
     own: Own,
     rest: Rest<'s, 'a>,
 }
@@ -238,27 +237,28 @@ impl<'s, 'a> FeedSolver<'s, 'a> {
             Own { network: own, start: own_start, first, links, last, solver: sound.clone(), sound, still };
         let rest =
             Rest { of, network, start, solver: rest.clone(), sound: rest, taken, known: Default::default() };
-        Some(Self { of, own, rest })
+        Some(Self { own, rest })
     }
 
     /// What rows and watched parts show with these faults, all of this feed. None where one is not, where a number is one that it
     /// can't have, or where this way finds no answer: [`FaultSolver::solve`] then has the last word.
     pub fn solve(&mut self, faults: &[Fault]) -> Option<Shown> {
+        let of = self.rest.of;
         let mut network = self.own.network.clone();
         let mut is_of_joints = false;
-        for (link, kind) in self.of.kinds(faults)? {
+        for (link, kind) in of.kinds(&FaultSolver::values(faults)?)? {
             network.graph[*self.own.links.get(&link)?].kind = kind;
         }
         for fault in faults {
             match *fault {
-                Fault::Number(parameter, _) if self.of.links.contains_key(&parameter) => {}
+                Fault::Number(parameter, _) if of.links.contains_key(&parameter) => {}
                 Fault::ElementClosed(id) => {
-                    let link = self.own.links.get(self.of.elements.get(&id)?)?;
+                    let link = self.own.links.get(of.elements.get(&id)?)?;
                     network.graph[*link].closed = true;
                     is_of_joints = true;
                 }
                 Fault::Leak(id, diameter_m) => {
-                    let link = self.own.links.get(self.of.elements.get(&id)?)?;
+                    let link = self.own.links.get(of.elements.get(&id)?)?;
                     add_leak(&mut network.graph, *link, diameter_m)?;
                     is_of_joints = true;
                 }
