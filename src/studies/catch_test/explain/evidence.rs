@@ -211,10 +211,12 @@ fn ln_erfc(x: f64) -> f64 {
     -square - (x * std::f64::consts::PI.sqrt()).ln() + terms.ln_1p()
 }
 
-/// The same for each scatter, with the factor of the normal distribution that hangs on it, and the best place at the scatter
-/// that suits best.
-pub(super) fn by_scatter(count: usize, mut of: impl FnMut(f64) -> f64) -> ByScatter {
-    SCATTER.map(|(scatter, _)| of(scatter) - count as f64 * scatter.ln())
+/// One number for each scatter, of its place and itself, with the factor of the normal distribution that hangs on it.
+pub(super) fn by_scatter(count: usize, of: impl Fn(usize, f64) -> f64) -> ByScatter {
+    std::array::from_fn(|at| {
+        let scatter = SCATTER[at].0;
+        of(at, scatter) - count as f64 * scatter.ln()
+    })
 }
 
 /// Logarithm of the sum over scatters, each with its probability.

@@ -67,6 +67,17 @@ pub(super) enum What {
     Two(Fitted, Fitted),
 }
 
+impl What {
+    /// The causes that it names.
+    pub(super) fn fitted(self) -> Vec<Fitted> {
+        match self {
+            Self::Scatter | Self::NoneOfThese => Vec::new(),
+            Self::One(one) => vec![one],
+            Self::Two(one, other) => vec![one, other],
+        }
+    }
+}
+
 /// Explanations that can't be told apart.
 #[derive(Debug, Clone)]
 pub(super) struct Group {
@@ -177,7 +188,7 @@ impl<'w, 'c, 'a> Weighing<'w, 'c, 'a> {
         let count = self.space.count();
         let residual = self.white.residual(&self.space.data);
         let square = self.space.data.norm_squared();
-        let nothing = by_scatter(count, |scatter| -square / (2.0 * scatter * scatter));
+        let nothing = by_scatter(count, |_, scatter| -square / (2.0 * scatter * scatter));
         let mut singles: Vec<Single> = (0..self.curves.len())
             .filter(|curve| self.ln_before[*curve].is_finite())
             .map(|curve| self.single(curve, &residual))
@@ -202,26 +213,19 @@ impl<'w, 'c, 'a> Weighing<'w, 'c, 'a> {
         let apart = APART * scatter;
         let (mut clusters, cluster_of) = self.clusters(&singles, apart);
         // Nothing but scatter with all that would show next to nothing: two of these at once as well.
-        let small = clusters[0].ln;
         clusters[0].ln = {
-            let alone = together(&nothing);
+            let (alone, small) = (together(&nothing), clusters[0].alone);
             let two_small =
                 if small.is_finite() { 2.0 * small - alone - std::f64::consts::LN_2 } else { small };
             ln_of_sum(&[alone, small, two_small])
         };
-        let leads: Vec<usize> = (1..clusters.len()).take(LEADS).collect();
         let mut pairs: Vec<Pair> = Vec::new();
-        let mut more: Vec<(usize, f64)> = Vec::new();
-        for lead in &leads {
+        for lead in (1..clusters.len()).take(LEADS) {
             if waiting.has_stopped() {
                 return Err(NoAnswer::Stopped);
             }
-            let with_small =
-                self.seconds(*lead, &clusters, &singles, &cluster_of, (scale, apart), &mut pairs);
-            more.push((*lead, with_small));
-        }
-        for (lead, ln) in more {
-            clusters[lead].ln = ln_of_sum(&[clusters[lead].ln, ln]);
+            let with_small = self.seconds(lead, &clusters, &singles, &cluster_of, (scale, apart), &mut pairs);
+            clusters[lead].ln = ln_of_sum(&[clusters[lead].ln, with_small]);
         }
         waiting.so_far(0.5);
         let of_others: Vec<f64> = clusters.iter().map(|one| one.ln).chain([ln_unknown]).collect();
@@ -244,25 +248,27 @@ impl<'w, 'c, 'a> Weighing<'w, 'c, 'a> {
         }
         pairs.sort_by(|a, b| b.ln.total_cmp(&a.ln));
         let ln_unknown = ln_of_sum(&[ln_unknown, self.three(&pairs, &clusters, &singles)]);
-        Ok((
-            self.together(&clusters, &singles, &pairs, (small, together(&nothing), ln_unknown), apart),
-            scatter,
-        ))
+        Ok((self.together(&clusters, &singles, &pairs, (together(&nothing), ln_unknown), apart), scatter))
     }
 
     fn single(&self, curve: usize, residual: &Residual) -> Single {
-        let before = self.ln_before[curve];
-        let solved = &self.curves[curve];
-        let mut best = (f64::NEG_INFINITY, Best { place: 0, part: 0.0 });
-        let ln = by_scatter(self.space.count(), |scatter| {
-            let (ln, at) = self.white.evidence(curve, solved, residual, scatter);
+        let (fitted, by) = self.fitted(curve, residual);
+        let ln = by_scatter(self.space.count(), |at, _| by[at] + self.ln_before[curve]);
+        Single { fitted, ln_together: together(&ln), ln, bend: None }
+    }
+
+    /// A curve where it meets the readings best, and its evidence at each scatter, without its odds before the test.
+    fn fitted(&self, curve: usize, residual: &Residual) -> (Fitted, ByScatter) {
+        let mut most = (f64::NEG_INFINITY, Best { place: 0, part: 0.0 });
+        let by = SCATTER.map(|(scatter, _)| {
+            let (ln, best) = self.white.evidence(curve, &self.curves[curve], residual, scatter);
             let here = ln - self.space.count() as f64 * scatter.ln();
-            if here > best.0 {
-                best = (here, at);
+            if here > most.0 {
+                most = (here, best);
             }
-            ln + before
+            ln
         });
-        Single { fitted: Fitted { curve, best: best.1 }, ln_together: together(&ln), ln, bend: None }
+        (Fitted { curve, best: most.1 }, by)
     }
 
     /// Fits a cause again with what the engine gives at its best place.
@@ -376,7 +382,7 @@ impl<'w, 'c, 'a> Weighing<'w, 'c, 'a> {
                 None => pairs.push(Pair { lead, seconds: vec![(second, ln)], ln, shows: together, by: None }),
             }
         }
-        if small.is_empty() { f64::NEG_INFINITY } else { ln_of_sum(&small) }
+        ln_of_sum(&small)
     }
 
     /// Fits both of a pair again, each beside the other, and takes what both do together from the engine. Two large effects do
@@ -405,22 +411,18 @@ impl<'w, 'c, 'a> Weighing<'w, 'c, 'a> {
             let refit = |fitted: &Fitted, other: &Fitted| {
                 let left = &data - of(other);
                 let residual = self.white.residual_of(fitted.curve, &left);
-                let again = self.single(fitted.curve, &residual).fitted;
+                let (again, by) = self.fitted(fitted.curve, &residual);
                 let square = (&left - of(&again)).norm_squared();
-                let curve = &self.curves[fitted.curve];
-                let width = |scatter: f64| {
-                    let ln = self.white.evidence(fitted.curve, curve, &residual, scatter).0;
-                    ln + square / (2.0 * scatter * scatter)
-                };
-                (again, SCATTER.map(|(scatter, _)| width(scatter)))
+                let width: ByScatter = std::array::from_fn(|at| {
+                    let (scatter, _) = SCATTER[at];
+                    by[at] + square / (2.0 * scatter * scatter)
+                });
+                (again, width)
             };
             let (first_again, first_width) = refit(&first, &second);
             let (second_again, second_width) = refit(&second, &first_again);
-            let mut at = 0;
-            let by = by_scatter(count, |scatter| {
-                let widths = first_width[at] + second_width[at];
-                at += 1;
-                before + widths - square / (2.0 * scatter * scatter)
+            let by = by_scatter(count, |at, scatter| {
+                before + (first_width[at] + second_width[at]) - square / (2.0 * scatter * scatter)
             });
             let ln = together(&by);
             if best.as_ref().is_none_or(|best| ln > best.0) {
@@ -470,7 +472,7 @@ impl<'w, 'c, 'a> Weighing<'w, 'c, 'a> {
         clusters: &[Cluster],
         singles: &[Single],
         pairs: &[Pair],
-        (small, nothing, unknown): (f64, f64, f64),
+        (nothing, unknown): (f64, f64),
         apart: f64,
     ) -> Vec<Group> {
         let lns = clusters.iter().map(|one| one.ln).chain(pairs.iter().map(|one| one.ln));
@@ -481,14 +483,10 @@ impl<'w, 'c, 'a> Weighing<'w, 'c, 'a> {
             .iter()
             .enumerate()
             .map(|(place, cluster)| {
-                let of_singles: Vec<f64> =
-                    cluster.singles.iter().map(|at| singles[*at].ln_together).collect();
                 // What small second causes add goes to all members alike.
-                let more = if place == 0 {
-                    cluster.ln - ln_of_sum(&[nothing, small])
-                } else {
-                    cluster.ln - ln_of_sum(&of_singles)
-                };
+                let of_members =
+                    if place == 0 { ln_of_sum(&[nothing, cluster.alone]) } else { cluster.alone };
+                let more = cluster.ln - of_members;
                 let one = |at: &usize| Item {
                     what: What::One(singles[*at].fitted),
                     odds: odds(singles[*at].ln_together + more),
@@ -579,20 +577,11 @@ impl Posterior<'_> {
     /// What an explanation changes.
     pub(super) fn effect(&self, what: What) -> Effect {
         let of = |fitted: &Fitted| effect(self.curve(fitted), fitted.best);
-        match what {
-            What::Scatter | What::NoneOfThese => Effect::default(),
-            What::One(one) => of(&one),
-            What::Two(one, other) => of(&one).and(of(&other)),
-        }
+        what.fitted().iter().map(of).fold(Effect::default(), Effect::and)
     }
 
     /// The causes that an explanation names.
     pub(super) fn ids(&self, what: What) -> Vec<&CauseId> {
-        let of = |fitted: Fitted| &self.curves[fitted.curve].curve.id;
-        match what {
-            What::Scatter | What::NoneOfThese => Vec::new(),
-            What::One(one) => vec![of(one)],
-            What::Two(one, other) => vec![of(one), of(other)],
-        }
+        what.fitted().iter().map(|fitted| &self.curve(fitted).curve.id).collect()
     }
 }

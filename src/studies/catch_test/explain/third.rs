@@ -17,8 +17,8 @@ pub(super) fn with_a_third(
 ) -> f64 {
     let residual = white.residual(left);
     let square = left.norm_squared();
-    let mut place = 0;
-    let by: ByScatter = SCATTER.map(|(scatter, _)| {
+    let by: ByScatter = std::array::from_fn(|place| {
+        let (scatter, _) = SCATTER[place];
         let thirds: Vec<f64> = (0..curves.len())
             .filter(|at| before[*at].is_finite() && is_new(*at))
             .filter_map(|at| {
@@ -28,9 +28,7 @@ pub(super) fn with_a_third(
                 shows.then_some(before[at] + ln)
             })
             .collect();
-        let with = two[place] + square / (2.0 * scatter * scatter) + ln_of_sum(&thirds);
-        place += 1;
-        with
+        two[place] + square / (2.0 * scatter * scatter) + ln_of_sum(&thirds)
     });
     together(&by)
 }
