@@ -41,8 +41,7 @@ pub fn sheet_of(project: &Project, routing: &Routing, duty: Option<&Duty>) -> St
 
 /// The outlet that a row hangs on, as the sheet names it; none for one that hangs on none.
 pub fn outlet_of(routing: &Routing, row: RowId) -> Option<String> {
-    let feed = routing.feeds.iter().find(|feed| feed.branches.iter().any(|branch| branch.row == row))?;
-    let port = feed.from.port()?;
+    let port = routing.feed_of(row)?.from.port()?;
     let Port::Outlet(number) = port.port else { return None };
     Some(outlet_words(&routing.part(port.part)?.tag, number))
 }

@@ -202,9 +202,7 @@ fn jobs(curves: &[Curve], solver: &FaultSolver<'_>) -> Vec<(Option<FeedId>, Rang
 
 /// What a row's feed comes from.
 fn fed_from(of: &Studied<'_>, row: RowId) -> Option<PartId> {
-    let feed =
-        of.routing.routing.feeds.iter().find(|feed| feed.branches.iter().any(|branch| branch.row == row))?;
-    feed.from.port().map(|port| port.part)
+    of.routing.routing.feed_of(row)?.from.port().map(|port| port.part)
 }
 
 /// What was read in place of what was there.
