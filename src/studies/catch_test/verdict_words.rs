@@ -79,8 +79,7 @@ pub fn sentences(judged: &Judged, test: &PreparedTest) -> Vec<String> {
         beside(judged, |row| row.within_limit, |row| row.from_asked, units)
             .map(|(rows, size)| format!("not as asked (more than {limit} from the target): {rows}{size}")),
     );
-    let outliers: Vec<u32> =
-        judged.outliers().iter().filter_map(|id| Some(judged.row(*id)?.number)).collect();
+    let outliers: Vec<u32> = judged.rows.iter().filter(|row| row.is_outlier).map(|row| row.number).collect();
     if !outliers.is_empty() {
         said.push(format!("stand out from the others by the outlier test: {}", row_words(&outliers)));
     }

@@ -154,13 +154,13 @@ fn of_sensitivities(
         let mean = of.iter().sum::<f64>() / count;
         of.iter().map(|one| (one - mean).powi(2)).sum::<f64>() / count
     };
-    let numbers = scatter.numbers_and_liquid();
-    let place: BTreeMap<Parameter, usize> = numbers.into_iter().zip(0..).collect();
+    let numbers = scatter.numbers_and_liquid().into_iter().zip(&found.by_number);
+    let flows_by: BTreeMap<Parameter, &Option<Vec<f64>>> = numbers.collect();
     let liquid = &project.duty(outcome.point.duty).liquid;
     let column = |together: &Together| -> Vec<f64> {
         let mut sum = vec![0.0; places.len()];
         for (parameter, by) in together {
-            let flows = place.get(parameter).and_then(|at| found.by_number.get(*at)?.as_ref());
+            let flows = flows_by.get(parameter).and_then(|flows| flows.as_ref());
             for (sum, at) in sum.iter_mut().zip(&places) {
                 *sum += flows.map_or(0.0, |flows| flows[*at]) * by / rows[*at].target.si();
             }
