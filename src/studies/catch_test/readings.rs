@@ -17,6 +17,13 @@ pub struct TestedRouting<'a> {
     pub supply_sd: f64,
 }
 
+impl TestedRouting<'_> {
+    /// What came at a row; 0 where it was not caught.
+    pub fn caught(&self, row: RowId) -> Flow {
+        self.rows.iter().find(|one| one.row == row).map_or(Flow::ZERO, RowReading::flow)
+    }
+}
+
 /// What came at a row.
 #[derive(Debug, Clone, PartialEq)]
 pub struct RowReading {

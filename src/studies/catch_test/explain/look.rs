@@ -138,7 +138,7 @@ impl Looking<'_, '_, '_> {
         let space = &self.found.space;
         let size = |at: usize| -> f64 {
             let all = self.raw.iter().zip(&self.leading);
-            all.map(|(raw, one)| one.1 * (raw[at] / space.spread(at)).abs()).sum()
+            all.map(|(raw, one)| one.1 * space.spreads(at, raw[at])).sum()
         };
         let mut all: Vec<usize> = (0..space.rows.len()).collect();
         all.sort_by(|a, b| size(*b).total_cmp(&size(*a)));

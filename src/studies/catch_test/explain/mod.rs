@@ -33,7 +33,7 @@ use crate::quantities::{Measure, Ratio};
 use crate::studies::asked::PartOfWait;
 use crate::studies::{NoAnswer, Waiting};
 use posterior::{Group, Posterior, What, posterior};
-use reasons::SHOWS;
+use space::SHOWS;
 
 /// Members of a group that are told with all that belongs to them.
 const LISTED: usize = 8;
@@ -102,7 +102,9 @@ impl CauseCurves<'_> {
                 });
                 // Beside nothing but scatter, what would change nothing is no change that is worth a word.
                 let is_scatter = item.what == What::Scatter;
-                match shown.filter(|shown| is_scatter || !holds_scatter || shows(&found, shown)) {
+                match shown.filter(|shown| {
+                    is_scatter || !holds_scatter || found.space.is_shown(&found.space.raw(shown))
+                }) {
                     Some(shown) => {
                         if members.is_empty() && item.what != What::NoneOfThese {
                             unexplained = self.unexplained(tested, &found, &shown);
@@ -137,7 +139,7 @@ impl CauseCurves<'_> {
             all.max_by(|a, b| change(a).total_cmp(&change(b))).filter(|at| change(at) >= words::NOTICED_PA);
         let space = &found.space;
         let mut read = space.gauges.iter().enumerate();
-        if read.any(|(at, place)| change(place) >= SHOWS * space.spread(space.rows.len() + at)) {
+        if read.any(|(at, place)| space.spreads(space.rows.len() + at, change(place)) >= SHOWS) {
             return None;
         }
         let units = self.of.project.units;
@@ -239,10 +241,4 @@ impl CauseCurves<'_> {
             and: second.map(|one| one.1),
         }
     }
-}
-
-/// It would change a reading by so much that it shows.
-fn shows(found: &Posterior<'_>, shown: &Shown) -> bool {
-    let change = found.space.raw(shown);
-    (0..change.len()).any(|at| change[at].abs() >= SHOWS * found.space.spread(at))
 }

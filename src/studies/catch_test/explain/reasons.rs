@@ -5,6 +5,7 @@ use statrs::function::erf::erf;
 use super::answer::{Reading, Unexplained, in_a_line};
 use super::posterior::{Fitted, Posterior, What};
 use super::solved::CauseCurves;
+use super::space::SHOWS;
 use super::words;
 use crate::hydraulics::faulty::Shown;
 use crate::hydraulics::ways::Passed;
@@ -13,8 +14,6 @@ use crate::studies::catch_test::readings::TestedRouting;
 
 /// Readings that a reason names.
 const REASONS: usize = 2;
-/// A reading that changes by less than this many spreads shows nothing.
-pub(super) const SHOWS: f64 = 0.5;
 /// A reading more spreads than this from what an explanation makes of it is not explained by it.
 const LEFT: f64 = 3.0;
 /// A row of which an explanation makes less than this part of what is expected gives next to nothing then.
@@ -32,8 +31,7 @@ impl CauseCurves<'_> {
         let space = &found.space;
         let units = self.of.project.units;
         let all = space.raw_data.len();
-        let spread = |at: usize| space.spread(at);
-        let farthest = (0..all).map(|at| (space.raw_data[at] / spread(at)).abs()).fold(0.0, f64::max);
+        let farthest = (0..all).map(|at| space.spreads(at, space.raw_data[at])).fold(0.0, f64::max);
         match what {
             What::Scatter => {
                 // As if readings were independent: parts that they share make it likelier still.
@@ -50,22 +48,18 @@ impl CauseCurves<'_> {
         }
         let change = space.raw(shown);
         let mut order: Vec<usize> = (0..all).collect();
-        let size = |at: usize| (change[at] / spread(at)).abs();
+        let size = |at: usize| space.spreads(at, change[at]);
         // By how much it meets a reading better than a sound bar does.
         let gain = |at: usize| {
-            let off = |off: f64| (off / spread(at)).powi(2);
+            let off = |off: f64| space.spreads(at, off).powi(2);
             off(space.raw_data[at]) - off(space.raw_data[at] - change[at])
         };
         order.sort_by(|a, b| gain(*b).total_cmp(&gain(*a)));
         let in_words = |at: usize| {
             if let Some(place) = space.rows.get(at) {
                 let expected = self.sound.rows[*place];
-                let caught = tested
-                    .rows
-                    .iter()
-                    .find(|row| row.row == self.of.project.bar.rows[*place].id)
-                    .map_or(0.0, |row| row.flow().si());
-                let number = self.of.project.bar.rows[*place].number;
+                let row = &self.of.project.bar.rows[*place];
+                let (number, caught) = (row.number, tested.caught(row.id).si());
                 if expected <= 0.0 {
                     return format!(
                         "row {number} gave {}, where nothing is expected",
@@ -100,7 +94,7 @@ impl CauseCurves<'_> {
         if !named.is_empty() {
             return named.join("; ");
         }
-        if (0..all).any(|at| size(at) >= SHOWS) {
+        if space.is_shown(&change) {
             return "no reading by itself is met better than by a sound bar".to_owned();
         }
         "it would change no reading by as much as half a spread, so that the test says nothing of it"
@@ -111,8 +105,9 @@ impl CauseCurves<'_> {
     fn why_none(&self, tested: &TestedRouting<'_>, found: &Posterior<'_>) -> String {
         let none = "readings are off in a way that no cause on the list makes".to_owned();
         let firsts = found.groups.iter().filter_map(|group| group.items.first());
-        let mut nearest = firsts.filter(|item| matches!(item.what, What::One(_) | What::Two(..)));
-        let Some(nearest) = nearest.next().map(|item| item.what) else { return none };
+        let Some(nearest) = firsts.map(|item| item.what).find(|what| !what.fitted().is_empty()) else {
+            return none;
+        };
         let Some(shown) = self.shown_of(&mut self.solver.clone(), &found.effect(nearest)) else {
             return none;
         };
@@ -120,16 +115,11 @@ impl CauseCurves<'_> {
         if left.is_empty() {
             return none;
         }
-        let named = match nearest {
-            What::Two(one, other) => vec![one, other],
-            What::One(one) => vec![one],
-            What::Scatter | What::NoneOfThese => Vec::new(),
-        };
         let of = |fitted: &Fitted| {
             let curve = &found.curve(fitted).curve;
             words::what(&self.of, &curve.id, &curve.size(found.place(fitted)))
         };
-        let named: Vec<String> = named.iter().map(of).collect();
+        let named: Vec<String> = nearest.fitted().iter().map(of).collect();
         format!(
             "{none}, or three causes and more do at once; nearest comes {}, which leaves {left}",
             named.join("; and ")
@@ -146,7 +136,7 @@ impl CauseCurves<'_> {
         let space = &found.space;
         let units = self.of.project.units;
         let left = &space.raw_data - space.raw(shown);
-        let far = |at: usize| (left[at] / space.spread(at)).abs();
+        let far = |at: usize| space.spreads(at, left[at]);
         let mut all: Vec<usize> = (0..space.count()).filter(|at| far(*at) > LEFT).collect();
         all.sort_by(|a, b| far(*b).total_cmp(&far(*a)));
         let signed = |words: String, is_more: bool| if is_more { format!("+{words}") } else { words };
@@ -160,7 +150,7 @@ impl CauseCurves<'_> {
                 return Unexplained { reading: Reading::Gauge(part), what };
             };
             let row = &self.of.project.bar.rows[*place];
-            let caught = tested.rows.iter().find(|one| one.row == row.id).map_or(0.0, |one| one.flow().si());
+            let caught = tested.caught(row.id).si();
             let then = shown.rows[*place];
             let off = if then > AS_NOTHING * self.sound.rows[*place] && then > 0.0 {
                 signed(Measure::Percent.short_text(caught / then - 1.0, units), caught > then)

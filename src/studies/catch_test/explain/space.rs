@@ -19,6 +19,8 @@ use crate::studies::catch_test::readings::{PressureReading, RowReading};
 const NOTHING: f64 = 0.02;
 /// A drip that no jug shows, as a share of what is expected.
 const DRIP: f64 = 0.002;
+/// A reading that changes by less than this many spreads shows nothing.
+pub(super) const SHOWS: f64 = 0.5;
 
 /// See the module.
 pub(super) struct Space {
@@ -148,9 +150,14 @@ impl Space {
         Ok(space)
     }
 
-    /// Standard deviation of a reading, before whitening.
-    pub(super) fn spread(&self, at: usize) -> f64 {
-        (self.by_parts[(at, at)] + self.by_reading[at]).sqrt()
+    /// How many standard deviations of a reading this is, before whitening, whatever its sign.
+    pub(super) fn spreads(&self, at: usize, off: f64) -> f64 {
+        (off / (self.by_parts[(at, at)] + self.by_reading[at]).sqrt()).abs()
+    }
+
+    /// A change of all readings, before whitening, is one that shows at any of them.
+    pub(super) fn is_shown(&self, change: &DVector<f64>) -> bool {
+        (0..self.count()).any(|at| self.spreads(at, change[at]) >= SHOWS)
     }
 
     /// How many readings there are.
