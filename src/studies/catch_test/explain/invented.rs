@@ -4,6 +4,7 @@
 //! Each test is a bar of drawn parts with drawn faults, solved whole by the engine, and caught with a scatter. A test of the same
 //! seed and number is the same, on any machine.
 
+use nalgebra::DVector;
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::{Rng as _, SeedableRng as _};
 use rand_distr::{Distribution as _, StandardNormal};
@@ -92,6 +93,12 @@ pub struct Assessment {
 /// A stream of random numbers for each part of a test.
 const STREAMS: u64 = 8;
 
+fn stream((seed, number): (u64, u64), part: u64) -> ChaCha8Rng {
+    let mut random = ChaCha8Rng::seed_from_u64(seed);
+    random.set_stream(number * STREAMS + part);
+    random
+}
+
 impl CauseCurves<'_> {
     /// Invents a test; none where the drawn bar can't be solved.
     pub fn invent(
@@ -100,10 +107,9 @@ impl CauseCurves<'_> {
         weights: &CauseWeights,
         catching: &Catching,
         gauges: &[crate::plan::PartId],
-        (seed, number): (u64, u64),
+        drawn: (u64, u64),
     ) -> Option<InventedTest> {
-        let mut random = ChaCha8Rng::seed_from_u64(seed);
-        random.set_stream(number * STREAMS);
+        let mut random = stream(drawn, 0);
         let mut uniform = move || (random.next_u64() >> 11) as f64 / (1u64 << 53) as f64;
         let read: Vec<usize> =
             gauges.iter().filter_map(|part| self.watched.iter().position(|one| one == part)).collect();
@@ -165,10 +171,9 @@ impl CauseCurves<'_> {
             chosen.push(one);
         }
         let both = effects.iter().cloned().fold(Effect::default(), Effect::and);
-        let mut shown = self.built(&both, (seed, number), (scatter, catching.supply))?;
+        let mut shown = self.built(&both, drawn, (scatter, catching.supply))?;
         misread(&mut shown, &both.misread);
-        let mut random = ChaCha8Rng::seed_from_u64(seed);
-        random.set_stream(number * STREAMS + 1);
+        let mut random = stream(drawn, 1);
         let mut normal = || -> f64 { StandardNormal.sample(&mut random) };
         let typical = self.sound.rows.iter().sum::<f64>() / caught.len().max(1) as f64;
         let really = catching.really * scatter;
@@ -228,9 +233,7 @@ impl CauseCurves<'_> {
         let liquid = |quantity| Parameter::Liquid(quantity);
         values.insert(liquid(LiquidQuantity::Viscosity), fluid.viscosity_pa_s * thicker);
         values.insert(liquid(LiquidQuantity::Density), fluid.density_kg_m3 * denser);
-        let mut random = ChaCha8Rng::seed_from_u64(seed);
-        random.set_stream(number * STREAMS + 2);
-        let off: f64 = StandardNormal.sample(&mut random);
+        let off: f64 = StandardNormal.sample(&mut stream((seed, number), 2));
         let supply = Parameter::Supply(supply_quantity(&self.of));
         if let Some(planned) = self.solver.planned(supply) {
             values.insert(supply, planned * (times * supply_sd * off).exp());
@@ -259,18 +262,17 @@ impl CauseCurves<'_> {
     pub fn assess(&self, test: &InventedTest, weights: &CauseWeights) -> Result<Assessment, NoAnswer> {
         let found = posterior(self, (&test.rows, &test.gauges, test.supply_sd), weights, &Unwatched)?;
         let mut solver = self.solver.clone();
-        let mut size = |effect: &Effect| {
+        // Whitened, as a difference from the sound bar; nothing where it can't be solved.
+        let mut change = |effect: &Effect| {
             let shown = self.shown_of(&mut solver, effect);
-            shown.map_or(0.0, |shown| found.space.whiten(&found.space.raw(&shown)).norm())
+            shown.map_or_else(
+                || DVector::zeros(found.space.count()),
+                |shown| found.space.whiten(&found.space.raw(&shown)),
+            )
         };
-        let sizes: Vec<f64> = test.effects.iter().map(&mut size).collect();
-        let effect = size(&test.effects.iter().cloned().fold(Effect::default(), Effect::and));
-        let left = {
-            let all = test.effects.iter().cloned().fold(Effect::default(), Effect::and);
-            let shown = self.shown_of(&mut solver, &all).unwrap_or_else(|| self.sound.clone());
-            let left = &found.space.data - found.space.whiten(&found.space.raw(&shown));
-            left.norm() / (found.space.count() as f64).sqrt()
-        };
+        let sizes: Vec<f64> = test.effects.iter().map(|effect| change(effect).norm()).collect();
+        let all = change(&test.effects.iter().cloned().fold(Effect::default(), Effect::and));
+        let left = (&found.space.data - &all).norm() / (found.space.count() as f64).sqrt();
         // One that moves nothing beside another is not there as far as any reading goes.
         let telling: Vec<&CauseId> = test
             .truth
@@ -298,7 +300,7 @@ impl CauseCurves<'_> {
         let of_rows = (0..groups.len()).find(is_about);
         let first = found.groups.first().and_then(|group| group.items.first());
         Ok(Assessment {
-            effect,
+            effect: all.norm(),
             left,
             least_effect: sizes.iter().copied().fold(f64::INFINITY, f64::min),
             place,
