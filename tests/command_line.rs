@@ -3,7 +3,7 @@
 #![allow(clippy::unwrap_used, reason = "a test stops where something is not as it should be")]
 
 use std::fs;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 
 use equirow::plan::RoutingGeometry;
@@ -320,16 +320,38 @@ fn caught(change: impl Fn(u32) -> f64) -> String {
 
 const WIDE: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/examples/twenty-four-metre-bar.ron");
 
+/// A table of catches under that bar, in a folder of its own.
+struct Yard {
+    folder: tempfile::TempDir,
+}
+
+impl Yard {
+    fn new() -> Self {
+        Self { folder: tempfile::tempdir().unwrap() }
+    }
+
+    fn table(&self) -> PathBuf {
+        self.folder.path().join("yard.csv")
+    }
+
+    fn holds(&self, text: &str) {
+        fs::write(self.table(), text).unwrap();
+    }
+
+    fn catch(&self, arguments: &[&str]) -> Output {
+        equirow(&[&["catch", WIDE, "--test", self.table().to_str().unwrap()], arguments].concat())
+    }
+
+    fn catch_40_s(&self, arguments: &[&str]) -> Output {
+        self.catch(&[&["--seconds", "40"], arguments].concat())
+    }
+}
+
 #[test]
 fn a_catch_test_is_judged_and_explained() {
-    let folder = tempfile::tempdir().unwrap();
-    let path = folder.path().join("yard.csv");
-    let file = path.to_str().unwrap();
-    let catch = |arguments: &[&str]| {
-        equirow(&[&["catch", WIDE, "--test", file, "--seconds", "40"], arguments].concat())
-    };
-    fs::write(&path, caught(|_| 1.0)).unwrap();
-    let sound = catch(&["--format", "json"]);
+    let yard = Yard::new();
+    yard.holds(&caught(|_| 1.0));
+    let sound = yard.catch_40_s(&["--format", "json"]);
     assert_eq!(code(&sound), 0, "{}", err(&sound));
     let json: serde_json::Value = serde_json::from_str(&out(&sound)).unwrap();
     has_keys(&json, &["verdict", "rows", "candidates", "next", "gauges", "cv_percent", "remarks"]);
@@ -338,8 +360,8 @@ fn a_catch_test_is_judged_and_explained() {
     assert_eq!(json["rows"].as_array().unwrap().len(), 80);
     assert_eq!(json["candidates"][0]["kind"], "scatter_only");
     // A quarter comes at one row.
-    fs::write(&path, caught(|row| if row == 30 { 0.25 } else { 1.0 })).unwrap();
-    let blocked = catch(&["--format", "json"]);
+    yard.holds(&caught(|row| if row == 30 { 0.25 } else { 1.0 }));
+    let blocked = yard.catch_40_s(&["--format", "json"]);
     assert_eq!(code(&blocked), 1, "{}", err(&blocked));
     let json: serde_json::Value = serde_json::from_str(&out(&blocked)).unwrap();
     let first = &json["candidates"][0];
@@ -350,7 +372,7 @@ fn a_catch_test_is_judged_and_explained() {
     assert!(odds.is_sorted_by(|a, b| a >= b) && odds.iter().all(|one| (0.0..=1.0).contains(one)), "{odds:?}");
     let others = json["others"]["odds"].as_f64().unwrap();
     assert!((odds.iter().sum::<f64>() + others - 1.0).abs() < 1e-9, "{odds:?} {others}");
-    let table = out(&catch(&[]));
+    let table = out(&yard.catch_40_s(&[]));
     for says in [
         "Neither as drawn nor within the limits",
         "What explains it",
@@ -359,11 +381,11 @@ fn a_catch_test_is_judged_and_explained() {
     ] {
         assert!(table.contains(says), "{says}: {table}");
     }
-    let rows = csv_lines(&out(&catch(&["--format", "csv"])));
+    let rows = csv_lines(&out(&yard.catch_40_s(&["--format", "csv"])));
     assert_eq!((rows.len(), rows[30][0].as_str(), rows[30][9].as_str()), (81, "30", "yes"));
     // What can't be read is said, and the rest judged.
-    fs::write(&path, format!("{}999,300\nx,1\n", caught(|_| 1.0))).unwrap();
-    let some = catch(&["--gauge", "G1=99", "--format", "csv"]);
+    yard.holds(&format!("{}999,300\nx,1\n", caught(|_| 1.0)));
+    let some = yard.catch_40_s(&["--gauge", "G1=99", "--format", "csv"]);
     let said = err(&some);
     assert!(said.contains("\"x\" is no row") && said.contains("row 999 is not a row of this bar"), "{said}");
     assert!(said.contains("above its dial"), "{said}");
@@ -374,20 +396,15 @@ fn a_catch_test_is_judged_and_explained() {
 /// A verdict is of the whole bar, or there is none, with the reason; the reason is the same for people and programs.
 #[test]
 fn a_catch_test_with_lines_or_rows_missing_has_no_verdict() {
-    let folder = tempfile::tempdir().unwrap();
-    let path = folder.path().join("yard.csv");
-    let file = path.to_str().unwrap();
-    let catch = |arguments: &[&str]| {
-        equirow(&[&["catch", WIDE, "--test", file, "--seconds", "40"], arguments].concat())
-    };
+    let yard = Yard::new();
     let whole = caught(|_| 1.0);
     let few = whole.lines().take(2).fold(String::new(), |text, line| text + line + "\n");
     for (text, why) in [
         (format!("{whole}999,300\nx,1\n"), "2 lines could not be read or placed"),
         (few, "79 of 80 rows were not caught"),
     ] {
-        fs::write(&path, text).unwrap();
-        let output = catch(&["--format", "json"]);
+        yard.holds(&text);
+        let output = yard.catch_40_s(&["--format", "json"]);
         assert_eq!(code(&output), 1, "{}", err(&output));
         let json: serde_json::Value = serde_json::from_str(&out(&output)).unwrap();
         let verdict = &json["verdict"];
@@ -396,7 +413,7 @@ fn a_catch_test_with_lines_or_rows_missing_has_no_verdict() {
         let says = verdict["says"][0].as_str().unwrap();
         assert!(says.starts_with(&format!("Not judged: {why}")), "{says}");
     }
-    let table = out(&catch(&[]));
+    let table = out(&yard.catch_40_s(&[]));
     assert!(table.contains("Not judged: 79 of 80 rows were not caught"), "{table}");
     assert!(table.contains("1 caught (1 %)"), "{table}");
 }
@@ -405,10 +422,8 @@ fn a_catch_test_with_lines_or_rows_missing_has_no_verdict() {
 /// watch are asked for like the rest.
 #[test]
 fn a_catch_test_takes_what_a_sheet_says_and_what_is_asked_for() {
-    let folder = tempfile::tempdir().unwrap();
-    let path = folder.path().join("yard.csv");
-    let file = path.to_str().unwrap();
-    let sheet = folder.path().join("sheet.csv");
+    let yard = Yard::new();
+    let sheet = yard.folder.path().join("sheet.csv");
     let sheet = sheet.to_str().unwrap();
     assert_eq!(code(&equirow(&["commissioning", WIDE, "--out", sheet])), 0);
     let printed = fs::read_to_string(sheet).unwrap();
@@ -418,18 +433,18 @@ fn a_catch_test_takes_what_a_sheet_says_and_what_is_asked_for() {
     // Its conditions with the name of another routing, and rows behind them.
     let facts = printed.lines().take_while(|line| *line != "\"\"");
     let facts = facts.fold(String::new(), |text, line| text + line + "\n").replace("routing ", "routing X");
-    fs::write(&path, format!("{facts}\n\"\"\nCatch of every row\n{}", caught(|_| 1.0))).unwrap();
-    let output = equirow(&["catch", WIDE, "--test", file, "--format", "csv"]);
+    yard.holds(&format!("{facts}\n\"\"\nCatch of every row\n{}", caught(|_| 1.0)));
+    let output = yard.catch(&["--format", "csv"]);
     assert!(err(&output).contains("it was printed of "), "{}", err(&output));
-    let output = equirow(&["catch", WIDE, "--test", file, "--format", "json"]);
+    let output = yard.catch(&["--format", "json"]);
     let json: serde_json::Value = serde_json::from_str(&out(&output)).unwrap();
     let why = json["verdict"]["not_judged"].as_str().unwrap();
     assert!(why.starts_with("the sheet is of \"") && why.contains("routing X"), "{why}");
     assert_eq!((code(&output), json["verdict"]["as_drawn"].is_null()), (1, true));
-    fs::write(&path, caught(|_| 1.0)).unwrap();
+    yard.holds(&caught(|_| 1.0));
     let arguments =
-        ["--seconds", "40", "--pressure", "2.1", "--scatter-amount", "2", "--scatter-time", "0.5"];
-    let held = equirow(&[&["catch", WIDE, "--test", file, "--format", "json"], &arguments[..]].concat());
+        ["--pressure", "2.1", "--scatter-amount", "2", "--scatter-time", "0.5", "--format", "json"];
+    let held = yard.catch_40_s(&arguments);
     let json: serde_json::Value = serde_json::from_str(&out(&held)).unwrap();
     assert_eq!(json["held_kpa"].as_f64().map(f64::round), Some(210.0));
     // What runs at a pressure held by hand says nothing of what the control doses.
@@ -439,17 +454,14 @@ fn a_catch_test_takes_what_a_sheet_says_and_what_is_asked_for() {
     let row = &json["rows"][0];
     let sd = row["catch_sd_l_min"].as_f64().unwrap() / row["caught_l_min"].as_f64().unwrap();
     assert!((0.0235..0.0240).contains(&sd), "{sd}");
-    let both =
-        equirow(&["catch", WIDE, "--test", file, "--seconds", "40", "--pressure", "2", "--speed", "8"]);
+    let both = yard.catch_40_s(&["--pressure", "2", "--speed", "8"]);
     assert_eq!(code(&both), 2, "{}", err(&both));
 }
 
 #[test]
 fn a_catch_test_that_can_not_be_read_says_why() {
-    let folder = tempfile::tempdir().unwrap();
-    let path = folder.path().join("yard.csv");
-    let file = path.to_str().unwrap();
-    fs::write(&path, "row,ml\n1,300\n").unwrap();
+    let yard = Yard::new();
+    yard.holds("row,ml\n1,300\n");
     for (arguments, expected, says) in [
         (&["--format", "json"][..], 2, "give --seconds or --metres"),
         (&["--seconds", "0"], 2, "out of range"),
@@ -461,12 +473,12 @@ fn a_catch_test_that_can_not_be_read_says_why() {
         (&["--seconds", "40", "--liquid", "milk"], 2, "write product or water"),
         (&["--seconds", "40", "--routing", "Z"], 2, "has no routing \"Z\""),
     ] {
-        let output = equirow(&[&["catch", WIDE, "--test", file], arguments].concat());
+        let output = yard.catch(arguments);
         assert_eq!(code(&output), expected, "{arguments:?}: {}", err(&output));
         assert!(err(&output).contains(says), "{arguments:?}: {}", err(&output));
     }
-    fs::write(&path, "opener,litres\n1,300\n").unwrap();
-    let output = equirow(&["catch", WIDE, "--test", file, "--seconds", "40"]);
+    yard.holds("opener,litres\n1,300\n");
+    let output = yard.catch_40_s(&[]);
     assert_eq!(code(&output), 3);
     assert!(err(&output).contains("no column is headed \"row\""), "{}", err(&output));
     let output = equirow(&["catch", WIDE, "--test", "nowhere.csv", "--seconds", "40"]);

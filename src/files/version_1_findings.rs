@@ -175,9 +175,7 @@ mod tests {
         let (first, second) = (&routing.runs[0], &routing.runs[1]);
         let gauge = routing.parts.iter().find(|part| part.tag == "G1").map(|part| part.id);
         let (runs, tags) = ([first.id, second.id], format!("{} and {}", first.tag, second.tag));
-        let row = |number: u32| {
-            project.bar.rows.iter().find(|row| row.number == number).map(|row| FindingSubject::Row(row.id))
-        };
+        let row = |number: u32| project.bar.row_numbered(number).map(|row| FindingSubject::Row(row.id));
         let rows: Vec<FindingSubject> = [1, 3, 4, 5].into_iter().filter_map(row).collect();
         let all: Vec<FindingSubject> =
             project.bar.rows.iter().map(|row| FindingSubject::Row(row.id)).collect();

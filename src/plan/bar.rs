@@ -162,6 +162,11 @@ impl Bar {
         self.rows.iter().find(|row| row.id == id)
     }
 
+    /// A row by the number that is painted at it.
+    pub fn row_numbered(&self, number: u32) -> Option<&Row> {
+        self.rows.iter().find(|row| row.number == number)
+    }
+
     /// The section over a place; where none spans it, the one whose end is nearest.
     pub fn section_at(&self, x: f64) -> Option<&Section> {
         let gap = |section: &Section| (section.left.si() - x).max(x - section.right.si()).max(0.0);

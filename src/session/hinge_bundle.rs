@@ -3,11 +3,9 @@
 use std::collections::BTreeSet;
 
 use super::bulk::Common;
-use super::properties::line_of;
+use super::properties::{geometry_of, line_of};
 use super::{Refusal, Session};
-use crate::plan::{
-    ClampPlaces, CrossedHinge, Edit, HingeCrossing, Line, LineGeometry, SectionId, Subject, Towards,
-};
+use crate::plan::{ClampPlaces, CrossedHinge, Edit, HingeCrossing, SectionId, Subject, Towards};
 use crate::quantities::Length;
 
 /// The first crossing of a hinge by a hose, or by the first tube of a row feed: what was chosen there, and what is known of it.
@@ -15,14 +13,6 @@ fn crossing_of(session: &Session, of: Subject, hinge: SectionId) -> Option<(&Hin
     let line = line_of(session, of)?;
     let at = line.crossings.iter().position(|one| one.section == hinge)?;
     Some((line.crossings.get(at)?, geometry_of(session, of)?.crossing_of(line, at)?))
-}
-
-fn geometry_of(session: &Session, of: Subject) -> Option<&LineGeometry> {
-    match of {
-        Subject::Run(id) => session.geometry().run(id),
-        Subject::Feed(id) => session.geometry().feed(id)?.tubes().next(),
-        Subject::Part(_) | Subject::Row(_) => None,
-    }
 }
 
 impl Session {
@@ -87,29 +77,15 @@ impl Session {
             let known = chosen.clamps.or_else(|| Some(crossed.computed()?.places())).unwrap_or(both);
             Some(Some(known.with(towards.side(crossed.from_tip), from_hinge)))
         };
-        let routing = self.routing();
-        let mut edits = Vec::new();
-        for one in of {
-            let Some(clamps) = places(*one) else { continue };
-            let clamp = |line: &mut Line| {
+        let clamp = |one: &Subject| {
+            let clamps = places(*one)?;
+            self.line_edit(*one, |line| {
                 if let Some(own) = line.crossings.iter_mut().find(|own| own.section == hinge) {
                     own.clamps = clamps;
                 }
-            };
-            match *one {
-                Subject::Run(id) => edits.extend(routing.run(id).cloned().map(|mut run| {
-                    clamp(&mut run.line);
-                    Edit::PutRun(routing.id, run)
-                })),
-                Subject::Feed(id) => edits.extend(routing.feed(id).cloned().map(|mut feed| {
-                    if let Some(tube) = feed.first_tube_mut() {
-                        clamp(&mut tube.line);
-                    }
-                    Edit::PutFeed(routing.id, feed)
-                })),
-                Subject::Part(_) | Subject::Row(_) => {}
-            }
-        }
+            })
+        };
+        let edits: Vec<Edit> = of.iter().filter_map(clamp).collect();
         let count = self.counted(of);
         let step = match from_hinge {
             Some(_) => format!("Move a clamp of {count}"),
@@ -123,17 +99,12 @@ impl Session {
 mod tests {
     use super::*;
     use crate::files;
-    use crate::plan::Project;
-
-    fn twelve() -> Project {
-        files::demo()
-    }
 
     /// All hoses of a stock over a hinge are one bundle: their clamps move together, each to its own side of the hose, in one step
     /// that undoes as one, and are taken back together.
     #[test]
     fn clamps_of_a_bundle_move_together() {
-        let mut session = Session::new(twelve(), None);
+        let mut session = Session::new(files::demo(), None);
         let crossing = |session: &Session| {
             let runs = session.routing().runs.iter();
             runs.filter(|run| !run.line.crossings.is_empty()).map(|run| run.id).collect::<Vec<_>>()
@@ -163,7 +134,7 @@ mod tests {
 
     #[test]
     fn a_bundle_is_selected_from_one_of_it() {
-        let mut session = Session::new(twelve(), None);
+        let mut session = Session::new(files::demo(), None);
         let all: Vec<_> =
             session.routing().runs.iter().filter(|run| !run.line.crossings.is_empty()).cloned().collect();
         session.select([Subject::Run(all[0].id)]);

@@ -12,7 +12,7 @@ use crate::plan::validate::FARTHEST;
 use crate::plan::words::capital;
 use crate::plan::{
     ClampSide, ElementKey, ElementKind, End, EntryKey, FeedElement, FittingItem, FittingKey, Item, Line,
-    Part, PartId, PartItem, PartKey, Row, RowFeed, Run, StockItem, StockKey, Subject,
+    LineGeometry, Part, PartId, PartItem, PartKey, Row, RowFeed, Run, StockItem, StockKey, Subject,
 };
 use crate::quantities::Measure;
 
@@ -375,6 +375,15 @@ pub(super) fn line_of(session: &Session, subject: Subject) -> Option<&Line> {
     match subject {
         Subject::Run(id) => session.routing().run(id).map(|run| &run.line),
         Subject::Feed(id) => session.routing().feed(id)?.first_tube().map(|tube| &tube.line),
+        Subject::Part(_) | Subject::Row(_) => None,
+    }
+}
+
+/// How that line lies.
+pub(super) fn geometry_of(session: &Session, subject: Subject) -> Option<&LineGeometry> {
+    match subject {
+        Subject::Run(id) => session.geometry().run(id),
+        Subject::Feed(id) => session.geometry().feed(id)?.tubes().next(),
         Subject::Part(_) | Subject::Row(_) => None,
     }
 }

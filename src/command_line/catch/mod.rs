@@ -2,6 +2,7 @@
 
 mod report;
 
+use std::fmt::Display;
 use std::path::PathBuf;
 use std::process::ExitCode;
 use std::sync::Arc;
@@ -128,13 +129,8 @@ pub(super) fn run(asked: &Arguments) -> Ended {
         eprintln!("equirow: {error}");
         ExitCode::from(FILE_TROUBLE)
     })?;
-    let say = |lines: &[String]| {
-        for line in lines {
-            eprintln!("equirow: {}: {line}", asked.test.display());
-        }
-    };
     if read.catches.is_empty() {
-        say(&read.problems.problems().lines().collect::<Vec<_>>());
+        say(asked, read.problems.problems().lines());
         return Err(ExitCode::from(FILE_TROUBLE));
     }
     // What a sheet was printed for is what it was caught at, unless somebody says otherwise.
@@ -149,7 +145,7 @@ pub(super) fn run(asked: &Arguments) -> Ended {
     let Taken { test, mut remarks } = taken(asked, &project, &bar, &point, &read)?;
     let id = test.id;
     let no = |remarks: &[String], what: String| {
-        say(remarks);
+        say(asked, remarks);
         eprintln!("equirow: {what}");
         ExitCode::from(ANSWER_IS_NO)
     };
@@ -166,7 +162,7 @@ pub(super) fn run(asked: &Arguments) -> Ended {
         ExitCode::from(ANSWER_IS_NO)
     };
     if asked.format != Format::Json {
-        say(&remarks);
+        say(asked, &remarks);
     }
     // The rows alone need no causes.
     if asked.format == Format::Csv {
@@ -185,6 +181,13 @@ pub(super) fn run(asked: &Arguments) -> Ended {
         Format::Json => print_json(&answer.for_programs(), code),
         Format::Table | Format::Csv => print(&answer.table(&project), code),
     })
+}
+
+/// Lines about the table, each with its file.
+fn say<T: Display>(asked: &Arguments, lines: impl IntoIterator<Item = T>) {
+    for line in lines {
+        eprintln!("equirow: {}: {line}", asked.test.display());
+    }
 }
 
 /// A test as it was read and asked for, and what is to be said of that.
@@ -217,12 +220,8 @@ fn taken(
     let taken = read.taken(bar, liquid, asked.pressure.is_none().then_some(point.speed));
     let doubts = taken.doubts(read, bar);
     remarks.extend(doubts.iter().map(|one| one.says.clone()));
-    let span = span(asked, read, &taken.catches).inspect_err(|_| {
-        // It may be one of the lines that could not be read.
-        for line in &remarks {
-            eprintln!("equirow: {}: {line}", asked.test.display());
-        }
-    })?;
+    // Where it is not known, it may stand in one of the lines that could not be read.
+    let span = span(asked, read, &taken.catches).inspect_err(|_| say(asked, &remarks))?;
     if let (CatchSpan::Seconds(seconds), Some(printed)) = (span, read.seconds)
         && seconds != printed
     {

@@ -10,9 +10,8 @@ use crate::plan::words::{capital, counted};
 use crate::plan::{CatchTest, CaughtLiquid, CauseKind, Drive, Project, RowId};
 use crate::quantities::{Flow, Measure, Pressure, Ratio};
 use crate::studies::NoAnswer;
-use crate::studies::catch_test::explain::Explanation;
 use crate::studies::catch_test::explain::{
-    Candidate, Cause, CauseGroup, CauseSize, NextLook, Reading, Unexplained,
+    Candidate, Cause, CauseGroup, CauseSize, Explanation, LEAST_ODDS, NextLook, Reading, Unexplained,
 };
 use crate::studies::catch_test::judged::{Judged, JudgedRow};
 use crate::studies::catch_test::prepare::PreparedTest;
@@ -165,8 +164,6 @@ struct OutcomeReport {
 }
 
 const NONE: &str = "-";
-/// Groups with smaller odds than this are counted and not shown.
-const LEAST_ODDS: f64 = 0.01;
 /// Causes of a group that are named.
 const NAMED: usize = 4;
 
@@ -421,22 +418,16 @@ impl Answer<'_> {
             let _ = writeln!(out, "\nWhat explains it (odds of 100)");
             let is_none =
                 |group: &CauseGroup| group.members.iter().any(|one| one.cause.kind == CauseKind::NoneOfThese);
-            let is_shown =
-                |at: usize, group: &CauseGroup| at == 0 || group.odds >= LEAST_ODDS || is_none(group);
-            for (at, group) in explained.groups.iter().enumerate() {
-                if is_shown(at, group) {
-                    group_of_causes(out, group);
-                }
-            }
-            let rest: Vec<f64> = explained
+            let (shown, rest): (Vec<_>, Vec<_>) = explained
                 .groups
                 .iter()
                 .enumerate()
-                .filter(|(at, one)| !is_shown(*at, one))
-                .map(|one| one.1.odds)
-                .collect();
+                .partition(|(at, group)| *at == 0 || group.odds >= LEAST_ODDS || is_none(group));
+            for (_, group) in shown {
+                group_of_causes(out, group);
+            }
             if !rest.is_empty() {
-                let odds = whole_odds(rest.iter().sum());
+                let odds = whole_odds(rest.iter().map(|(_, group)| group.odds).sum());
                 let _ = writeln!(out, "{odds:>5}  {} of causes, together", counted(rest.len(), "more group"));
             }
         }

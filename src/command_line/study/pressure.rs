@@ -38,7 +38,7 @@ pub(super) fn run(arguments: &Arguments) -> Ended {
 }
 
 fn row_of(project: &Project, number: u32) -> Result<RowId, String> {
-    let found = project.bar.rows.iter().find(|row| row.number == number).map(|row| row.id);
+    let found = project.bar.row_numbered(number).map(|row| row.id);
     found.ok_or_else(|| {
         let numbers = || project.bar.rows.iter().map(|row| row.number);
         let (least, most) = (numbers().min().unwrap_or(0), numbers().max().unwrap_or(0));

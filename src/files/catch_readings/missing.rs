@@ -54,7 +54,7 @@ impl MissingLines {
         let shown = self.problems.shown().iter().zip(&self.about);
         let mut doubts: Vec<TableDoubt> = shown
             .map(|(problem, (row, lines))| {
-                let row = row.and_then(|number| bar.rows.iter().find(|row| row.number == number));
+                let row = row.and_then(|number| bar.row_numbered(number));
                 doubt(row.map(|row| row.id), *lines, &problem.to_string())
             })
             .collect();

@@ -171,18 +171,10 @@ impl Reading<'_> {
         };
         let spoiled = columns.spoiled.and_then(|at| spoiled(with_formula(cell(at))));
         for column in filled {
-            match self.amount(cell(column.at), column.unit) {
-                Ok(amount) => {
-                    self.read_by_others(line, Some(row), cell(column.at));
-                    self.found.catches.push(ReadCatch {
-                        place: line.place.clone(),
-                        line: line.number,
-                        row: Some(row),
-                        amount,
-                        seconds,
-                        liquid: column.liquid,
-                        spoiled: spoiled.clone(),
-                    });
+            match self.catch(line, Some(row), cell(column.at), column.unit) {
+                Ok(bare) => {
+                    let (liquid, spoiled) = (column.liquid, spoiled.clone());
+                    self.found.catches.push(ReadCatch { seconds, liquid, spoiled, ..bare });
                 }
                 Err(what) => {
                     let what = format!("row {row}: {what}");
@@ -210,21 +202,31 @@ impl Reading<'_> {
         if said.is_empty() {
             return;
         }
-        match self.amount(said, None) {
-            Ok(amount) => {
-                self.read_by_others(line, row, said);
-                self.found.catches.push(ReadCatch {
-                    place: line.place.clone(),
-                    line: line.number,
-                    row,
-                    amount,
-                    seconds: None,
-                    liquid: None,
-                    spoiled: None,
-                });
-            }
+        match self.catch(line, row, said, None) {
+            Ok(bare) => self.found.catches.push(bare),
             Err(what) => self.problem(line, row, what, "correct the amount, or leave it empty"),
         }
+    }
+
+    /// A catch of which the amount alone is known.
+    fn catch(
+        &mut self,
+        line: &GridLine,
+        row: Option<u32>,
+        cell: &str,
+        of_column: Option<CatchUnit>,
+    ) -> Result<ReadCatch, String> {
+        let amount = self.amount(cell, of_column)?;
+        self.read_by_others(line, row, cell);
+        Ok(ReadCatch {
+            place: line.place.clone(),
+            line: line.number,
+            row,
+            amount,
+            seconds: None,
+            liquid: None,
+            spoiled: None,
+        })
     }
 
     /// An amount in its own unit, in that of its column, or in that of amounts that name none.
@@ -266,18 +268,13 @@ impl Reading<'_> {
     fn pressure_line(&mut self, line: &GridLine, columns: &PressureColumns, liquid: CaughtLiquid) {
         let cell = |at: usize| line.cells.get(at).map(String::as_str).unwrap_or_default();
         let (at, unit) = &columns.speed;
-        let parse = |measure: Measure, text: &str, unit: &str| {
-            let bare = Measure::Plain.parse(text, UnitSystem::Metric).is_ok();
-            let text = if bare { format!("{text} {unit}") } else { text.to_owned() };
-            measure.parse(&text, UnitSystem::Metric).map_err(|error| error.to_string())
-        };
-        let Ok(speed) = parse(Measure::GroundSpeed, cell(*at), unit) else { return };
+        let Ok(speed) = in_unit(Measure::GroundSpeed, cell(*at), unit) else { return };
         for (tag, at, unit) in &columns.read {
             let said = cell(*at);
             if said.is_empty() {
                 continue;
             }
-            let pressure = parse(Measure::Pressure, said, unit).and_then(|pressure| {
+            let pressure = in_unit(Measure::Pressure, said, unit).and_then(|pressure| {
                 Measure::Pressure.within(pressure, &GAUGE_READS, Some(said), UnitSystem::Metric)
             });
             match pressure {
@@ -376,13 +373,18 @@ fn seconds(cell: &str) -> Result<f64, String> {
     measure.within(seconds, &CATCH_SECONDS, Some(cell), metric)
 }
 
-/// A ground speed that may be set; without a unit it is in that of its box.
+/// What a cell says, stored; without a unit of its own it is in that of its heading or box.
+fn in_unit(measure: Measure, cell: &str, unit: &str) -> Result<f64, String> {
+    let is_bare = Measure::Plain.parse(cell, UnitSystem::Metric).is_ok();
+    let text = if is_bare { format!("{cell} {unit}") } else { cell.to_owned() };
+    measure.parse(&text, UnitSystem::Metric).map_err(|error| error.to_string())
+}
+
+/// A ground speed that may be set.
 fn speed_set(cell: &str, unit: &str) -> Result<Speed, String> {
-    let (measure, metric) = (Measure::GroundSpeed, UnitSystem::Metric);
-    let is_bare = Measure::Plain.parse(cell, metric).is_ok();
-    let speed = measure.parse(&if is_bare { format!("{cell} {unit}") } else { cell.to_owned() }, metric);
-    let speed = speed.map_err(|error| error.to_string())?;
-    measure.within(speed, &SPEED_SETS, Some(cell), metric).map(Speed::from_si)
+    let measure = Measure::GroundSpeed;
+    let speed = in_unit(measure, cell, unit)?;
+    measure.within(speed, &SPEED_SETS, Some(cell), UnitSystem::Metric).map(Speed::from_si)
 }
 
 /// Why a catch is spoiled, where a cell says that it is.

@@ -56,7 +56,7 @@ impl ReadCatches {
         let mut taken = TakenCatches::default();
         let mut unknown: Vec<&ReadCatch> = Vec::new();
         for one in self.catches.iter().filter(|one| one.liquid.is_none_or(|of| of == liquid)) {
-            let row = one.row.and_then(|number| bar.bar.rows.iter().find(|row| row.number == number));
+            let row = one.row.and_then(|number| bar.bar.row_numbered(number));
             let Some(row) = row else {
                 unknown.push(one);
                 continue;
@@ -184,7 +184,7 @@ impl SheetFacts {
             .outlets
             .iter()
             .filter_map(|(number, outlet)| {
-                let row = bar.bar.rows.iter().find(|row| row.number == *number)?;
+                let row = bar.bar.row_numbered(*number)?;
                 (outlet_of(routing, row.id).as_ref() != Some(outlet)).then_some((*number, outlet.as_str()))
             })
             .collect();

@@ -1,6 +1,6 @@
 //! Setting a property: one change to one thing or to many at once, each in a single named step.
 
-use super::{Input, NumberInput, Property, PropertyValue, feed_of};
+use super::{Input, NumberInput, Property, PropertyValue, feed_of, geometry_of, line_of};
 use crate::geometry::Point3;
 use crate::plan::{
     ClampPlaces, Edit, ElementItem, ElementKey, EntryKey, FeedElement, FeedId, FittingKey, Line, Part,
@@ -270,12 +270,8 @@ impl Session {
 
     /// Where the program clamps a hose, or the first tube of a row feed, at a hinge that it crosses.
     fn suggested_clamps(&self, subject: Subject, at: usize) -> Option<ClampPlaces> {
-        let laid = match subject {
-            Subject::Run(id) => self.geometry().run(id)?,
-            Subject::Feed(id) => self.geometry().feed(id)?.tubes().next()?,
-            Subject::Part(_) | Subject::Row(_) => return None,
-        };
-        Some(laid.crossing_of(super::line_of(self, subject)?, at)?.computed()?.places())
+        let line = line_of(self, subject)?;
+        Some(geometry_of(self, subject)?.crossing_of(line, at)?.computed()?.places())
     }
 
     /// Changes the lines of hoses, and of the first tubes of row feeds.
@@ -285,8 +281,15 @@ impl Session {
         subjects: &[Subject],
         change: impl Fn(&mut Line),
     ) -> Result<(), Refusal> {
+        let edits: Vec<Edit> =
+            subjects.iter().filter_map(|subject| self.line_edit(*subject, &change)).collect();
+        self.edit(step, edits)
+    }
+
+    /// The edit that changes the line of a hose, or of the first tube of a row feed.
+    pub(in crate::session) fn line_edit(&self, of: Subject, change: impl FnOnce(&mut Line)) -> Option<Edit> {
         let routing = self.routing();
-        let edits = subjects.iter().filter_map(|subject| match *subject {
+        match of {
             Subject::Run(id) => {
                 let mut run = routing.run(id)?.clone();
                 change(&mut run.line);
@@ -298,9 +301,7 @@ impl Session {
                 Some(Edit::PutFeed(routing.id, feed))
             }
             Subject::Part(_) | Subject::Row(_) => None,
-        });
-        let edits: Vec<Edit> = edits.collect();
-        self.edit(step, edits)
+        }
     }
 
     fn change_feeds(

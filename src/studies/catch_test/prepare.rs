@@ -9,7 +9,7 @@ use crate::plan::row_target::target;
 use crate::plan::words::{called, count, list, ranges, short};
 use crate::plan::{
     Catch, CatchSpan, CatchTest, CaughtAmount, CaughtLiquid, Control, Drive, GaugeReading, Liquid,
-    OperatingPoint, PartItem, Project, Routing, RoutingGeometry, RowId,
+    OperatingPoint, Part, PartItem, Project, Routing, RoutingGeometry, RowId,
 };
 use crate::quantities::{Density, Flow, Measure, Pressure, Volume};
 use crate::studies::{NoAnswer, Studied};
@@ -17,6 +17,20 @@ use crate::studies::{NoAnswer, Studied};
 /// A gauge's largest error, and the standard deviation that is taken for it, as a part of its dial's end: class 1.6 of EN 837-1
 /// (from memory), usual on machines.
 pub const GAUGE_CLASS: f64 = 0.016;
+
+/// Where the dial of a part of a bar ends; none of a part that is no gauge.
+pub fn dial(bar: &Project, part: &Part) -> Option<Pressure> {
+    match bar.catalogue.item(&part.entry) {
+        Some(PartItem::Gauge(gauge)) => Some(gauge.full_scale),
+        _ => None,
+    }
+}
+
+/// The standard deviation that is taken for a reading unless somebody knows it: of a gauge by its dial, of one that was screwed
+/// on by the highest pressure of the supply.
+pub fn usual_gauge_sd(bar: &Project, dial: Option<Pressure>) -> Pressure {
+    dial.unwrap_or_else(|| bar.supply.highest_pressure()) * GAUGE_CLASS
+}
 
 /// No supply is known better than to a part of so much.
 const LEAST_SUPPLY_SD: f64 = 1e-4;
@@ -380,10 +394,7 @@ impl Tested<'_> {
                 continue;
             }
             let reading = self.mean_reading(first, &part.tag);
-            let dial = match self.bar.catalogue.item(&part.entry) {
-                Some(PartItem::Gauge(gauge)) => Some(gauge.full_scale),
-                _ => None,
-            };
+            let dial = dial(self.bar, part);
             let shown = Measure::Pressure.text(reading.pressure.si(), units);
             if let Some(end) = dial.filter(|end| reading.pressure > *end) {
                 let end = Measure::Pressure.text(end.si(), units);
@@ -394,10 +405,7 @@ impl Tested<'_> {
                 );
                 continue;
             }
-            let sd = reading.sd.unwrap_or_else(|| {
-                let end = dial.unwrap_or_else(|| self.bar.supply.highest_pressure());
-                end * GAUGE_CLASS
-            });
+            let sd = reading.sd.unwrap_or_else(|| usual_gauge_sd(self.bar, dial));
             if dial.is_none() && reading.sd.is_none() {
                 let end = Measure::Pressure.text(sd.si() / GAUGE_CLASS, units);
                 self.remark(

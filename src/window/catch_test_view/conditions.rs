@@ -14,7 +14,7 @@ use crate::window::number_field::NumberField;
 use crate::window::text_field::TextField;
 
 /// Between two entries, points.
-const GAP: f32 = 14.0;
+pub(super) const GAP: f32 = 14.0;
 
 /// What there is to enter, in this order.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -68,10 +68,7 @@ pub(super) fn show(
         in_lines(ui, "conditions of a catch test", GAP, entries.len(), |ui, at| {
             ui.horizontal(|ui| {
                 ui.spacing_mut().item_spacing.x = 5.0;
-                match entries[at] {
-                    Entry::Duty => duty(ui, test, bar, duties),
-                    other => entry(ui, other, test, bar, units, pump),
-                }
+                entry(ui, entries[at], test, bar, units, duties, pump);
             });
         });
     });
@@ -101,10 +98,11 @@ fn entry(
     test: &mut CatchTest,
     bar: &Project,
     units: UnitSystem,
+    duties: &[(DutyId, String)],
     pump: Option<Pressure>,
 ) {
     match which {
-        Entry::Duty => {}
+        Entry::Duty => duty(ui, test, bar, duties),
         Entry::Name => text(ui, "Test name", "Name", &mut test.name, 90.0, ""),
         Entry::Date => text(ui, "Test date", "Date", &mut test.date, 88.0, "2026-11-30"),
         Entry::By => text(ui, "Test made by", "By", &mut test.by, 84.0, ""),

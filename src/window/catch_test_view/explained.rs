@@ -7,11 +7,9 @@ use crate::plan::Subject;
 use crate::plan::words::{capital, counted};
 use crate::quantities::{Measure, UnitSystem};
 use crate::session::catch_answers::ExplainedState;
-use crate::studies::catch_test::explain::{Cause, CauseGroup, Explanation, NextLook};
+use crate::studies::catch_test::explain::{Cause, CauseGroup, Explanation, LEAST_ODDS, NextLook};
 use crate::window::theme::Theme;
 
-/// Groups with smaller odds than this are counted and not shown.
-const LEAST_ODDS: f64 = 0.01;
 /// So many causes that a test can't tell from the first are named with it; the others by themselves.
 const FIRST_OTHERS: usize = 3;
 /// Width of the bar of odds, points.

@@ -4,18 +4,15 @@ use std::collections::BTreeSet;
 
 use eframe::egui::Ui;
 
-use super::conditions::clear;
+use super::conditions::{GAP, clear};
 use crate::plan::catch_test::GAUGE_READS;
-use crate::plan::{CatchTest, CatchUnit, GaugeReading, PartId, PartItem, PartKey, PartKind, Project};
+use crate::plan::{CatchTest, CatchUnit, GaugeReading, PartId, PartKey, PartKind, Project};
 use crate::quantities::{Measure, Pressure, UnitSystem};
 use crate::session::catch_answers::JudgedTest;
-use crate::studies::catch_test::prepare::GAUGE_CLASS;
+use crate::studies::catch_test::prepare::{dial, usual_gauge_sd};
 use crate::window::form::{combo_of_width, soft};
 use crate::window::in_lines::in_lines;
 use crate::window::number_field::NumberField;
-
-/// Between two entries, points.
-const GAP: f32 = 14.0;
 
 /// Shows them and changes the test where one was entered. `read_at` are parts without a gauge that somebody wants to give a
 /// reading of.
@@ -56,14 +53,12 @@ fn another(
     judged: Option<&JudgedTest>,
 ) {
     // Once the bar is solved it is known which parts have a pressure; before that any part may be read.
-    let with_pressure: Option<BTreeSet<PartId>> = judged.map(|one| {
-        let parts = one.judged.expected.parts().iter().filter(|part| part.pressure.is_some());
-        parts.map(|part| part.part).collect()
-    });
+    let known = judged.iter().flat_map(|one| one.judged.expected.parts());
+    let known: BTreeSet<PartId> =
+        known.filter(|part| part.pressure.is_some()).map(|part| part.part).collect();
     let parts = bar.routings.first().into_iter().flat_map(|routing| &routing.parts);
-    let offered = parts.filter(|part| !shown.contains(&part.id)).filter(|part| {
-        with_pressure.as_ref().is_none_or(|known| known.is_empty() || known.contains(&part.id))
-    });
+    let offered = parts.filter(|part| !shown.contains(&part.id));
+    let offered = offered.filter(|part| known.is_empty() || known.contains(&part.id));
     let words = |part: &crate::plan::Part| {
         let kind = bar.catalogue.item(&part.entry).map(|item| item.item_kind().words());
         kind.map_or_else(|| part.tag.clone(), |kind| format!("{}, {kind}", part.tag))
@@ -85,13 +80,8 @@ fn gauges(test: &CatchTest, bar: &Project, read_at: &[PartId]) -> Vec<PartId> {
     let mut all: Vec<PartId> = parts.filter(|part| is_gauge(&part.entry)).map(|part| part.id).collect();
     all.extend(test.gauges.iter().map(|reading| reading.part));
     all.extend(read_at);
-    let mut seen = Vec::new();
-    all.retain(|id| {
-        !seen.contains(id) && {
-            seen.push(*id);
-            true
-        }
-    });
+    let mut seen = BTreeSet::new();
+    all.retain(|id| seen.insert(*id));
     all
 }
 
@@ -103,8 +93,8 @@ fn gauge(
     units: UnitSystem,
     read_at: &mut Vec<PartId>,
 ) {
-    let tag = bar.routings.first().and_then(|routing| routing.part(part)).map(|part| part.tag.clone());
-    let name = tag.unwrap_or_else(|| format!("part {}", part.0));
+    let own = bar.routings.first().and_then(|routing| routing.part(part));
+    let name = own.map_or_else(|| format!("part {}", part.0), |part| part.tag.clone());
     let label = ui.label(soft(ui, &format!("{name} reads"))).id;
     let at = test.gauges.iter().position(|reading| reading.part == part);
     let value = at.and_then(|at| test.gauges.get(at)).map(|reading| reading.pressure.si());
@@ -126,12 +116,7 @@ fn gauge(
             "How well it can be read: one standard deviation. Unless somebody knows, 1.6 % of full scale, assumed",
         );
         let scatter = format!("Scatter of {name}");
-        let part = bar.routings.first().and_then(|routing| routing.part(part));
-        let dial = part.and_then(|part| match bar.catalogue.item(&part.entry) {
-            Some(PartItem::Gauge(gauge)) => Some(gauge.full_scale),
-            _ => None,
-        });
-        let usual = dial.unwrap_or_else(|| bar.supply.highest_pressure()) * GAUGE_CLASS;
+        let usual = usual_gauge_sd(bar, own.and_then(|part| dial(bar, part)));
         let empty = Measure::Pressure.number(usual.si(), units);
         let field = NumberField {
             empty: &empty,

@@ -29,15 +29,13 @@ pub(super) struct Picture {
     /// Where the tested bar lies.
     laid: Option<(Arc<Project>, RoutingGeometry)>,
     caught: Option<(u64, Caught)>,
-    /// Before anything was caught.
-    nothing: Caught,
 }
 
 impl Default for Picture {
     fn default() -> Self {
         let mut canvas = Canvas::default();
         (canvas.colouring, canvas.extras.rulers) = (Colouring::Caught, false);
-        Self { canvas, laid: None, caught: None, nothing: Caught::default() }
+        Self { canvas, laid: None, caught: None }
     }
 }
 
@@ -67,12 +65,14 @@ impl Picture {
         let (of, geometry) = self.laid.as_ref()?;
         let routing = geometry.with(of.routings.first()?);
         let studied = test.map(|test| test.prepared.studied());
+        // Before anything was caught.
+        let nothing = Caught::default();
         let shown = Shown {
             project: studied.as_ref().map_or(of, |studied| studied.project),
             routing: studied.as_ref().map_or(routing, |studied| studied.routing),
             outcome: test.map(|test| &test.caught),
             beside: None,
-            caught: Some(test.and(self.caught.as_ref()).map_or(&self.nothing, |(_, caught)| caught)),
+            caught: Some(test.and(self.caught.as_ref()).map_or(&nothing, |(_, caught)| caught)),
             revision: answers.revision(),
             slot: 0,
             selected,

@@ -89,7 +89,7 @@ pub(super) fn refused(ui: &mut Ui, lines: &mut Vec<String>, theme: &Theme) {
 /// What of tables is missing in the test or does not fit it, until somebody has settled it.
 pub(super) fn doubts(ui: &mut Ui, session: &mut Session, theme: &Theme) {
     let Some(test) = session.catch_test().filter(|test| !test.doubts.is_empty()) else { return };
-    let lines: Vec<String> = test.doubts.iter().map(|one| one.says.clone()).collect();
+    let lines: Vec<&str> = test.doubts.iter().map(|one| one.says.as_str()).collect();
     let about = "Takes these lines away: each was entered by hand, or does not matter. Lines that are missing keep the test \
                  from being judged until then";
     if headed(ui, "In doubt of what was read", "Settled", about, &lines, theme)
@@ -100,7 +100,14 @@ pub(super) fn doubts(ui: &mut Ui, session: &mut Session, theme: &Theme) {
 }
 
 /// Lines under a heading with a button that takes them away; true if that was pressed.
-fn headed(ui: &mut Ui, words: &str, button: &str, about: &str, lines: &[String], theme: &Theme) -> bool {
+fn headed(
+    ui: &mut Ui,
+    words: &str,
+    button: &str,
+    about: &str,
+    lines: &[impl AsRef<str>],
+    theme: &Theme,
+) -> bool {
     if lines.is_empty() {
         return false;
     }
@@ -110,7 +117,7 @@ fn headed(ui: &mut Ui, words: &str, button: &str, about: &str, lines: &[String],
         pressed = ui.button(button).on_hover_text(about).clicked();
     });
     for line in lines {
-        ui.add(Label::new(RichText::new(line).color(theme.warning)).wrap());
+        ui.add(Label::new(RichText::new(line.as_ref()).color(theme.warning)).wrap());
     }
     ui.add_space(6.0);
     pressed

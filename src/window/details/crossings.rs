@@ -3,9 +3,9 @@
 use eframe::egui::Ui;
 
 use super::elements::fact;
-use crate::plan::crossing::gathered;
-use crate::plan::{LineGeometry, Subject, Towards};
-use crate::quantities::{Length, Measure};
+use crate::plan::crossing::{Gathered, gathered};
+use crate::plan::{FeedGeometry, SectionId, Subject, Towards};
+use crate::quantities::{Length, Measure, UnitSystem};
 use crate::session::Session;
 use crate::session::bulk::Common;
 use crate::window::entry;
@@ -14,15 +14,14 @@ use crate::window::entry;
 /// their clamps together.
 pub(super) fn crossings(ui: &mut Ui, session: &mut Session, of: &[Subject]) {
     let project = session.snapshot();
-    let lines: Vec<LineGeometry> = of.iter().flat_map(|one| lines(session, *one)).collect();
-    for one in gathered(lines.iter().flat_map(|line| &line.crossings)) {
-        let name = project.bar.section(one.section).map_or("", |section| section.name.as_str());
-        for (what, value) in one.facts(project.units) {
+    for bundle in bundles(session, of, project.units) {
+        let hinge = bundle.hinge;
+        let name = project.bar.section(hinge).map_or("", |section| section.name.as_str());
+        for (what, value) in bundle.facts {
             fact(ui, &format!("Hinge, {name}: {what}"), value);
         }
-        let Some(first) = one.computed.first() else { continue };
-        let from = first.clamp(Towards::Centre).from_hinge;
-        let placed = match session.clamp_together(of, one.section, Towards::Centre) {
+        let Some(from) = bundle.from else { continue };
+        let placed = match session.clamp_together(of, hinge, Towards::Centre) {
             Common::Same(clamp) => Common::Same(clamp.is_some()),
             Common::Mixed => Common::Mixed,
             Common::None => continue,
@@ -34,16 +33,15 @@ pub(super) fn crossings(ui: &mut Ui, session: &mut Session, of: &[Subject]) {
             "place them together",
             placed,
             |session, placed| {
-                session.set_clamp_together(of, one.section, (Towards::Centre, placed.then_some(from)))
+                session.set_clamp_together(of, hinge, (Towards::Centre, placed.then_some(from)))
             },
         );
         if placed == Common::Same(false) {
             continue;
         }
-        for towards in Towards::ALL {
-            let value = session.clamp_together(of, one.section, towards);
+        for (towards, (least, most)) in bundle.stretches {
+            let value = session.clamp_together(of, hinge, towards);
             let value = value.map(|clamp| clamp.map(Length::si));
-            let (least, most) = one.stretch(towards);
             let name = format!("Clamp towards the {}, {name}", towards.word());
             entry::number(
                 ui,
@@ -52,23 +50,37 @@ pub(super) fn crossings(ui: &mut Ui, session: &mut Session, of: &[Subject]) {
                 Measure::CutLength,
                 value,
                 least.si()..=most.si(),
-                |session, at| {
-                    session.set_clamp_together(of, one.section, (towards, Some(Length::from_si(at))))
-                },
+                |session, at| session.set_clamp_together(of, hinge, (towards, Some(Length::from_si(at)))),
             );
         }
     }
 }
 
-fn lines(session: &Session, of: Subject) -> Vec<LineGeometry> {
-    match of {
-        Subject::Run(id) => session.geometry().run(id).cloned().into_iter().collect(),
-        Subject::Feed(id) => session
-            .geometry()
-            .feed(id)
-            .into_iter()
-            .flat_map(|feed| feed.tubes().cloned().collect::<Vec<_>>())
-            .collect(),
-        Subject::Part(_) | Subject::Row(_) => Vec::new(),
-    }
+/// What crosses one hinge together.
+struct Bundle {
+    hinge: SectionId,
+    facts: Vec<(&'static str, String)>,
+    /// Where the first of it is clamped towards the centre; none where nothing of it is computed.
+    from: Option<Length>,
+    /// From where to where the clamps can be on each side.
+    stretches: [(Towards, (Length, Length)); 2],
+}
+
+fn bundles(session: &Session, of: &[Subject], units: UnitSystem) -> Vec<Bundle> {
+    let geometry = session.geometry();
+    let lines = of.iter().flat_map(|one| {
+        let (run, feed) = match *one {
+            Subject::Run(id) => (geometry.run(id), None),
+            Subject::Feed(id) => (None, geometry.feed(id)),
+            Subject::Part(_) | Subject::Row(_) => (None, None),
+        };
+        run.into_iter().chain(feed.into_iter().flat_map(FeedGeometry::tubes))
+    });
+    let bundle = |one: &Gathered<'_>| Bundle {
+        hinge: one.section,
+        facts: one.facts(units),
+        from: one.computed.first().map(|first| first.clamp(Towards::Centre).from_hinge),
+        stretches: Towards::ALL.map(|towards| (towards, one.stretch(towards))),
+    };
+    gathered(lines.flat_map(|line| &line.crossings)).iter().map(bundle).collect()
 }

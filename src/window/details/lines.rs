@@ -59,8 +59,9 @@ fn length_of(ui: &mut Ui, session: &mut Session, subject: Subject, line: &Line, 
             let within = stretch.map(|(least, most)| least.si()..=most.si());
             entry::property_within(ui, session, clamp, &name, &this, within);
         }
-        let bundle = session.bundled(this).len();
-        if at + 1 == line.crossings.len() && bundle > 1 {
+        let is_last = at + 1 == line.crossings.len();
+        let bundle = if is_last { session.bundled(this).len() } else { 0 };
+        if bundle > 1 {
             ui.label("");
             let words = format!("Select its bundle of {bundle}");
             if ui.button(words).on_hover_text("All of its kind and stock over the same hinge").clicked() {

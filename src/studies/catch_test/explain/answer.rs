@@ -8,6 +8,8 @@ use crate::quantities::{Flow, Length, Measure, Pressure, Ratio, Speed, UnitSyste
 
 /// A cause with odds above this needs no further look.
 const CERTAIN: f64 = 0.9;
+/// Groups with smaller odds than this are counted and not shown.
+pub const LEAST_ODDS: f64 = 0.01;
 
 /// What explains a catch test.
 #[derive(Debug, Clone, PartialEq)]

@@ -21,8 +21,8 @@ mod words;
 use std::num::NonZeroUsize;
 
 pub use answer::{
-    Candidate, Cause, CauseGroup, CauseId, CauseSize, Explanation, LookAction, LookOutcome, NextLook,
-    Reading, Unexplained,
+    Candidate, Cause, CauseGroup, CauseId, CauseSize, Explanation, LEAST_ODDS, LookAction, LookOutcome,
+    NextLook, Reading, Unexplained,
 };
 pub use solved::CauseCurves;
 
