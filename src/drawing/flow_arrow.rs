@@ -57,8 +57,7 @@ pub(super) fn flow_arrows(draft: &mut PageDraft, routing: LaidRouting) -> Vec<Bo
         let long = from.distance(to);
         let way = Point2::new((to.x - from.x) / long, (to.y - from.y) / long);
         let way = if forward { way } else { Point2::new(-way.x, -way.y) };
-        let places = ALONG
-            .map(|share| Point2::new(from.x + (to.x - from.x) * share, from.y + (to.y - from.y) * share));
+        let places = ALONG.map(|share| from.towards(to, share));
         let is_clear = |at: &&Point2| {
             let bounds = Bounds::around(head(**at, way)).grown(0.5);
             !others.iter().any(|(_, from, to)| touches(*from, *to, &bounds))

@@ -245,7 +245,7 @@ pub(super) fn along(pieces: &[Vec<Point2>], width: f64, height: f64, clear: f64)
         // Near the line at any place before farther off: what stands far off may belong to another.
         for away in [clear, clear + 2.0, clear + 5.0] {
             for t in [0.5, 0.35, 0.65, 0.2, 0.8, 0.1, 0.9] {
-                let at = Point2::new(from.x + (to.x - from.x) * t, from.y + (to.y - from.y) * t);
+                let at = from.towards(to, t);
                 if level {
                     all.push((sized(at.x - width / 2.0, at.y + away, width, height), false));
                     all.push((sized(at.x - width / 2.0, at.y - away - height, width, height), false));

@@ -120,6 +120,12 @@ impl Point2 {
         (self.x - other.x).hypot(self.y - other.y)
     }
 
+    /// The point a share `t` (0 to 1) of the way to another.
+    #[must_use]
+    pub fn towards(self, other: Self, t: f64) -> Self {
+        Self::new(self.x + (other.x - self.x) * t, self.y + (other.y - self.y) * t)
+    }
+
     /// Distance to the straight piece from `a` to `b`, metres.
     pub fn distance_to_piece(self, a: Self, b: Self) -> f64 {
         let (dx, dy) = (b.x - a.x, b.y - a.y);

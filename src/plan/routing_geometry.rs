@@ -286,9 +286,14 @@ impl RoutingGeometry {
 
     /// The crossings that are still to be computed.
     pub fn awaited(&self) -> Vec<Awaited> {
+        let crossings = self.lines().flat_map(|line| &line.crossings);
+        crossings.filter_map(|one| one.awaited.as_deref().cloned()).collect()
+    }
+
+    /// All hoses, then all delivery tubes.
+    pub fn lines(&self) -> impl Iterator<Item = &LineGeometry> {
         let tubes = self.feeds.iter().flatten().flat_map(FeedGeometry::tubes);
-        let lines = self.runs.iter().flatten().chain(tubes);
-        lines.flat_map(|line| &line.crossings).filter_map(|one| one.awaited.as_deref().cloned()).collect()
+        self.runs.iter().flatten().chain(tubes)
     }
 
     /// How a run lies; none for one that is not there, or with an end that is nowhere.

@@ -48,6 +48,15 @@ pub fn counted(number: usize, one: &str) -> String {
     format!("{} {one}{}", count(number), if number == 1 { "" } else { "s" })
 }
 
+/// `A` to `Z` for 0 to 25, then `AA`, `AB` and so on.
+pub fn letters(index: u32) -> String {
+    let last = char::from(b'A' + (index % 26) as u8);
+    match index / 26 {
+        0 => last.to_string(),
+        before => format!("{}{last}", letters(before - 1)),
+    }
+}
+
 /// A count with its thousands parted: `199,980`.
 pub fn count(number: usize) -> String {
     let digits = number.to_string();
@@ -174,6 +183,12 @@ mod tests {
         assert_eq!(tags(&words(&["T1", "T2", "T3", "T5", "H1"])), "T1 to T3, T5 and H1");
         assert_eq!(tags(&words(&["T01", "T02", "T03", "pump side"])), "T01, T02, T03 and pump side");
         assert_eq!(tags(&words(&["T4294967295", "T0"])), "T4294967295 and T0");
+    }
+
+    #[test]
+    fn letters_go_on_behind_z() {
+        let said: Vec<String> = [0, 1, 25, 26, 27, 51, 52].into_iter().map(letters).collect();
+        assert_eq!(said, ["A", "B", "Z", "AA", "AB", "AZ", "BA"]);
     }
 
     /// First signs that start a formula: OWASP, "CSV injection".

@@ -2,6 +2,7 @@
 
 use super::Session;
 use super::refusal::{Gone, Refusal};
+use crate::plan::words::letters;
 use crate::plan::{Edit, Routing, RoutingId};
 
 impl Session {
@@ -106,17 +107,4 @@ impl Session {
 fn free_name(routings: &[Routing]) -> String {
     let taken = |name: &String| routings.iter().any(|routing| routing.name == *name);
     (0..=u32::MAX).map(letters).find(|name| !taken(name)).unwrap_or_default()
-}
-
-fn letters(mut number: u32) -> String {
-    let mut name = Vec::new();
-    loop {
-        name.push(char::from(b'A' + (number % 26) as u8));
-        number /= 26;
-        if number == 0 {
-            break;
-        }
-        number -= 1;
-    }
-    name.iter().rev().collect()
 }

@@ -2,7 +2,7 @@
 
 use super::basis::Basis;
 use super::cautions;
-use super::document::{Align, Block, Document, PaperCell, PaperColumn, PaperTable, RowGroup, Shown};
+use super::document::{Align, Block, Document, PaperCell, PaperColumn, PaperTable, Shown};
 use super::places;
 use crate::drawing::crossing_picture::DrawnCrossing;
 use crate::drawing::crossing_table::{CrossingColumn, CrossingTable, HingeLines};
@@ -22,14 +22,18 @@ pub fn hinge_crossings(project: &Project, routing: LaidRouting, duty: &Duty) -> 
 /// The same, from what other papers may have worked out already.
 fn from_basis(basis: &Basis) -> Document {
     let mut document = Document::new("Hinge crossings", basis);
-    document.blocks.push(Block::Table(table(basis)));
+    document.blocks.push(Block::Table(table(basis, &bundles(basis))));
     document.blocks.extend(cautions::blocks());
     document
 }
 
-/// As it stands on sheets of a drawing's size.
-pub(super) fn on_pages(basis: &Basis) -> CrossingTable {
-    let table = table(basis).on_pages();
+/// As it stands on sheets of a drawing's size, and what is drawn beside it.
+pub(super) fn on_sheets<'a>(basis: &Basis<'a>) -> (CrossingTable, Vec<DrawnCrossing<'a>>) {
+    let all = bundles(basis);
+    (on_pages(&table(basis, &all).on_pages()), to_draw(basis, all))
+}
+
+fn on_pages(table: &PaperTable) -> CrossingTable {
     let columns = table.columns.iter().map(|column| CrossingColumn {
         heading: column.heading_with_unit(),
         is_number: column.align == Align::Number,
@@ -50,10 +54,10 @@ pub(super) fn on_pages(basis: &Basis) -> CrossingTable {
 
 /// The computed crossings to be drawn, what comes nearest to the least radius of its stock first, but for the first of each
 /// kind of hinge; crossings that are alike, as on both sides of a bar, as one.
-pub(super) fn to_draw<'a>(basis: &Basis<'a>) -> Vec<DrawnCrossing<'a>> {
+fn to_draw<'a>(basis: &Basis<'a>, all: Vec<Bundle<'a>>) -> Vec<DrawnCrossing<'a>> {
     let (project, units) = (basis.project, basis.project.units);
     let mut found: Vec<(bool, f64, Vec<PaperCell>, DrawnCrossing)> = Vec::new();
-    for (number, bundle) in (1..).zip(bundles(basis)) {
+    for (number, bundle) in (1..).zip(all) {
         let CrossingBasis::Computed(crossing) = &bundle.crossed.basis else { continue };
         let hinge = project.bar.section(bundle.section).and_then(|section| section.hinge);
         let stock = project.catalogue.stock(&bundle.line.stock);
@@ -268,8 +272,7 @@ fn bundles<'a>(basis: &Basis<'a>) -> Vec<Bundle<'a>> {
             }
         }
     }
-    let place = |section: SectionId| project.bar.sections.iter().position(|one| one.id == section);
-    found.sort_by_key(|one| place(one.section));
+    found.sort_by_key(|one| places::order(project, one.section));
     found
 }
 
@@ -430,20 +433,15 @@ fn columns(units: UnitSystem) -> Vec<PaperColumn> {
     columns
 }
 
-fn table(basis: &Basis) -> PaperTable {
+fn table(basis: &Basis, all: &[Bundle]) -> PaperTable {
     let (project, units) = (basis.project, basis.project.units);
     let mut rows = Vec::new();
-    let mut groups: Vec<RowGroup> = Vec::new();
     let mut remarks: Vec<(String, Vec<u32>)> = Vec::new();
-    let all = bundles(basis);
     for (at, bundle) in all.iter().enumerate() {
-        if at == 0 || all[at - 1].section != bundle.section {
-            groups.push(RowGroup { before: at, words: hinge_words(project, bundle.section) });
-        }
         let number = at as u32 + 1;
-        let remark = &bundle.remark(units);
+        let remark = bundle.remark(units);
         if !remark.is_empty() {
-            match remarks.iter_mut().find(|one| one.0 == *remark) {
+            match remarks.iter_mut().find(|one| one.0 == remark) {
                 Some(one) => one.1.push(number),
                 None => remarks.push((remark.clone(), vec![number])),
             }
@@ -468,7 +466,7 @@ fn table(basis: &Basis) -> PaperTable {
             PaperCell::text(row_words),
             PaperCell::text(entry.map_or(bundle.line.stock.any().0.as_str(), |entry| &entry.description)),
         ];
-        row.extend(cells(&Figures { remark: bundle.remark(units), ..bundle.figures.clone() }, units));
+        row.extend(cells(&Figures { remark, ..bundle.figures.clone() }, units));
         rows.push(row);
     }
     let mut notes = Vec::new();
@@ -478,7 +476,7 @@ fn table(basis: &Basis) -> PaperTable {
         notes.extend(NOTES.map(str::to_owned));
     }
     for whose in ["suggested", "placed"] {
-        let numbers = (1..).zip(&all).filter(|(_, one)| one.figures.whose == whose).map(|(number, _)| number);
+        let numbers = (1..).zip(all).filter(|(_, one)| one.figures.whose == whose).map(|(number, _)| number);
         remarks.push((format!("clamps {whose}"), numbers.collect()));
     }
     remarks.retain(|(_, numbers)| !numbers.is_empty());
@@ -491,7 +489,7 @@ fn table(basis: &Basis) -> PaperTable {
         columns: columns(units),
         rows,
         totals: Vec::new(),
-        groups,
+        groups: places::headings(all.iter().map(|one| one.section), |one| hinge_words(project, one)),
         notes,
     }
 }

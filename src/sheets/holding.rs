@@ -1,7 +1,7 @@
 //! What holds hoses, tubes and parts where the frame alone does not, as it is ordered and fitted: carriers across open frame,
 //! brackets, clamps beside hinges.
 
-use super::document::{PaperCell, PaperColumn, PaperTable, RowGroup, Shown};
+use super::document::{PaperCell, PaperColumn, PaperTable, Shown};
 use super::places;
 use crate::plan::cutting::cut_length;
 use crate::plan::held::{Carrier, CarrierEnd, CarrierHold, Held, InTheWay, RAIL, Uncarried};
@@ -34,9 +34,15 @@ fn micrometres(length: Length) -> u64 {
     (length.si() * 1e6).round() as u64
 }
 
+/// What holds a clamp beside a hinge where no frame member is.
+pub(super) enum ClampOn<'a> {
+    Bracket,
+    /// By its mark.
+    Carrier(&'a str),
+}
+
 /// A bracket beside a hinge.
 struct ClampBracket {
-    hinge: SectionId,
     at: BarPoint,
     /// The hoses and tubes whose clamps are on it.
     tags: Vec<String>,
@@ -74,13 +80,8 @@ impl<'a> Holding<'a> {
         let brackets = held.brackets.iter().filter_map(|all| {
             let clamps = || all.iter().filter_map(|at| held.clamps.get(*at));
             let first = clamps().next()?;
-            let mut tags: Vec<String> = Vec::new();
-            for clamp in clamps() {
-                if !tags.contains(&clamp.line.tag) {
-                    tags.push(clamp.line.tag.clone());
-                }
-            }
-            Some(ClampBracket { hinge: first.hinge, at: first.at?, tags })
+            let tags = each_once(clamps().map(|clamp| &clamp.line.tag));
+            Some(ClampBracket { at: first.at?, tags })
         });
         let mut at_hinges: Vec<ClampsAtHinge> = Vec::new();
         for clamp in &held.clamps {
@@ -101,8 +102,7 @@ impl<'a> Holding<'a> {
                 }),
             }
         }
-        let place = |section: SectionId| bar.sections.iter().position(|one| one.id == section);
-        at_hinges.sort_by_key(|one| (place(one.hinge), one.outside));
+        at_hinges.sort_by_key(|one| (places::order(project, one.hinge), one.outside));
         let parts = held.parts.iter().filter_map(|id| {
             let at = routing.geometry.anchors.part(*id)?.middle();
             Some(PartBracket { tag: routing.part(*id)?.tag.clone(), at })
@@ -188,38 +188,25 @@ impl<'a> Holding<'a> {
 
     /// Tags of those hoses and tubes on carriers that are wanted.
     pub(super) fn carried(&self, wanted: impl Fn(&Subject) -> bool) -> Vec<String> {
-        let mut tags: Vec<String> = Vec::new();
         let all = self.held.carriers.iter().flat_map(|one| &one.bears);
-        for line in all.filter(|line| wanted(&line.of)) {
-            if !tags.contains(&line.tag) {
-                tags.push(line.tag.clone());
-            }
-        }
+        let mut tags = each_once(all.filter(|line| wanted(&line.of)).map(|line| &line.tag));
         tags.sort_by_key(|tag| words::natural_order(tag));
         tags
     }
 
-    /// The clamp of a line at such a place is on a bracket.
-    pub(super) fn is_on_bracket(&self, tag: &str, hinge: SectionId, at: &BarPoint) -> bool {
-        self.brackets.iter().any(|one| {
-            let near = one.at.place.distance(at.place) <= TIED;
-            one.hinge == hinge
-                && one.at.section == at.section
-                && near
-                && one.tags.iter().any(|own| own == tag)
-        })
-    }
-
-    /// The carrier that holds the clamp of a line at such a place, where no frame member does.
-    pub(super) fn carrier_of(&self, tag: &str, hinge: SectionId, at: &BarPoint) -> Option<&'a str> {
-        let is_this = self.held.clamps.iter().any(|one| {
+    /// What holds the clamp of a line at such a place; none where a frame member does.
+    pub(super) fn clamp_on(&self, tag: &str, hinge: SectionId, at: &BarPoint) -> Option<ClampOn<'a>> {
+        let clamp = self.held.clamps.iter().position(|one| {
             one.line.tag == tag
                 && one.hinge == hinge
                 && one.at.as_ref() == Some(at)
                 && one.has_member == Some(false)
-        });
-        let found = self.held.carriers.iter().find(|one| carries(one, *at)).filter(|_| is_this)?;
-        Some(&found.mark)
+        })?;
+        if self.held.brackets.iter().any(|all| all.contains(&clamp)) {
+            return Some(ClampOn::Bracket);
+        }
+        let carrier = self.held.carriers.iter().find(|one| carries(one, *at))?;
+        Some(ClampOn::Carrier(&carrier.mark))
     }
 
     /// Carriers first, then brackets and clamps at hinges: where each goes.
@@ -236,14 +223,12 @@ impl<'a> Holding<'a> {
     }
 
     fn carrier_table(&self, project: &Project, item: &PaperCell) -> Option<PaperTable> {
-        let units = project.units;
-        let mut notes = Vec::new();
         if !self.has_frame {
             return None;
         }
+        let units = project.units;
         let mut carriers: Vec<&Carrier> = self.held.carriers.iter().collect();
-        let place = |section: SectionId| project.bar.sections.iter().position(|one| one.id == section);
-        carriers.sort_by_key(|one| place(one.section));
+        carriers.sort_by_key(|one| places::order(project, one.section));
         let row = |one: &&Carrier| {
             let tags: Vec<String> = one.bears.iter().map(|line| line.tag.clone()).collect();
             let [from, to] = one.ends.map(|end| PaperCell::text(self.end_words(project, one.section, &end)));
@@ -260,6 +245,7 @@ impl<'a> Holding<'a> {
             ]
         };
         let rows: Vec<Vec<PaperCell>> = carriers.iter().map(row).collect();
+        let mut notes = Vec::new();
         if !rows.is_empty() {
             notes.push(format!(
                 "Places in {}. Top: of the carrier, above the ground, beneath what lies on it. Packing: between the top of the \
@@ -280,7 +266,9 @@ impl<'a> Holding<'a> {
         if rows.is_empty() && notes.is_empty() {
             return None;
         }
-        let groups = groups(project, &carriers.iter().map(|one| one.section).collect::<Vec<_>>());
+        let groups = places::headings(carriers.iter().map(|one| one.section), |one| {
+            places::section(project, one).to_owned()
+        });
         Some(PaperTable {
             caption: "Carriers".to_owned(),
             columns: vec![
@@ -382,9 +370,9 @@ impl<'a> Holding<'a> {
         if lines.is_empty() {
             return None;
         }
-        let place = |section: SectionId| project.bar.sections.iter().position(|one| one.id == section);
-        lines.sort_by_key(|one| place(one.0));
-        let groups = groups(project, &lines.iter().map(|one| one.0).collect::<Vec<_>>());
+        lines.sort_by_key(|one| places::order(project, one.0));
+        let groups =
+            places::headings(lines.iter().map(|one| one.0), |one| places::section(project, one).to_owned());
         let mut notes = vec![format!("Places in {}.", place_letters(units))];
         if !self.has_frame {
             notes.push("The frame is not drawn: carriers and brackets are not counted.".to_owned());
@@ -407,15 +395,15 @@ impl<'a> Holding<'a> {
     }
 }
 
-/// A heading before the first of each section's lines.
-fn groups(project: &Project, sections: &[SectionId]) -> Vec<RowGroup> {
-    let mut groups: Vec<RowGroup> = Vec::new();
-    for (at, section) in sections.iter().enumerate() {
-        if at == 0 || sections[at - 1] != *section {
-            groups.push(RowGroup { before: at, words: places::section(project, *section).to_owned() });
+/// Tags as they come, none twice.
+fn each_once<'a>(all: impl Iterator<Item = &'a String>) -> Vec<String> {
+    let mut tags: Vec<String> = Vec::new();
+    for tag in all {
+        if !tags.contains(tag) {
+            tags.push(tag.clone());
         }
     }
-    groups
+    tags
 }
 
 /// From the top of the members that a carrier is fixed to up to its underside: at one end, or at both where these differ.

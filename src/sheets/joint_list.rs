@@ -3,7 +3,7 @@
 use std::fmt::Write as _;
 
 use super::basis::Basis;
-use super::document::{Block, CsvExtent, Document, PaperCell, PaperColumn, PaperTable, RowGroup, Shown};
+use super::document::{Block, CsvExtent, Document, PaperCell, PaperColumn, PaperTable, Shown};
 use super::extras::{Extra, ExtraKind, lower, reducer};
 use super::items::{ListItem, number_of};
 use super::places;
@@ -261,15 +261,11 @@ fn rows(project: &Project, routing: LaidRouting, items: &[ListItem]) -> (Ways, P
     let units = project.units;
     let planned: Vec<&Row> = project.bar.rows.iter().filter(|row| !row.left_out).collect();
     let mut rows = Vec::new();
-    let mut groups: Vec<RowGroup> = Vec::new();
     let mut ways = Ways::new();
     let mut heights: Vec<PaperCell> = Vec::new();
     let mut meterings: Vec<String> = Vec::new();
-    for (index, row) in planned.iter().enumerate() {
+    for row in &planned {
         let section = places::section(project, row.section);
-        if index == 0 || planned[index - 1].section != row.section {
-            groups.push(RowGroup { before: index, words: section.to_owned() });
-        }
         let height = PaperCell::measure(Measure::CutLength, Some(row.outlet_height), units);
         let mut cells = vec![PaperCell::count(row.number as usize), PaperCell::text(section)];
         cells.extend(row_place(project, row));
@@ -324,7 +320,9 @@ fn rows(project: &Project, routing: LaidRouting, items: &[ListItem]) -> (Ways, P
             PaperColumn::text("Metering", 1.8).only(where_it_differs(one_metering)),
         ],
         rows,
-        groups,
+        groups: places::headings(planned.iter().map(|row| row.section), |one| {
+            places::section(project, one).to_owned()
+        }),
         totals: Vec::new(),
         notes: vec![note],
     };

@@ -230,8 +230,7 @@ pub fn sheet_set_of(basis: &Basis, options: &SheetOptions) -> Result<SheetSet, S
         match kind {
             SheetKind::Hinges if !has_hinges(project) && options.kinds.len() > 1 => {}
             SheetKind::Hinges => {
-                let table = hinge_crossings::on_pages(basis);
-                let drawn = hinge_crossings::to_draw(basis);
+                let (table, drawn) = hinge_crossings::on_sheets(basis);
                 let mut push = |draft, document_type: &str| {
                     let (subject, document_type) = (of_routing.clone(), document_type.to_owned());
                     pages.push(Unnumbered { kind, draft, document_type, subject, form: SheetForm::Drawing });

@@ -6,7 +6,7 @@ use equirow::files;
 use equirow::geometry::{Point2, Point3};
 use equirow::plan::held::CarrierHold;
 use equirow::plan::holding::held;
-use equirow::plan::{CrossedHinge, FeedGeometry, FoldPosition, FoldedBar, Project, RoutingGeometry};
+use equirow::plan::{CrossedHinge, FoldPosition, FoldedBar, Project, RoutingGeometry};
 
 const EXAMPLES: [&str; 4] =
     ["six-metre-trial-bar.ron", "nine-metre-bar.ron", "twelve-metre-bar.ron", "twenty-four-metre-bar.ron"];
@@ -77,10 +77,11 @@ fn no_carrier_stands_where_a_free_piece_moves() {
         for routing in &project.routings {
             let geometry = RoutingGeometry::working(&project, routing);
             let held = held(&project, geometry.with(routing));
-            let tubes = geometry.feeds().iter().flatten().flat_map(FeedGeometry::tubes);
-            let lines = geometry.runs().iter().flatten().chain(tubes);
-            let crossings: Vec<_> =
-                lines.flat_map(|line| &line.crossings).filter_map(CrossedHinge::computed).collect();
+            let crossings: Vec<_> = geometry
+                .lines()
+                .flat_map(|line| &line.crossings)
+                .filter_map(CrossedHinge::computed)
+                .collect();
             for step in 0..=25 {
                 let position = FoldPosition::share(f64::from(step) / 25.0);
                 let folded = FoldedBar::at(bar, position);

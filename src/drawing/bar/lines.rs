@@ -320,8 +320,7 @@ fn shades(
         let size = pair[0].distance(pair[1]);
         while let Some(cut) = cuts.peek().copied().filter(|cut| *cut < 1.0 && *cut * total < done + size) {
             let t = if size > 0.0 { (cut * total - done) / size } else { 0.0 };
-            let at =
-                Point2::new(pair[0].x + (pair[1].x - pair[0].x) * t, pair[0].y + (pair[1].y - pair[0].y) * t);
+            let at = pair[0].towards(pair[1], t);
             piece.push(at);
             pieces.push((class(start, cut), std::mem::replace(&mut piece, vec![at])));
             start = cut;

@@ -26,7 +26,7 @@ impl SheetDrawing<'_, '_> {
 
     /// Draws them, to lie beneath all else: two edges, true to scale where that is wide enough to be seen.
     pub(super) fn draw_carriers(&self, draft: &mut PageDraft, view: &View, window: &Bounds) {
-        let half = (RAIL * view.millimetres()).max(LEAST_WIDTH) / 2.0;
+        let half = half_width(view);
         for carrier in self.carriers() {
             let [from, to] = carrier.ends.map(|end| view.at(end.at.flat()));
             let length = from.distance(to);
@@ -44,7 +44,7 @@ impl SheetDrawing<'_, '_> {
     /// Writes their marks beside them; answers those without a place, with where they are.
     pub(super) fn carrier_marks(&mut self, draft: &mut PageDraft, window: &Bounds) -> Vec<String> {
         let Some(view) = self.view else { return Vec::new() };
-        let half = (RAIL * view.millimetres()).max(LEAST_WIDTH) / 2.0;
+        let half = half_width(&view);
         let mut without = Vec::new();
         let all: Vec<(String, Vec<Vec<Point2>>, String)> = self
             .carriers()
@@ -64,7 +64,7 @@ impl SheetDrawing<'_, '_> {
             let anchors: Vec<Point2> = pieces
                 .iter()
                 .flat_map(|piece| piece.windows(2))
-                .flat_map(|pair| [0.5, 0.25, 0.75].map(|share| between(pair[0], pair[1], share)))
+                .flat_map(|pair| [0.5, 0.25, 0.75].map(|share| pair[0].towards(pair[1], share)))
                 .collect();
             if let Some(index) = self.places.place_over(&boxes, window, Cover::Nothing) {
                 write(draft, &mark, &candidates[index]);
@@ -79,14 +79,15 @@ impl SheetDrawing<'_, '_> {
     }
 }
 
+/// Half as wide as a carrier is drawn, millimetres.
+fn half_width(view: &View) -> f64 {
+    (RAIL * view.millimetres()).max(LEAST_WIDTH) / 2.0
+}
+
 fn write(draft: &mut PageDraft, mark: &str, (bounds, upright): &(Bounds, bool)) {
     if *upright {
         draft.words_up(Point2::new(bounds.max.x, bounds.min.y), mark, MARK);
     } else {
         draft.words(bounds.min, mark, MARK);
     }
-}
-
-fn between(from: Point2, to: Point2, share: f64) -> Point2 {
-    Point2::new(from.x + (to.x - from.x) * share, from.y + (to.y - from.y) * share)
 }

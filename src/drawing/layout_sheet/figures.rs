@@ -48,13 +48,11 @@ impl SheetDrawing<'_, '_> {
                 .flat_map(|points| points.windows(2))
                 .max_by(|a, b| a[0].distance(a[1]).total_cmp(&b[0].distance(b[1])));
             if let Some(pair) = longest {
-                let at = |t: f64| {
-                    Point2::new(
-                        pair[0].x + (pair[1].x - pair[0].x) * t,
-                        pair[0].y + (pair[1].y - pair[0].y) * t,
-                    )
-                };
-                targets.push(Pointed { at: at(0.3), number: *number, tag: run.tag.clone() });
+                targets.push(Pointed {
+                    at: pair[0].towards(pair[1], 0.3),
+                    number: *number,
+                    tag: run.tag.clone(),
+                });
             } else {
                 seen.remove(number);
             }

@@ -439,9 +439,7 @@ impl SheetDrawing<'_, '_> {
 
 /// Points of a straight stretch of a hose that a leader may end at; none of one that is too short to be told.
 fn anchors_of(pair: &[Point2]) -> Vec<Point2> {
-    let at = |t: f64| {
-        Point2::new(pair[0].x + (pair[1].x - pair[0].x) * t, pair[0].y + (pair[1].y - pair[0].y) * t)
-    };
+    let at = |t: f64| pair[0].towards(pair[1], t);
     if pair[0].distance(pair[1]) < 2.0 { Vec::new() } else { [0.5, 0.25, 0.75].map(at).to_vec() }
 }
 

@@ -14,7 +14,7 @@ use crate::drawing::scene_options::Detail;
 use crate::drawing::sheet_source::SheetSource;
 use crate::drawing::{Subject, symbols};
 use crate::geometry::{Bounds, Point2, Point3};
-use crate::plan::{CrossedHinge, FeedGeometry, Item, PartItem, RowFeed};
+use crate::plan::{CrossedHinge, Crossing, Item, LaidRouting, PartItem, RowFeed};
 use crate::quantities::Angle;
 
 impl SheetDrawing<'_, '_> {
@@ -25,14 +25,8 @@ impl SheetDrawing<'_, '_> {
         let y = self.area.min.y + LEGEND;
         let line = [Point2::new(self.area.min.x, y), Point2::new(self.area.max.x, y)];
         draft.line(layer, &line, NARROW, Dash::Solid);
-        let has = |layer: PaperLayer| draft.page.marks.iter().any(|mark| mark.layer == layer);
-        let areas = |layer: PaperLayer| {
-            draft
-                .page
-                .marks
-                .iter()
-                .any(|mark| mark.layer == layer && matches!(mark.kind, MarkKind::Area { .. }))
-        };
+        let has = |layer: PaperLayer| stands_on(draft, layer, |_| true);
+        let areas = |layer: PaperLayer| stands_on(draft, layer, is_area);
         let mut signs: Vec<(&'static str, LayoutSign)> = Vec::new();
         let mut add = |there: bool, name: &'static str, sign: LayoutSign| {
             if there {
@@ -54,16 +48,12 @@ impl SheetDrawing<'_, '_> {
         add(areas(PaperLayer::Hose), "from the pump", LayoutSign::Pump);
         add(has(PaperLayer::Hose), "hose, and which way it flows", LayoutSign::Hose);
         add(has(PaperLayer::Tube), "delivery tube", LayoutSign::Tube);
-        let lines = routing.geometry.runs().iter().flatten();
-        let tubes = routing.geometry.feeds().iter().flatten().flat_map(FeedGeometry::tubes);
-        let crossed = lines.chain(tubes).flat_map(|laid| &laid.crossings).filter_map(CrossedHinge::computed);
-        let mut clamps = crossed.flat_map(|crossing| &crossing.clamps);
-        let clamped = clamps.any(|clamp| (span.0..=span.1).contains(&clamp.at.place.x));
+        let clamped = computed_crossings(routing)
+            .flat_map(|crossing| &crossing.clamps)
+            .any(|clamp| (span.0..=span.1).contains(&clamp.at.place.x));
         add(clamped, "clamp at a hinge", LayoutSign::Clamp);
         let is_bundle = |kind: &MarkKind| matches!(kind, MarkKind::Line { width, .. } if *width == BUNDLE);
-        let bundled =
-            draft.page.marks.iter().any(|one| one.layer == PaperLayer::Tube && is_bundle(&one.kind));
-        add(bundled, "tubes side by side", LayoutSign::Bundle);
+        add(stands_on(draft, PaperLayer::Tube, is_bundle), "tubes side by side", LayoutSign::Bundle);
         for (name, item) in kinds_on(draft, self.source) {
             add(true, name, LayoutSign::Part(item));
         }
@@ -124,25 +114,17 @@ pub(in crate::drawing) fn folded_legend(
     from: Point2,
     right: f64,
 ) {
-    let has = |layer: PaperLayer| draft.page.marks.iter().any(|mark| mark.layer == layer);
-    let pins = draft
-        .page
-        .marks
-        .iter()
-        .any(|mark| mark.layer == PaperLayer::Hinge && matches!(mark.kind, MarkKind::Circle { .. }));
-    let lines = source.routing.geometry.runs().iter().flatten();
-    let tubes = source.routing.geometry.feeds().iter().flatten().flat_map(FeedGeometry::tubes);
-    let mut crossed = lines.chain(tubes).flat_map(|laid| &laid.crossings);
-    let is_pump = |kind: &MarkKind| matches!(kind, MarkKind::Area { .. });
-    let pump = draft.page.marks.iter().any(|mark| mark.layer == PaperLayer::Hose && is_pump(&mark.kind));
+    let has = |layer: PaperLayer| stands_on(draft, layer, |_| true);
+    let pins = stands_on(draft, PaperLayer::Hinge, |kind| matches!(kind, MarkKind::Circle { .. }));
+    let clamped = computed_crossings(source.routing).next().is_some();
     let fixed = [
         (has(PaperLayer::Frame), "frame member", LayoutSign::Frame),
         (has(PaperLayer::Hinge), "hinge", LayoutSign::Hinge),
         (pins, "hinge seen along its pin", LayoutSign::UprightHinge),
-        (pump, "from the pump", LayoutSign::Pump),
+        (stands_on(draft, PaperLayer::Hose, is_area), "from the pump", LayoutSign::Pump),
         (has(PaperLayer::Hose), "hose", LayoutSign::PlainHose),
         (has(PaperLayer::Tube), "delivery tube", LayoutSign::Tube),
-        (crossed.any(|one| one.computed().is_some()), "clamp at a hinge", LayoutSign::Clamp),
+        (clamped, "clamp at a hinge", LayoutSign::Clamp),
     ];
     let mut signs: Vec<(&'static str, LayoutSign)> =
         fixed.into_iter().filter(|one| one.0).map(|(_, name, sign)| (name, sign)).collect();
@@ -151,6 +133,20 @@ pub(in crate::drawing) fn folded_legend(
         signs.push(("outlet of a row", LayoutSign::Outlet));
     }
     write_signs(draft, &signs, from, right);
+}
+
+/// A mark that is wanted stands on a layer of a page.
+fn stands_on(draft: &PageDraft, layer: PaperLayer, wanted: impl Fn(&MarkKind) -> bool) -> bool {
+    draft.page.marks.iter().any(|mark| mark.layer == layer && wanted(&mark.kind))
+}
+
+const fn is_area(kind: &MarkKind) -> bool {
+    matches!(kind, MarkKind::Area { .. })
+}
+
+/// The hinge crossings of all hoses and tubes whose clamps are known.
+fn computed_crossings(routing: LaidRouting<'_>) -> impl Iterator<Item = &Crossing> {
+    routing.geometry.lines().flat_map(|laid| &laid.crossings).filter_map(CrossedHinge::computed)
 }
 
 /// The kinds of parts that stand on a page.

@@ -5,6 +5,7 @@ use crate::drawing::label_places::Cover;
 use crate::drawing::paper::{NARROW, PageDraft, PaperLayer, Shade, Style, USUAL, sized};
 use crate::drawing::scene::Dash;
 use crate::geometry::{Bounds, Point2};
+use crate::plan::words::letters;
 
 /// Something whose name has no room.
 pub(super) struct Unnamed {
@@ -30,7 +31,7 @@ impl SheetDrawing<'_, '_> {
         let (mut explained, mut without) = (Vec::new(), Vec::new());
         let white = self.white_paper(window);
         for one in unnamed {
-            let letter = letter(explained.len());
+            let letter = letters(explained.len() as u32).to_lowercase();
             let style = Style::plain(PaperLayer::Words, USUAL);
             let width = (draft.width_of(&letter, style) + 1.2).max(BOX);
             let boxes: Vec<Bounds> = one.anchors.iter().flat_map(|at| about(*at, width)).collect();
@@ -76,24 +77,4 @@ fn about(at: Point2, width: f64) -> Vec<Bounds> {
         }
     }
     boxes
-}
-
-/// `a` to `z`, then `aa`, `ab` and so on.
-fn letter(index: usize) -> String {
-    let last = char::from(b'a' + (index % 26) as u8);
-    match index / 26 {
-        0 => last.to_string(),
-        before => format!("{}{last}", letter(before - 1)),
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn letters_go_on_behind_z() {
-        let said: Vec<String> = [0, 1, 25, 26, 27, 51, 52].into_iter().map(letter).collect();
-        assert_eq!(said, ["a", "b", "z", "aa", "ab", "az", "ba"]);
-    }
 }

@@ -76,7 +76,7 @@ pub fn clip_area(points: &[Point2], window: &Bounds) -> Vec<Point2> {
             let from = before[(index + before.len() - 1) % before.len()];
             if inside(from) != inside(*to) {
                 let t = (limit - value(from)) / (value(*to) - value(from));
-                shape.push(Point2::new(from.x + (to.x - from.x) * t, from.y + (to.y - from.y) * t));
+                shape.push(from.towards(*to, t));
             }
             if inside(*to) {
                 shape.push(*to);

@@ -51,10 +51,9 @@ pub(super) fn conditions(basis: &Basis, catch_seconds: Option<f64>) -> PaperTabl
     let (project, routing, duty) = (basis.project, basis.routing, basis.duty);
     let units = project.units;
     let fact = |name: &str, value: String| (name.to_owned(), value);
-    let is_one_of_several = project.duties.iter().nth(1).is_some();
     let mut facts = vec![
         // What is on every page stands here for whoever reads a filled-in file back.
-        fact(SHEET_OF, sheet_of(project, &routing, is_one_of_several.then_some(duty))),
+        fact(SHEET_OF, sheet_of(project, &routing, project.duties.are_several().then_some(duty))),
         fact(RATE, Measure::Rate.text(duty.rate.si(), units)),
         fact("Liquid", duty.liquid.name.clone()),
     ];

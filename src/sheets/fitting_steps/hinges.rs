@@ -6,7 +6,7 @@ use crate::plan::{
 };
 use crate::quantities::Length;
 use crate::sheets::extras::ExtraKind;
-use crate::sheets::holding::Holder;
+use crate::sheets::holding::{ClampOn, Holder};
 
 /// How near to a hinge a hose is held where nobody computed a place (common practice, no source).
 const NEAR_A_HINGE: Length = Length::metres(0.1);
@@ -81,16 +81,15 @@ impl<'a> Work<'a> {
             }
         };
         let place = |clamp: &Clamp| {
-            let on_bracket = self.holding.is_on_bracket(tag, crossed.section, &clamp.at);
-            let item = self.of_extra(&ExtraKind::Held(Holder::ClampBracket));
-            let bracket = if on_bracket {
-                format!(", on a bracket{item}")
-            } else {
-                let carrier = self.holding.carrier_of(tag, crossed.section, &clamp.at);
-                carrier.map_or_else(String::new, |mark| format!(", on carrier {mark}"))
+            let held = match self.holding.clamp_on(tag, crossed.section, &clamp.at) {
+                Some(ClampOn::Bracket) => {
+                    format!(", on a bracket{}", self.of_extra(&ExtraKind::Held(Holder::ClampBracket)))
+                }
+                Some(ClampOn::Carrier(mark)) => format!(", on carrier {mark}"),
+                None => String::new(),
             };
             let section = self.section_words(clamp.at.section);
-            (self.cut_length(clamp.from_hinge), format!("on the {section}{bracket}"))
+            (self.cut_length(clamp.from_hinge), format!("on the {section}{held}"))
         };
         let [(near, on), (far, on_other)] = [inner, outer].map(place);
         format!("{free} between clamps {near} from it {on} and {far} {on_other}")

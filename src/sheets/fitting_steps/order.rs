@@ -9,6 +9,7 @@ use crate::plan::through_body::stretches_within;
 use crate::plan::{
     FeedGeometry, LaidRouting, LineGeometry, Part, PartId, PlacedPart, Project, RowFeed, Run, SectionId,
 };
+use crate::sheets::places;
 
 /// How far a run's nearer end is from the pump; last where nothing joins it.
 pub(super) fn steps_of_run(steps: &BTreeMap<PartId, usize>, run: &Run) -> usize {
@@ -26,8 +27,7 @@ pub(super) fn hinges_of_run(project: &Project, routing: LaidRouting, run: &Run) 
     crossed.sort();
     crossed.dedup();
     // From the centre outwards, as the bar lists its sections.
-    let order = |id: &SectionId| project.bar.sections.iter().position(|section| section.id == *id);
-    crossed.sort_by_key(order);
+    crossed.sort_by_key(|id| places::order(project, *id));
     crossed
 }
 
