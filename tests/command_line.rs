@@ -383,6 +383,30 @@ fn a_catch_test_is_judged_and_explained() {
     }
     let rows = csv_lines(&out(&yard.catch_40_s(&["--format", "csv"])));
     assert_eq!((rows.len(), rows[30][0].as_str(), rows[30][9].as_str()), (81, "30", "yes"));
+    // Two catches of a row a tenth apart, where a jug to 1 % allows 2.8 % at 95 % (ISO 5725-6, critical difference), one of them
+    // with a remark that takes nothing out.
+    let again = caught(|row| if row == 12 { 0.9 } else { 1.0 });
+    let again = again.lines().find(|line| line.starts_with("12,")).unwrap().to_owned();
+    let remarked = caught(|_| 1.0).replacen("row,ml", "row,ml,remarks", 1);
+    yard.holds(&format!("{remarked}{again},half of it spilt\n"));
+    let both = yard.catch_40_s(&["--format", "json"]);
+    let json: serde_json::Value = serde_json::from_str(&out(&both)).unwrap();
+    let remarks = json["remarks"].to_string();
+    for says in [
+        "catches of one row contradict each other: row 12 (",
+        "ISO 5725-6",
+        "row 12 carries the remark \\\"half of it spilt\\\" and still counts",
+    ] {
+        assert!(remarks.contains(says), "{says}: {remarks}");
+    }
+    let row = &json["rows"][11];
+    let apart = ["catches_apart_l_min", "catches_may_differ_l_min"].map(|key| row[key].as_f64().unwrap());
+    let sd = row["catch_sd_l_min"].as_f64().unwrap() * 2f64.sqrt();
+    assert!((apart[1] / sd - 2.77).abs() < 0.01 && apart[0] > apart[1], "{apart:?} {sd}");
+    assert!(json["rows"][12].get("catches_apart_l_min").is_none());
+    let table = yard.catch_40_s(&[]);
+    assert!(out(&table).contains("catches apart"), "{}", out(&table));
+    assert!(err(&table).contains("and still counts"), "{}", err(&table));
     // What can't be read is said, and the rest judged.
     yard.holds(&format!("{}999,300\nx,1\n", caught(|_| 1.0)));
     let some = yard.catch_40_s(&["--gauge", "G1=99", "--format", "csv"]);
@@ -470,6 +494,8 @@ fn a_catch_test_that_can_not_be_read_says_why() {
         (&["--seconds", "40", "--metres", "50"], 2, "--metres"),
         (&["--seconds", "40", "--gauge", "G1"], 2, "no reading"),
         (&["--seconds", "40", "--gauge", "G99=1.5"], 2, "has no part \"G99\""),
+        (&["--seconds", "40", "--gauge", "G1=21 psi±0.3"], 2, "write both, as in 21 psi±0.3 psi"),
+        (&["--seconds", "40", "--gauge", "G1=1.5+/-0"], 2, "out of range"),
         (&["--seconds", "40", "--liquid", "milk"], 2, "write product or water"),
         (&["--seconds", "40", "--routing", "Z"], 2, "has no routing \"Z\""),
     ] {
@@ -477,6 +503,18 @@ fn a_catch_test_that_can_not_be_read_says_why() {
         assert_eq!(code(&output), expected, "{arguments:?}: {}", err(&output));
         assert!(err(&output).contains(says), "{arguments:?}: {}", err(&output));
     }
+    // Text of a spreadsheet in UTF-16, the low byte first (RFC 2781).
+    let text = caught(|_| 1.0);
+    let bytes: Vec<u8> =
+        std::iter::once(0xFEFF).chain(text.encode_utf16()).flat_map(u16::to_le_bytes).collect();
+    fs::write(yard.table(), bytes).unwrap();
+    let output = yard.catch_40_s(&["--format", "csv"]);
+    assert_eq!(code(&output), 0, "{}", err(&output));
+    // No test is kept: nothing is written, and that is no success.
+    let sheet = yard.folder.path().join("test.csv");
+    let output = equirow(&["catch-sheet", WIDE, "--out", sheet.to_str().unwrap()]);
+    assert_eq!(code(&output), 1, "{}", err(&output));
+    assert!(err(&output).contains("no catch test is kept of routing") && !sheet.exists(), "{}", err(&output));
     yard.holds("opener,litres\n1,300\n");
     let output = yard.catch_40_s(&[]);
     assert_eq!(code(&output), 3);

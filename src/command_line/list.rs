@@ -8,13 +8,13 @@ use clap::{Args, ValueHint};
 
 use super::arguments::OneRouting;
 use super::outputs::{self, Outputs};
-use super::{Ended, FILE_TROUBLE, tell_notes, wrong_usage};
+use super::{ANSWER_IS_NO, Ended, FILE_TROUBLE, tell_notes, wrong_usage};
 use crate::files::output::{Output, look};
 use crate::plan::words::short;
 use crate::plan::{Project, RoutingGeometry};
 use crate::quantities::UnitSystem;
 use crate::session::paper_export::{PaperList, list_kind};
-use crate::sheets::catch_test::sheet_of_test;
+use crate::sheets::catch_test::{has_test, sheet_of_test};
 use crate::sheets::document::Document;
 use crate::sheets::spreadsheet::ListFormat;
 
@@ -56,7 +56,7 @@ impl ListFile {
 /// Makes the document of a routing and writes it. A list of the same kind that was there is replaced, whole or not at
 /// all; anything else only if that is asked for.
 ///
-/// Exit codes: 0 written; 2 wrong usage, also a routing or a duty that does not exist; 3 a file can't be read, understood or
+/// Exit codes: 0 written; 1 there is no catch test to write; 2 wrong usage, also a routing or a duty that does not exist; 3 a file can't be read, understood or
 /// written.
 pub(super) fn run(arguments: &Arguments, list: PaperList) -> Ended {
     write(arguments, list, None)
@@ -90,6 +90,15 @@ fn write(arguments: &Arguments, list: PaperList, test: Option<&str>) -> Ended {
     } else {
         let routing = arguments.of.choose(&project, subcommand)?;
         let duty = arguments.of.duty(&project, subcommand)?;
+        if list == PaperList::CatchTest && !has_test(&project, routing.id, duty.id) {
+            let name = short(&routing.name);
+            eprintln!(
+                "equirow: no catch test is kept of routing {name}, duty {}, so that nothing was written; take one down in the window \
+                 (F4), or name a test of another routing with --test",
+                short(&duty.name)
+            );
+            return Err(ExitCode::from(ANSWER_IS_NO));
+        }
         let geometry = RoutingGeometry::working(&project, routing);
         list.document(&project, geometry.with(routing), duty)
     };

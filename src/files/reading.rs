@@ -105,8 +105,14 @@ pub(super) fn read_file(path: &Path, largest: u64) -> Result<String, ReadError> 
     text_of(bytes)
 }
 
-/// The text that bytes are; refused where they are something else.
+/// The text that bytes are, in UTF-8 or, where its first bytes say so, in UTF-16; refused where they are something else.
 pub(super) fn text_of(bytes: Vec<u8>) -> Result<String, ReadError> {
+    // Byte order marks (RFC 2781, 3.2).
+    type Unit = fn([u8; 2]) -> u16;
+    let marks: [(&[u8], Unit); 2] = [(b"\xFF\xFE", u16::from_le_bytes), (b"\xFE\xFF", u16::from_be_bytes)];
+    if let Some((mark, unit)) = marks.into_iter().find(|one| bytes.starts_with(one.0)) {
+        return utf_16(&bytes[mark.len()..], unit);
+    }
     String::from_utf8(bytes).map_err(|error| {
         if let Some((what, advice)) = no_text(error.as_bytes()) {
             return ReadError::one("file".to_owned(), what, advice);
@@ -115,23 +121,40 @@ pub(super) fn text_of(bytes: Vec<u8>) -> Result<String, ReadError> {
         let line = error.as_bytes()[..good].split(|byte| *byte == b'\n').count();
         ReadError::one(
             format!("line {line}"),
-            "it is not UTF-8 text",
+            "it is not UTF-8 text; an older program may have written it, in Windows-1252 (\"ANSI\") or the like",
             "choose a file that was saved as UTF-8 text (a spreadsheet calls it \"CSV UTF-8\")",
         )
     })
 }
 
+/// Text of units of two bytes.
+fn utf_16(bytes: &[u8], unit: fn([u8; 2]) -> u16) -> Result<String, ReadError> {
+    let (pairs, rest) = bytes.as_chunks::<2>();
+    let mut text = String::with_capacity(bytes.len());
+    let units = pairs.iter().map(|pair| unit(*pair));
+    for letter in char::decode_utf16(units).map(Result::ok).chain((!rest.is_empty()).then_some(None)) {
+        let Some(letter) = letter else {
+            let line = text.split('\n').count();
+            return Err(ReadError::one(
+                format!("line {line}"),
+                "it begins as text in UTF-16, and goes on as something else",
+                "save it again, as UTF-8 text if there is a choice",
+            ));
+        };
+        text.push(letter);
+    }
+    Ok(text)
+}
+
 /// What a file is by its first bytes, if it is one of those that are often taken for text, and what to try.
 fn no_text(bytes: &[u8]) -> Option<(&'static str, &'static str)> {
-    // ZIP (APPNOTE 4.3.7), PDF (ISO 32000), PNG (ISO/IEC 15948), the older workbooks ([MS-CFB]), UTF-16 (RFC 2781).
+    // ZIP (APPNOTE 4.3.7), PDF (ISO 32000), PNG (ISO/IEC 15948), the older workbooks ([MS-CFB]).
     const WORKBOOK: &str = "open it in a spreadsheet and save the sheet as CSV in UTF-8";
-    const KNOWN: [(&[u8], &str, &str); 6] = [
+    const KNOWN: [(&[u8], &str, &str); 4] = [
         (b"PK\x03\x04", "it is a workbook (XLSX) or another ZIP archive, not text", WORKBOOK),
         (b"\xD0\xCF\x11\xE0", "it is a workbook of an old format (XLS), not text", WORKBOOK),
         (b"%PDF", "it is a PDF, not text", "choose the file that the PDF was made of"),
         (b"\x89PNG", "it is a picture (PNG), not text", "choose another file"),
-        (b"\xFF\xFE", "it is text in UTF-16", "save it as text in UTF-8"),
-        (b"\xFE\xFF", "it is text in UTF-16", "save it as text in UTF-8"),
     ];
     KNOWN.iter().find(|one| bytes.starts_with(one.0)).map(|one| (one.1, one.2))
 }
@@ -152,15 +175,24 @@ mod tests {
             (b"\xD0\xCF\x11\xE0\xA1", "file: it is a workbook of an old format"),
             (b"%PDF-1.7\n%\xE2\xE3", "file: it is a PDF"),
             (b"\x89PNG\r\n", "file: it is a picture (PNG)"),
-            (b"\xFF\xFET\0", "file: it is text in UTF-16; save it as text in UTF-8"),
+            (
+                b"\xFF\xFET\0\n\0\x00\xD8T\0",
+                "line 2: it begins as text in UTF-16, and goes on as something else; save it",
+            ),
+            (b"\xFE\xFF\0T\0", "line 1: it begins as text in UTF-16"),
             (
                 b"Tag\nH\xE4",
-                "line 2: it is not UTF-8 text; choose a file that was saved as UTF-8 text (a spreadsheet calls it \"CSV UTF-8\")",
+                "line 2: it is not UTF-8 text; an older program may have written it, in Windows-1252 (\"ANSI\") or the like; choose a file that was saved as UTF-8 text (a spreadsheet calls it \"CSV UTF-8\")",
             ),
         ] {
             std::fs::write(&file, bytes).unwrap();
             let error = read_file(&file, 1000).unwrap_err().to_string();
             assert!(error.contains(says), "{error}");
+        }
+        // What a spreadsheet calls "Unicode text": UTF-16 with its mark, either byte first (RFC 2781, 3.2 and 4.4).
+        for bytes in [&b"\xFF\xFEH\0\xE4\0\x3D\xD8\x00\xDE"[..], b"\xFE\xFF\0H\0\xE4\xD8\x3D\xDE\x00"] {
+            std::fs::write(&file, bytes).unwrap();
+            assert_eq!(read_file(&file, 1000).unwrap(), "H\u{e4}\u{1f600}");
         }
         // Text is text, whatever it begins with.
         std::fs::write(&file, "PK\u{3}\u{4}").unwrap();

@@ -27,6 +27,8 @@ use crate::quantities::{Flow, Pressure};
 pub enum Fault {
     /// A number has another value, SI.
     Number(Parameter, f64),
+    /// A number is so many times what it would be otherwise: as planned, or as another fault has it.
+    Times(Parameter, f64),
     /// Nothing passes an element of a row feed.
     ElementClosed(ElementId),
     /// Nothing passes a hose.
@@ -42,7 +44,7 @@ pub enum Fault {
 impl Fault {
     /// It changes what is joined with what.
     const fn is_of_the_joints(&self) -> bool {
-        !matches!(self, Self::Number(..))
+        !matches!(self, Self::Number(..) | Self::Times(..))
     }
 }
 
@@ -236,17 +238,26 @@ impl FaultSolver<'_> {
         self.assembly.network.fluid = self.start.fluid();
     }
 
-    /// All numbers that faults give; none where one is given twice or is one that nothing can have.
-    pub(super) fn values(faults: &[Fault]) -> Option<BTreeMap<Parameter, f64>> {
+    /// All numbers that faults give; none where one is given twice, is not there, or is one that nothing can have.
+    pub(super) fn values(&self, faults: &[Fault]) -> Option<BTreeMap<Parameter, f64>> {
         let mut values: BTreeMap<Parameter, f64> = BTreeMap::new();
         for fault in faults {
             if let Fault::Number(parameter, value) = *fault
-                && (!value.is_finite() || value < 0.0 || values.insert(parameter, value).is_some())
+                && values.insert(parameter, value).is_some()
             {
                 return None;
             }
         }
-        Some(values)
+        for fault in faults {
+            if let Fault::Times(parameter, times) = *fault {
+                let value = match values.get(&parameter) {
+                    Some(value) => *value,
+                    None => self.planned(parameter)?,
+                };
+                values.insert(parameter, value * times);
+            }
+        }
+        values.values().all(|value| value.is_finite() && *value >= 0.0).then_some(values)
     }
 
     /// What links become with these numbers; none where one is not there or can't be so.
@@ -271,7 +282,7 @@ impl FaultSolver<'_> {
 
     /// Sets all numbers.
     fn set(&mut self, faults: &[Fault]) -> Option<()> {
-        let values = Self::values(faults)?;
+        let values = self.values(faults)?;
         let kinds = self.kinds(&values)?;
         let mut of_supply = Variation::default();
         for (parameter, value) in values {
@@ -306,7 +317,9 @@ impl FaultSolver<'_> {
         let mut found = None;
         for fault in faults {
             let links = match fault {
-                Fault::Number(parameter, _) => self.links.get(parameter)?.as_slice(),
+                Fault::Number(parameter, _) | Fault::Times(parameter, _) => {
+                    self.links.get(parameter)?.as_slice()
+                }
                 Fault::ElementClosed(id) | Fault::Leak(id, _) => slice::from_ref(self.elements.get(id)?),
                 Fault::RunClosed(_) | Fault::PartClosed(_) | Fault::FeedsExchanged(..) => return None,
             };
@@ -327,7 +340,7 @@ impl FaultSolver<'_> {
         set?;
         for fault in faults {
             match *fault {
-                Fault::Number(..) => {}
+                Fault::Number(..) | Fault::Times(..) => {}
                 Fault::ElementClosed(id) => network.graph[*self.elements.get(&id)?].closed = true,
                 Fault::RunClosed(id) => network.graph[*self.runs.get(&id)?].closed = true,
                 Fault::PartClosed(id) => {

@@ -246,12 +246,13 @@ impl<'s, 'a> FeedSolver<'s, 'a> {
         let of = self.rest.of;
         let mut network = self.own.network.clone();
         let mut is_of_joints = false;
-        for (link, kind) in of.kinds(&FaultSolver::values(faults)?)? {
+        for (link, kind) in of.kinds(&of.values(faults)?)? {
             network.graph[*self.own.links.get(&link)?].kind = kind;
         }
         for fault in faults {
             match *fault {
-                Fault::Number(parameter, _) if of.links.contains_key(&parameter) => {}
+                Fault::Number(parameter, _) | Fault::Times(parameter, _)
+                    if of.links.contains_key(&parameter) => {}
                 Fault::ElementClosed(id) => {
                     let link = self.own.links.get(of.elements.get(&id)?)?;
                     network.graph[*link].closed = true;

@@ -234,6 +234,11 @@ impl CatchTest {
     pub fn settle_row(&mut self, row: RowId) {
         self.doubts.retain(|one| one.row != Some(row));
     }
+
+    /// What is in doubt about catches of a row that were taken down is settled: one of them is spoiled.
+    pub fn settle_remarks(&mut self, row: RowId) {
+        self.doubts.retain(|one| one.row != Some(row) || one.lines > 0);
+    }
 }
 
 /// What of a table that was read in could not be taken down, or does not fit the test.

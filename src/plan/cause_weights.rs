@@ -63,6 +63,11 @@ macro_rules! causes {
                 self.entry().key
             }
 
+            /// It is about the whole set of metering.
+            pub const fn is_of_all_metering(self) -> bool {
+                matches!(self, Self::AllMeteringWorn | Self::AllMeteringBlocked | Self::AllMeteringOtherSize)
+            }
+
             /// As people read it, lower case.
             pub fn words(self) -> &'static str {
                 self.entry().name
@@ -99,6 +104,12 @@ causes! {
     metering_other_size MeteringOtherSize: 2.0, "metering of another size";
     /// The meterings of two rows are in each other's place.
     metering_exchanged MeteringExchanged: 1.0, "metering of two rows exchanged";
+    /// All metering is worn wider alike.
+    all_metering_worn AllMeteringWorn: 1.0, "all metering worn";
+    /// All metering is partly closed alike, by a crust or by dirt.
+    all_metering_blocked AllMeteringBlocked: 1.5, "all metering crusted or partly blocked";
+    /// All metering of an entry is another one of the catalogue: the order or the bag was another.
+    all_metering_other_size AllMeteringOtherSize: 1.0, "all metering of another size";
     /// The check valve of a row does not open.
     check_valve_stuck CheckValveStuck: 3.0, "check valve stuck shut";
     /// The check valve of a row opens at too low a pressure, or does not shut.

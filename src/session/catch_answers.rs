@@ -158,7 +158,13 @@ impl CatchAnswers {
                     known.judged = Some(*judged);
                     self.revision += 1;
                 }
-                AnswerEvent::Explained(explained) => known.explained = Some(*explained),
+                AnswerEvent::Explained(explained) => {
+                    if let (Ok(found), Some(Ok(test))) = (explained.as_ref(), &mut known.judged) {
+                        test.judged.heed(found);
+                        self.revision += 1;
+                    }
+                    known.explained = Some(*explained);
+                }
             }
         }
         if !task.has_ended() {

@@ -182,6 +182,9 @@ impl Session {
         self.change_catch_test(&step, |test| {
             if let Some(at) = place.index(test) {
                 change(&mut test.catches[at]);
+                if test.catches[at].spoiled.is_some() {
+                    test.settle_remarks(place.row);
+                }
             }
         })
     }
@@ -283,7 +286,7 @@ impl Session {
                     field.clone_from(new);
                 }
             }
-            for remark in &read.remarks {
+            for remark in &read.notes() {
                 if !test.notes.contains(remark.as_str()) {
                     let gap = if test.notes.is_empty() { "" } else { "; " };
                     let _ = write!(test.notes, "{gap}{remark}");

@@ -8,14 +8,14 @@ use crate::plan::cause_weights::CauseKind;
 use crate::plan::part::outlet_words;
 use crate::plan::words::{capital, fore_aft_slope, side_slope};
 use crate::plan::{
-    Catch, CatchSpan, CatchTest, CaughtAmount, CaughtLiquid, Drive, Duty, LaidRouting, Project,
-    RoutingGeometry, RowId,
+    Catch, CatchSpan, CatchTest, CaughtAmount, CaughtLiquid, Drive, Duty, DutyId, LaidRouting, Project,
+    RoutingGeometry, RoutingId, RowId,
 };
 use crate::quantities::{Angle, Measure, Ratio, UnitSystem};
 use crate::studies::catch_test::calibrate::{Calibration, CalibrationAsked, calibrate};
 use crate::studies::catch_test::explain::{Candidate, ExplainOptions, Explanation, NextLook, explain};
-use crate::studies::catch_test::judged::{Judged, judge};
-use crate::studies::catch_test::prepare::PreparedTest;
+use crate::studies::catch_test::judged::{BESIDE, Judged, judge};
+use crate::studies::catch_test::prepare::{GAUGE_CLASS, PreparedTest};
 use crate::studies::catch_test::since::changed_since;
 use crate::studies::catch_test::verdict_words::{gauge_mark, headline, marks, sentences};
 use crate::studies::{NoAnswer, Studied, Unwatched};
@@ -94,7 +94,16 @@ pub(super) fn has_any(basis: &Basis) -> bool {
 }
 
 fn tests<'a>(basis: &Basis<'a>) -> impl Iterator<Item = &'a CatchTest> {
-    let (project, routing, duty) = (basis.project, basis.routing.routing.id, basis.duty.id);
+    tests_of(basis.project, basis.routing.routing.id, basis.duty.id)
+}
+
+/// A catch test of a routing for a duty is kept.
+pub fn has_test(project: &Project, routing: RoutingId, duty: DutyId) -> bool {
+    tests_of(project, routing, duty).next().is_some()
+}
+
+/// The newest first.
+fn tests_of(project: &Project, routing: RoutingId, duty: DutyId) -> impl Iterator<Item = &CatchTest> {
     let is_of = move |test: &&CatchTest| {
         let bar = project.catch_tests.project_of(test);
         test.duty == duty && bar.is_some_and(|bar| bar.routings.iter().any(|one| one.id == routing))
@@ -115,7 +124,13 @@ fn paper(basis: &Basis, today: &Project, test: &CatchTest) -> Document {
         }
     };
     let of = prepared.studied();
-    let judged = judge(&prepared);
+    let mut judged = judge(&prepared);
+    let explained = judged
+        .is_ok()
+        .then(|| explain(&prepared.tested(), &today.cause_weights, &ExplainOptions::default(), &Unwatched));
+    if let (Ok(judged), Some(Ok(explained))) = (&mut judged, &explained) {
+        judged.heed(explained);
+    }
     match &judged {
         Ok(judged) => document.blocks.push(Block::Table(verdict(judged, &prepared))),
         Err(why) => document.blocks.push(Block::Paragraph(sentence(&why.to_string()))),
@@ -134,9 +149,9 @@ fn paper(basis: &Basis, today: &Project, test: &CatchTest) -> Document {
     if let Ok(judged) = &judged {
         document.blocks.push(Block::Table(rows(&of, test, judged)));
         document.blocks.extend(gauges(&of, judged).map(Block::Table));
-        let weights = &today.cause_weights;
-        let explained = explain(&prepared.tested(), weights, &ExplainOptions::default(), &Unwatched);
-        document.blocks.extend(causes(explained, judged.verdict.as_drawn, today.units));
+        if let Some(explained) = explained {
+            document.blocks.extend(causes(explained, judged.verdict.as_drawn, today.units));
+        }
         let asked = CalibrationAsked::of(test, judged.outliers());
         document.blocks.extend(calibration(&of, calibrate(&prepared.tested(), &asked, &Unwatched)));
     }
@@ -306,7 +321,8 @@ fn rows(of: &Studied<'_>, test: &CatchTest, judged: &Judged) -> PaperTable {
     let limit = Measure::Percent.short_text(judged.limit.si(), units);
     let mut notes = vec![format!(
         "Marks: not as asked, more than {limit} from what is asked; not as drawn, more than {limit} from what is expected of \
-         the bar as drawn; outlier, not like the others (generalised ESD, 5 %)."
+         the bar as drawn; outlier, not like the others (generalised ESD, 5 %); catches apart, those of the row further apart than \
+         jug and watch allow (critical range of ISO 5725-6, 95 %)."
     )];
     if test.liquid == CaughtLiquid::Water || matches!(test.drive, Drive::HeldPressure(_)) {
         notes.push(
@@ -352,7 +368,11 @@ fn gauges(of: &Studied<'_>, judged: &Judged) -> Option<PaperTable> {
             PaperColumn::text("Mark", 1.5),
         ],
         rows,
-        notes: vec!["Not as drawn: more than three standard deviations from what is expected.".to_owned()],
+        notes: vec![format!(
+            "Not as drawn: more than {BESIDE:.0} standard deviations from what is expected. Unless somebody entered another, one is \
+             {} of full scale, assumed.",
+            Measure::Percent.short_text(GAUGE_CLASS, units)
+        )],
         ..PaperTable::default()
     })
 }

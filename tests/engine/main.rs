@@ -15,6 +15,7 @@ mod properties;
 mod published_hydraulics;
 mod random_networks;
 mod studies_calibrate;
+mod studies_catch_all_metering;
 mod studies_catch_causes;
 mod studies_catch_test;
 mod studies_conditions;

@@ -2,29 +2,38 @@
 //! model invents try the fit, not how true the model is.
 
 use std::num::NonZeroUsize;
+use std::sync::Arc;
 
 use equirow::hydraulics::faulty::{Fault, FaultSolver};
 use equirow::hydraulics::faulty_feed::FeedSolver;
 use equirow::hydraulics::resistance::VariedQuantity;
 use equirow::hydraulics::variation::{ElementId, LiquidQuantity, Parameter, SupplyQuantity};
 use equirow::hydraulics::{KeptSolver, solve};
+use equirow::plan::catch_test::tested_bar;
 use equirow::plan::{
-    CauseKind, CauseWeights, Edit, End, FeedElement, Item, PartId, Project, Routing, RoutingGeometry, RowId,
-    RunId, edit,
+    Catch, CatchSpan, CatchTest, CaughtAmount, CauseKind, CauseWeights, Edit, End, FeedElement, Item, PartId,
+    Project, Routing, RoutingGeometry, RowId, RunId, edit,
 };
-use equirow::quantities::{Flow, Pressure};
+use equirow::quantities::{Flow, Pressure, Volume};
 use equirow::studies::catch_test::explain::invented::Invention;
 use equirow::studies::catch_test::explain::{
     CauseCurves, CauseGroup, ExplainOptions, Explanation, Reading, explain,
 };
+use equirow::studies::catch_test::judged::judge;
+use equirow::studies::catch_test::prepare::PreparedTest;
 use equirow::studies::catch_test::readings::{CaughtFlow, PressureReading, RowReading, TestedRouting};
+use equirow::studies::catch_test::verdict_words::{headline, sentences};
 use equirow::studies::{NoAnswer, Studied, Unwatched, Waiting};
 
 use super::invented_bars::plumbed;
 use super::invented_tests::{CATCHING, Reliability, Score, assess};
 
 /// Does something with the faults of a bar.
-fn with_faults<R>(project: &Project, gauges: &[PartId], with: impl FnOnce(&mut FaultSolver<'_>) -> R) -> R {
+pub(crate) fn with_faults<R>(
+    project: &Project,
+    gauges: &[PartId],
+    with: impl FnOnce(&mut FaultSolver<'_>) -> R,
+) -> R {
     let routing = &project.routings[0];
     let geometry = RoutingGeometry::working(project, routing);
     let mut kept = KeptSolver::default();
@@ -51,7 +60,7 @@ fn near(found: &[f64], wanted: &[f64], what: &str) {
 }
 
 /// The metering of a row, by the place of its feed.
-fn metering(routing: &Routing, feed: usize) -> ElementId {
+pub(crate) fn metering(routing: &Routing, feed: usize) -> ElementId {
     let feed = &routing.feeds[feed];
     let index = feed.branches[0].elements.iter().position(FeedElement::is_metering).unwrap();
     ElementId::new(feed.id, Some(0), index)
@@ -170,13 +179,13 @@ fn faults_of_one_feed_are_those_of_the_whole_network() {
     });
 }
 
-struct Bar {
-    project: Project,
-    gauges: Vec<PartId>,
+pub(crate) struct Bar {
+    pub(crate) project: Project,
+    pub(crate) gauges: Vec<PartId>,
 }
 
 impl Bar {
-    fn new(rows: u32, sections: usize) -> Self {
+    pub(crate) fn new(rows: u32, sections: usize) -> Self {
         let (project, gauges) = plumbed(rows, sections);
         Self { project, gauges }
     }
@@ -189,7 +198,7 @@ impl Bar {
     }
 
     /// A test without any scatter, of the bar with faults.
-    fn explained(&self, faults: &[Fault], read: bool) -> Explanation {
+    pub(crate) fn explained(&self, faults: &[Fault], read: bool) -> Explanation {
         self.explained_as(faults, read, |_| 1.0).unwrap()
     }
 
@@ -293,6 +302,14 @@ fn three_rows_off_are_not_explained_by_two() {
     let (none, others): (Vec<_>, Vec<_>) = found.groups.iter().partition(|one| none(one));
     assert!(none[0].odds > 0.5, "{}", none[0].odds);
     assert!(none[0].members[0].why.contains("which leaves row"), "{}", none[0].members[0].why);
+    assert!(none[0].members[0].why.contains("; and "), "two come nearest: {}", none[0].members[0].why);
+    // The rows that stand off by themselves are listed, all three.
+    let why = &none[0].members[0].why;
+    let off =
+        why.split("; ").find(|one| one.starts_with("off by themselves: ")).unwrap_or_else(|| panic!("{why}"));
+    for row in ["row 3 (−", "row 12 (−", "row 21 (+"] {
+        assert!(off.contains(row), "{row}: {off}");
+    }
     assert!(none[0].unexplained.is_empty());
     let rows: Vec<RowId> = [2, 11, 20].iter().map(|place: &usize| bar.project.bar.rows[*place].id).collect();
     for two in others.iter().filter(|one| one.members[0].and.is_some()) {
@@ -301,6 +318,57 @@ fn three_rows_off_are_not_explained_by_two() {
             Reading::Gauge(_) => false,
         });
         assert!(left, "{}: {:?}", two.members[0].what, two.unexplained);
+    }
+}
+
+/// Bands hold each reading by itself, an explanation all together: the verdict is made to agree with it by its odds.
+#[test]
+fn a_verdict_heeds_what_all_readings_together_speak_for() {
+    let bar = Bar::new(24, 3);
+    let project = &bar.project;
+    let point = project.duties.first().usual_point();
+    let (mut tests, tested) = (project.clone(), tested_bar(project, project.routings[0].id, point.duty));
+    let catch = |(row, flow): (&equirow::plan::Row, &f64)| Catch {
+        row: row.id,
+        amount: CaughtAmount::Volume(Volume::from_si(flow * 60.0)),
+        span: Some(CatchSpan::Seconds(60.0)),
+        spoiled: None,
+    };
+    let sound = with_faults(project, &[], |solver| solver.solve(&[]).unwrap());
+    let catches = project.bar.rows.iter().zip(&sound.rows).map(catch).collect();
+    let test = CatchTest { catches, ..project.catch_tests.empty_at(&point) };
+    let id = test.id;
+    edit::apply(&mut tests, Edit::PutCatchTestOn(Box::new(test), Arc::new(tested.unwrap()))).unwrap();
+    let prepared = PreparedTest::of(&tests, tests.catch_tests.get(id).unwrap()).unwrap();
+    let judged = judge(&prepared).unwrap();
+    let heeded = |found: &Explanation| {
+        let mut judged = judged.clone();
+        judged.heed(found);
+        judged
+    };
+    let scatter = bar.explained(&[], false);
+    assert_eq!(heeded(&scatter), judged, "nothing but scatter changes nothing");
+    let row = metering(&project.routings[0], 6);
+    let blocked = Fault::Times(Parameter::Element(row, VariedQuantity::Bore), 0.6);
+    let mut found = bar.explained(&[blocked], false);
+    for (odds, as_drawn, says) in [
+        (0.99, Some(false), "Within the limits, but not as drawn"),
+        (0.6, None, "Within the limits; not judged whether as drawn: each reading is as drawn by itself"),
+    ] {
+        found.groups[0].odds = odds;
+        let heeded = heeded(&found);
+        assert_eq!(heeded.verdict.as_drawn, as_drawn, "{odds}");
+        assert_eq!(heeded.verdict.within_limits, judged.verdict.within_limits);
+        if judged.verdict.within_limits == Some(true) {
+            assert!(headline(&heeded).starts_with(says), "{}", headline(&heeded));
+        }
+        let said = sentences(&heeded, &prepared).join("\n");
+        let together = format!(
+            "all together speak for: {} (odds {:.0} of 100)",
+            found.groups[0].members[0].what,
+            odds * 100.0
+        );
+        assert!(said.contains(&together), "{said}");
     }
 }
 

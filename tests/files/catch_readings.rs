@@ -73,7 +73,16 @@ fn times_spoiled_catches_and_notes_come_with_their_lines() {
             (None, Some("marked in the table"))
         ]
     );
-    assert_eq!(found.remarks, ["row 3: windy"]);
+    assert_eq!((found.notes(), found.remarks.len()), (vec!["row 3: windy".to_owned()], 0));
+    // Beside a catch that counts a remark is said with its row; it changes nothing by itself.
+    let project = bar_of(&Example::NineMetre.project());
+    let taken = found.taken(&project, CaughtLiquid::Product, None);
+    let doubts = taken.doubts(&found, &project);
+    let row = project.bar.row_numbered(3).unwrap().id;
+    assert_eq!((doubts.len(), doubts[0].row, doubts[0].lines), (1, Some(row), 0), "{doubts:?}");
+    let says = "line 4: row 3 carries the remark \"windy\" and still counts; mark that catch as spoiled";
+    assert!(doubts[0].says.starts_with(says), "{}", doubts[0].says);
+    assert!(taken.catches[2].spoiled.is_none());
 }
 
 #[test]
@@ -337,6 +346,19 @@ fn a_sheet_of_something_else_is_known_by_what_it_says_it_is_of() {
     assert!(said.len() == 1 && said[0].contains("on other outlets than here"), "{said:?}");
     let held = read(&text).taken(&bar_of(&project), CaughtLiquid::Product, None).misfits;
     assert!(held.iter().any(|one| one.says.contains("this test is with a held pressure")), "{held:?}");
+    // Without the line that says what it was printed of it is not judged, and the rest is checked all the same.
+    let without = text.lines().filter(|line| !line.starts_with("Sheet of,"));
+    let without: String = without.flat_map(|line| [line, "\r\n"]).collect();
+    let misfits = read(&without).taken(&bar_of(&project), CaughtLiquid::Product, usual).misfits;
+    assert_eq!(misfits.len(), 1, "{misfits:?}");
+    assert!(misfits[0].says.contains("its line \"Sheet of\" is missing"), "{misfits:?}");
+    let why = "the sheet does not say what it was printed of";
+    assert_eq!(misfits[0].no_verdict.as_deref(), Some(why));
+    let mut crossed = project.clone();
+    let feeds = &mut crossed.routings[0].feeds;
+    (feeds[3].from, feeds[5].from) = (feeds[5].from, feeds[3].from);
+    let misfits = read(&without).taken(&bar_of(&crossed), CaughtLiquid::Product, usual).misfits;
+    assert!(misfits.iter().any(|one| one.says.contains("on other outlets than here")), "{misfits:?}");
     // A table of people's own says nothing of that.
     assert!(
         read("row,outlet,ml\n1,left,300\n")
@@ -372,6 +394,10 @@ fn seconds_really_caught_and_the_speed_set_are_read_from_their_boxes() {
         // 1 mile is 1.609344 km exactly (NIST SP 811).
         let speed = found.made_of.speed.unwrap().as_kilometres_per_hour();
         assert!((speed - 9.0).abs() < 1e-3, "{speed}");
+        // What the sheet itself prints is the speed of the plan, in whatever units: no 9.999 km/h.
+        let asked = read(&String::from_utf8(csv(&filled_in(&project).0).unwrap()).unwrap()).made_of.speed;
+        let planned = project.duties.first().usual;
+        assert!((asked.unwrap().si() / planned.si() - 1.0).abs() < 1e-9, "{asked:?} {planned:?}");
         assert_eq!(
             found.taken(&bar_of(&project), CaughtLiquid::Product, found.made_of.speed).catches.len(),
             79

@@ -49,9 +49,10 @@ pub(super) struct Arguments {
     /// A pressure that was held at the pump by hand, in bar or with its unit, in place of a ground speed
     #[arg(long, value_name = "BAR", value_parser = arguments::pressure, conflicts_with_all = ["speed", "metres"])]
     pressure: Option<Pressure>,
-    /// What a gauge showed, in bar or with its unit; once for each gauge
-    #[arg(long = "gauge", value_name = "TAG=BAR", value_parser = gauge)]
-    gauges: Vec<(String, Pressure)>,
+    /// What a gauge showed, in bar or with its unit; once for each gauge. How well it is read may follow, one standard deviation:
+    /// `G1=1.45±0.02`, `G1=21 psi+/-0.3 psi`; 1.6 % of its full scale unless given. It is as drawn within three of these of what is expected
+    #[arg(long = "gauge", value_name = "TAG=BAR[±BAR]", value_parser = gauge)]
+    gauges: Vec<TypedReading>,
     /// How well a jug or scale is read: one standard deviation in percent of an amount; 1 unless given
     #[arg(long, value_name = "PERCENT", value_parser = scatter_of_amount)]
     scatter_amount: Option<Ratio>,
@@ -103,7 +104,7 @@ fn scatter_of_time(value: &str) -> Result<f64, String> {
     arguments::number(value, Measure::Duration, 0.0, 60.0)
 }
 
-fn gauge(value: &str) -> Result<(String, Pressure), String> {
+fn gauge(value: &str) -> Result<TypedReading, String> {
     let Some((tag, shown)) = value.split_once('=').filter(|(tag, _)| !tag.trim().is_empty()) else {
         return Err(format!(
             "\"{}\" is no reading; write the gauge's tag, = and the pressure",
@@ -112,9 +113,36 @@ fn gauge(value: &str) -> Result<(String, Pressure), String> {
     };
     let [least, most] =
         [GAUGE_READS.start(), GAUGE_READS.end()].map(|one| Measure::Pressure.shown(*one, UnitSystem::Metric));
-    let pressure = arguments::number(shown, Measure::Pressure, least, most)?;
-    Ok((tag.trim().to_owned(), Pressure::from_si(pressure)))
+    let is_bare = |text: &str| Measure::Plain.parse(text, UnitSystem::Metric).is_ok();
+    let (shown, sd) = match shown.split_once('±').or_else(|| shown.split_once("+/-")) {
+        None => (shown, None),
+        // A bare number behind psi may be psi or bar.
+        Some((shown, sd)) if is_bare(sd) && !is_bare(shown) => {
+            return Err(format!(
+                "\"{}\" has no unit, and \"{}\" before it has one; write both, as in 21 psi±0.3 psi",
+                words::short(sd.trim()),
+                words::short(shown.trim())
+            ));
+        }
+        Some((shown, sd)) => {
+            let sd = arguments::number(sd, Measure::Pressure, GAUGE_SD_BAR.0, GAUGE_SD_BAR.1)?;
+            (shown, Some(Pressure::from_si(sd)))
+        }
+    };
+    let pressure = Pressure::from_si(arguments::number(shown, Measure::Pressure, least, most)?);
+    Ok(TypedReading { tag: tag.trim().to_owned(), pressure, sd })
 }
+
+/// A reading of `--gauge`.
+#[derive(Clone)]
+struct TypedReading {
+    tag: String,
+    pressure: Pressure,
+    sd: Option<Pressure>,
+}
+
+/// Least and largest standard deviation of a reading, bar.
+const GAUGE_SD_BAR: (f64, f64) = (1e-5, 100.0);
 
 /// Runs the subcommand. What can't be read of the table goes to standard error, and the rest is judged.
 ///
@@ -153,7 +181,7 @@ pub(super) fn run(asked: &Arguments) -> Ended {
         .map_err(|error| no(&remarks, error.to_string()))?;
     let Some(test) = project.catch_tests.get(id) else { return Err(ExitCode::from(ANSWER_IS_NO)) };
     let prepared = PreparedTest::of(&project, test).map_err(|why| no(&remarks, why.to_string()))?;
-    let judged = judge(&prepared).map_err(|why| no(&remarks, why.to_string()))?;
+    let mut judged = judge(&prepared).map_err(|why| no(&remarks, why.to_string()))?;
     remarks.extend(prepared.remarks().iter().map(ToString::to_string));
     remarks.extend(read.remarks.iter().cloned());
     let code = if judged.verdict.within_limits == Some(true) {
@@ -170,6 +198,9 @@ pub(super) fn run(asked: &Arguments) -> Ended {
     }
     let explained =
         explain(&prepared.tested(), &project.cause_weights, &ExplainOptions::default(), &Unwatched);
+    if let Ok(explained) = &explained {
+        judged.heed(explained);
+    }
     let answer = Answer {
         test,
         prepared: &prepared,
@@ -178,7 +209,7 @@ pub(super) fn run(asked: &Arguments) -> Ended {
         remarks: &remarks,
     };
     Ok(match asked.format {
-        Format::Json => print_json(&answer.for_programs(), code),
+        Format::Json => print_json(&answer.for_programs(&project), code),
         Format::Table | Format::Csv => print(&answer.table(&project), code),
     })
 }
@@ -275,12 +306,12 @@ fn readings(asked: &Arguments, routing: Option<&Routing>) -> Result<Vec<GaugeRea
     asked
         .gauges
         .iter()
-        .map(|(tag, pressure)| {
+        .map(|TypedReading { tag, pressure, sd }| {
             let part = parts.iter().find(|part| part.tag == *tag).ok_or_else(|| {
                 let name = routing.map_or("", |routing| routing.name.as_str());
                 wrong_usage(Some(NAME), &format!("--gauge: routing {name} has no part \"{tag}\""))
             })?;
-            Ok(GaugeReading { part: part.id, pressure: *pressure, sd: None })
+            Ok(GaugeReading { part: part.id, pressure: *pressure, sd: *sd })
         })
         .collect()
 }

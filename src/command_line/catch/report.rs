@@ -4,7 +4,7 @@ use std::fmt::Write as _;
 
 use serde::Serialize;
 
-use crate::command_line::arguments::conditions;
+use crate::command_line::arguments::{conditions, duty_name};
 use crate::command_line::percent;
 use crate::plan::words::{capital, counted};
 use crate::plan::{CatchTest, CaughtLiquid, CauseKind, Drive, Project, RowId};
@@ -32,6 +32,8 @@ pub(super) struct Answer<'a> {
 #[derive(Serialize)]
 pub(super) struct CatchReport {
     routing: String,
+    /// Null where the project has one alone.
+    duty: Option<String>,
     liquid: &'static str,
     verdict: VerdictReport,
     rows: Vec<RowReport>,
@@ -64,9 +66,19 @@ struct VerdictReport {
     within_limits: Option<bool>,
     /// Why one of them is null.
     not_judged: Option<String>,
+    /// What all readings together speak for though each is within its band; with odds of 0.9 or more `as_drawn` is false by it,
+    /// with less null.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    together: Option<TogetherReport>,
     rows_caught: usize,
     rows_in_use: usize,
     says: Vec<String>,
+}
+
+#[derive(Serialize)]
+struct TogetherReport {
+    what: String,
+    odds: f64,
 }
 
 #[derive(Serialize)]
@@ -82,6 +94,11 @@ struct RowReport {
     from_expected_percent: Option<f64>,
     from_mean_percent: Option<f64>,
     outlier: bool,
+    /// How far its catches lie apart, and what that may be, where they contradict each other.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    catches_apart_l_min: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    catches_may_differ_l_min: Option<f64>,
     as_drawn: bool,
     within_limit: bool,
 }
@@ -169,12 +186,13 @@ const NAMED: usize = 4;
 
 impl Answer<'_> {
     /// The answer for programs.
-    pub(super) fn for_programs(&self) -> CatchReport {
+    pub(super) fn for_programs(&self, project: &Project) -> CatchReport {
         let (judged, studied) = (self.judged, self.prepared.studied());
         let cv = judged.cv.as_ref();
         let point = &judged.expected.point;
         CatchReport {
             routing: studied.routing.name.clone(),
+            duty: duty_name(project, self.test.duty),
             liquid: match self.test.liquid {
                 CaughtLiquid::Product => "product",
                 CaughtLiquid::Water => "water",
@@ -183,6 +201,11 @@ impl Answer<'_> {
                 as_drawn: judged.verdict.as_drawn,
                 within_limits: judged.verdict.within_limits,
                 not_judged: not_judged(judged),
+                together: judged
+                    .verdict
+                    .together
+                    .as_ref()
+                    .map(|one| TogetherReport { what: one.what.clone(), odds: one.odds }),
                 rows_caught: judged.rows.len(),
                 rows_in_use: judged.expected.rows_in_use(),
                 says: self.says(),
@@ -345,10 +368,13 @@ impl Answer<'_> {
             }
         };
         let caught = format!("{liquid}{held}, {}", counted(judged.rows.len(), "row"));
+        // The tested bar keeps one duty; the project may have several.
+        let duty =
+            duty_name(project, self.test.duty).map_or_else(String::new, |name| format!("duty {name}, "));
         let lines = [
             ("Project", project.title.title.clone()),
             ("Routing", studied.routing.name.clone()),
-            ("Conditions", conditions(studied.project, &judged.expected.point, units)),
+            ("Conditions", format!("{duty}{}", conditions(studied.project, &judged.expected.point, units))),
             ("Caught", caught),
             ("Verdict", headline(judged)),
         ];
@@ -498,7 +524,7 @@ fn group_of_causes(out: &mut String, group: &CauseGroup) {
 /// The rows of a judged test for a spreadsheet, in metric units.
 pub(super) fn csv(judged: &Judged) -> String {
     let mut out = "row,catches,caught_l_min,target_l_min,asked_l_min,expected_l_min,from_asked_percent,\
-                   from_expected_percent,from_mean_percent,outlier,as_drawn,within_limit\r\n"
+                   from_expected_percent,from_mean_percent,outlier,catches_apart,as_drawn,within_limit\r\n"
         .to_owned();
     let flow = |flow: Flow| format!("{:.6}", flow.as_litres_per_minute());
     let ratio = |ratio: Option<Ratio>| ratio.map_or_else(String::new, |one| format!("{:.3}", percent(one)));
@@ -506,7 +532,7 @@ pub(super) fn csv(judged: &Judged) -> String {
     for row in &judged.rows {
         let _ = write!(
             out,
-            "{},{},{},{},{},{},{},{},{},{},{},{}\r\n",
+            "{},{},{},{},{},{},{},{},{},{},{},{},{}\r\n",
             row.number,
             row.catches,
             flow(row.caught),
@@ -517,6 +543,7 @@ pub(super) fn csv(judged: &Judged) -> String {
             ratio(row.from_expected),
             ratio(row.from_mean),
             yes(row.is_outlier),
+            yes(row.apart.is_some()),
             yes(row.as_drawn),
             yes(row.within_limit),
         );
@@ -549,6 +576,8 @@ fn row_report(row: &JudgedRow) -> RowReport {
         from_expected_percent: row.from_expected.map(percent),
         from_mean_percent: row.from_mean.map(percent),
         outlier: row.is_outlier,
+        catches_apart_l_min: row.apart.map(|one| one.range.as_litres_per_minute()),
+        catches_may_differ_l_min: row.apart.map(|one| one.critical.as_litres_per_minute()),
         as_drawn: row.as_drawn,
         within_limit: row.within_limit,
     }

@@ -30,6 +30,8 @@ pub struct ReadCatch {
     pub liquid: Option<CaughtLiquid>,
     /// Why it does not count.
     pub spoiled: Option<String>,
+    /// What else somebody wrote beside it though it counts; empty where nothing.
+    pub remark: String,
 }
 
 /// One reading of a table of pressures.
@@ -58,6 +60,8 @@ pub struct SheetFacts {
     pub rate: Option<ApplicationRate>,
     /// Rows with the outlets they hang on.
     pub outlets: Vec<(u32, String)>,
+    /// Some line of it is one that only our sheets have.
+    pub is_sheet: bool,
 }
 
 /// What a table holds.
@@ -75,7 +79,7 @@ pub struct ReadCatches {
     pub date: String,
     /// Who made the test, where it says so.
     pub by: String,
-    /// What else somebody wrote, with where: for the notes of the test.
+    /// What else somebody wrote, with where; remarks beside catches that count stand with these.
     pub remarks: Vec<String>,
     /// What the sheet was made of, where it says so.
     pub made_of: SheetFacts,
@@ -84,6 +88,18 @@ pub struct ReadCatches {
 }
 
 impl ReadCatches {
+    /// All that somebody wrote beside numbers, each with where: for the notes of a test.
+    pub fn notes(&self) -> Vec<String> {
+        let beside = self.catches.iter().filter(|one| !one.remark.is_empty());
+        let beside = beside.map(|one| match one.row {
+            Some(row) => format!("row {row}: {}", one.remark),
+            None => one.remark.clone(),
+        });
+        let mut all: Vec<String> = beside.chain(self.remarks.iter().cloned()).collect();
+        all.dedup();
+        all
+    }
+
     /// Which liquids there are amounts of, those of no named one apart.
     pub fn liquids(&self) -> Vec<CaughtLiquid> {
         let both = [CaughtLiquid::Product, CaughtLiquid::Water];

@@ -130,17 +130,23 @@ impl Reading<'_> {
             return;
         }
         let cell = |at: usize| line.cells.get(at).map(String::as_str).unwrap_or_default();
-        let filled: Vec<_> = columns.amounts.iter().filter(|column| !cell(column.at).is_empty()).collect();
         let note = columns.notes.map(cell).unwrap_or_default();
         let note = with_formula(note);
         // What the commissioning sheet says itself.
-        if !note.is_empty() && note != "draws air in" && note != "gets nothing" {
-            self.found.remarks.push(format!(
-                "{}: {}",
-                row_words(cell(columns.row)),
-                kept(note, Bound::Words)
-            ));
+        let is_own = note == "draws air in" || note == "gets nothing";
+        let note = if is_own { String::new() } else { kept(note, Bound::Words) };
+        let before = self.found.catches.len();
+        self.catches_of(line, columns, &note);
+        // Beside a catch that counts it stands with that.
+        if !note.is_empty() && self.found.catches[before..].iter().all(|one| one.remark.is_empty()) {
+            self.found.remarks.push(format!("{}: {note}", row_words(cell(columns.row))));
         }
+    }
+
+    /// The catches of such a line, with what was noted beside them.
+    fn catches_of(&mut self, line: &GridLine, columns: &CatchColumns, note: &str) {
+        let cell = |at: usize| line.cells.get(at).map(String::as_str).unwrap_or_default();
+        let filled: Vec<_> = columns.amounts.iter().filter(|column| !cell(column.at).is_empty()).collect();
         let row = row_number(cell(columns.row));
         if let (Ok(row), Some(outlet)) = (&row, columns.outlet.map(cell).filter(|cell| !cell.is_empty()))
             && self.found.made_of.outlets.len() < Bound::Rows.most()
@@ -174,7 +180,8 @@ impl Reading<'_> {
             match self.catch(line, Some(row), cell(column.at), column.unit) {
                 Ok(bare) => {
                     let (liquid, spoiled) = (column.liquid, spoiled.clone());
-                    self.found.catches.push(ReadCatch { seconds, liquid, spoiled, ..bare });
+                    let remark = if spoiled.is_none() { note.to_owned() } else { String::new() };
+                    self.found.catches.push(ReadCatch { seconds, liquid, spoiled, remark, ..bare });
                 }
                 Err(what) => {
                     let what = format!("row {row}: {what}");
@@ -226,6 +233,7 @@ impl Reading<'_> {
             seconds: None,
             liquid: None,
             spoiled: None,
+            remark: String::new(),
         })
     }
 
@@ -282,7 +290,7 @@ impl Reading<'_> {
                     place: line.place.clone(),
                     tag: tag.clone(),
                     pressure: Pressure::from_si(pressure),
-                    speed: Speed::from_si(speed),
+                    speed: printed_speed(speed),
                     liquid,
                 }),
                 Err(what) => self.problem(line, None, format!("{tag}: {what}"), "correct the reading"),
@@ -299,6 +307,9 @@ impl Reading<'_> {
             if value.is_empty() {
                 continue;
             }
+            // A time people write in tables of their own.
+            let is_of_sheet = matches!(name.as_str(), SECONDS_CAUGHT | SHEET_OF | CATCH_AT | RATE);
+            self.found.made_of.is_sheet |= is_of_sheet || name.starts_with(SPEED_SET);
             match name.as_str() {
                 // What was really done stands further down, and counts.
                 CATCH_TIME | SECONDS_CAUGHT => match seconds(value) {
@@ -319,7 +330,7 @@ impl Reading<'_> {
                 // What the sheet prints itself; what is written over can't be compared.
                 CATCH_AT => {
                     self.found.made_of.speed =
-                        Measure::GroundSpeed.parse(value, metric).ok().map(Speed::from_si);
+                        Measure::GroundSpeed.parse(value, metric).ok().map(printed_speed);
                 }
                 RATE => {
                     self.found.made_of.rate =
@@ -378,6 +389,16 @@ fn in_unit(measure: Measure, cell: &str, unit: &str) -> Result<f64, String> {
     let is_bare = Measure::Plain.parse(cell, UnitSystem::Metric).is_ok();
     let text = if is_bare { format!("{cell} {unit}") } else { cell.to_owned() };
     measure.parse(&text, UnitSystem::Metric).map_err(|error| error.to_string())
+}
+
+/// Half the last digit that a sheet prints of a ground speed, of the larger unit: 0.0005 mph, in m/s.
+const HALF_A_DIGIT: f64 = 0.0005 * 0.447_04;
+
+/// A ground speed as a sheet prints it, m/s: printed in the other units, 10 km/h is 6.214 mph, which is not quite that.
+fn printed_speed(speed: f64) -> Speed {
+    let systems = [UnitSystem::Metric, UnitSystem::UsCustomary];
+    let plain = systems.map(|system| Measure::GroundSpeed.rounded(speed, system));
+    Speed::from_si(plain.into_iter().find(|one| (one - speed).abs() <= HALF_A_DIGIT).unwrap_or(speed))
 }
 
 /// A ground speed that may be set.

@@ -8,7 +8,7 @@ use crate::plan::letters::visible_within;
 use crate::plan::words::{counted, list, range_pieces, ranges, short, short_list};
 use crate::plan::{Catch, CatchSpan, CaughtLiquid, GaugeReading, Project, TableDoubt};
 use crate::quantities::{Measure, Speed};
-use crate::studies::catch_test::sheet_facts::{outlet_of, sheet_of};
+use crate::studies::catch_test::sheet_facts::{SHEET_OF, outlet_of, sheet_of};
 
 /// Catches and readings of a table that belong to one test.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -21,6 +21,8 @@ pub struct TakenCatches {
     pub problems: MissingLines,
     /// What of the sheet is not of this bar or these conditions, and what was not taken by intent: nothing is missing by it.
     pub misfits: Vec<TableDoubt>,
+    /// Catches that count though somebody wrote a remark beside them.
+    pub remarked: Vec<TableDoubt>,
 }
 
 /// Speeds and rates nearer than this are the same, as a part: sheets print them rounded.
@@ -41,6 +43,7 @@ impl TakenCatches {
         doubts.extend(read.problems.doubts(&bar.bar));
         doubts.extend(self.problems.doubts(&bar.bar));
         doubts.extend(misfits);
+        doubts.extend(self.remarked.iter().cloned());
         doubts
     }
 
@@ -61,6 +64,16 @@ impl ReadCatches {
                 unknown.push(one);
                 continue;
             };
+            if !one.remark.is_empty() {
+                let says = format!(
+                    "{}: row {} carries the remark \"{}\" and still counts; mark that catch as spoiled (a column headed spoiled, or \
+                     in the window) to leave it out",
+                    one.place,
+                    row.number,
+                    short(&one.remark)
+                );
+                taken.remarked.push(doubt(Some(row.id), 0, &says));
+            }
             taken.catches.push(Catch {
                 row: row.id,
                 amount: one.amount,
@@ -146,12 +159,19 @@ impl SheetFacts {
     /// What of it is not of a bar with its one routing and duty, or not at a ground speed (none: a pressure was held), a
     /// sentence each.
     fn misfits(&self, bar: &Project, speed: Option<Speed>) -> Vec<TableDoubt> {
-        let (Some(of), Some(routing)) = (&self.of, bar.routings.first()) else { return Vec::new() };
+        let Some(routing) = bar.routings.first() else { return Vec::new() };
         let (units, duty) = (bar.units, bar.duties.first());
         let mut said = Vec::new();
+        if self.of.is_none() && self.is_sheet {
+            let says = format!(
+                "sheet: its line \"{SHEET_OF}\" is missing, so that nobody knows what it was printed of; put that line back, or read \
+                 row and amount alone as a table of your own"
+            );
+            said.push(without_verdict("the sheet does not say what it was printed of".to_owned(), &says));
+        }
         // A tested bar keeps its one duty: how many there were when the sheet was printed nobody knows.
         let here = sheet_of(bar, routing, Some(duty));
-        if *of != here && *of != sheet_of(bar, routing, None) {
+        if let Some(of) = self.of.as_ref().filter(|of| **of != here && **of != sheet_of(bar, routing, None)) {
             let of = visible_within(of, MOST_SHOWN);
             let says = format!(
                 "sheet: it was printed of \"{of}\", and this test is of \"{}\"; read it into the test of what it was printed of",
@@ -180,9 +200,14 @@ impl SheetFacts {
             );
             said.push(doubt(None, 0, &says));
         }
+        // Outlets that somebody calls otherwise are no names of ours.
+        let ours: BTreeSet<String> =
+            bar.bar.rows.iter().filter_map(|row| outlet_of(routing, row.id)).collect();
+        let are_ours = self.is_sheet || self.outlets.iter().any(|(_, outlet)| ours.contains(outlet));
         let elsewhere: Vec<(u32, &str)> = self
             .outlets
             .iter()
+            .filter(|_| are_ours)
             .filter_map(|(number, outlet)| {
                 let row = bar.bar.row_numbered(*number)?;
                 (outlet_of(routing, row.id).as_ref() != Some(outlet)).then_some((*number, outlet.as_str()))

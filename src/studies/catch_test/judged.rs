@@ -2,8 +2,10 @@
 //! conditions; how even the rows are, what was applied, which rows do not belong to the others.
 
 use super::cv::CaughtCv;
+use super::explain::Explanation;
 use super::outliers::outliers;
 use super::prepare::PreparedTest;
+use super::readings::CatchesApart;
 use crate::hydraulics::outcome::{Outcome, RowState, RowsCovered};
 use crate::hydraulics::{KeptSolver, NotFed};
 use crate::plan::row_target::width;
@@ -12,7 +14,10 @@ use crate::quantities::{ApplicationRate, Flow, Length, Pressure, Ratio, Speed};
 use crate::studies::asked::{NoAnswer, Studied, no_numbers};
 
 /// A reading is beside what is expected from here on, in its standard deviations (common practice, no source).
-const BESIDE: f64 = 3.0;
+pub const BESIDE: f64 = 3.0;
+
+/// From these odds on, what all readings together speak for decides against "as drawn"; below, it leaves that open.
+const DECIDES: f64 = 0.9;
 
 /// What a catch test says by itself.
 #[derive(Debug, Clone, PartialEq)]
@@ -39,15 +44,27 @@ pub struct Judged {
 /// Whether a bar is as it should be. That a row is not, is known from that row; that all are, only once each was caught: what
 /// is wrong at one row (a blocked orifice, a kinked tube) does not show at another, so that no sample of rows, however fair,
 /// tells it. What a sample does tell is how even the rows are: the interval of the CV.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Verdict {
-    /// Each row gives, and each gauge shows, what the model expects; none where that is not known.
+    /// Each row gives, and each gauge shows, what the model expects, and nothing but scatter explains them best
+    /// ([`Judged::heed`]); none where that is not known.
     pub as_drawn: Option<bool>,
     /// Each row gives what is asked of it within the limit of the project, and their CV is acceptable; none where that is not
     /// known.
     pub within_limits: Option<bool>,
     /// Why one of them is not known; there where one is not.
     pub not_judged: Option<NotJudged>,
+    /// What all readings together speak for though each by itself is within its band.
+    pub together: Option<Together>,
+}
+
+/// An explanation against bands.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Together {
+    /// What it is, with its size.
+    pub what: String,
+    /// Its odds, 0 to 1.
+    pub odds: f64,
 }
 
 /// Why there is no verdict.
@@ -64,6 +81,8 @@ pub enum NotJudged {
         /// Of so many that liquid is led to.
         of: usize,
     },
+    /// Each reading by itself is as drawn, and all together rather speak for something else.
+    Doubted,
 }
 
 /// One row that was caught.
@@ -94,6 +113,8 @@ pub struct JudgedRow {
     pub from_mean: Option<Ratio>,
     /// It does not belong to the others (generalised ESD, two-sided 5 %, on caught over expected).
     pub is_outlier: bool,
+    /// Where its catches contradict each other.
+    pub apart: Option<CatchesApart>,
     /// As the model expects, within the limit.
     pub as_drawn: bool,
     /// As asked, within the limit.
@@ -167,6 +188,7 @@ pub fn judge(test: &PreparedTest) -> Result<Judged, NoAnswer> {
                 from_expected,
                 from_mean: None,
                 is_outlier: false,
+                apart: reading.apart(),
                 // Of a row that should get nothing, what drips is as drawn.
                 as_drawn: near(from_expected) || (gives == Flow::ZERO && caught <= sd * BESIDE),
                 within_limit: near(from_asked),
@@ -268,7 +290,7 @@ impl Verdict {
         };
         let (as_drawn, within_limits) = (known(as_drawn), known(within_limits));
         let not_judged = missing.filter(|_| as_drawn.is_none() || within_limits.is_none());
-        Self { as_drawn, within_limits, not_judged }
+        Self { as_drawn, within_limits, not_judged, together: None }
     }
 
     /// The bar is as it was drawn and as it should be.
@@ -278,6 +300,34 @@ impl Verdict {
 }
 
 impl Judged {
+    /// Takes in what explains the test: bands hold each reading by itself, an explanation weighs all together. Where each is
+    /// within its band and something other than scatter has the greatest odds, the bar is not as drawn from odds of 9 in 10 on;
+    /// below, that is not known.
+    pub fn heed(&mut self, explanation: &Explanation) {
+        let verdict = &mut self.verdict;
+        let in_bands = self.rows.iter().all(|row| row.as_drawn) && self.gauges.iter().all(|one| one.as_drawn);
+        let no_verdict =
+            matches!(verdict.not_judged, Some(NotJudged::OfAnother(_) | NotJudged::LinesMissing(_)));
+        let Some((what, odds)) = explanation.against_scatter().filter(|_| in_bands && !no_verdict) else {
+            return;
+        };
+        verdict.together = Some(Together { what: what.to_owned(), odds });
+        if odds >= DECIDES {
+            verdict.as_drawn = Some(false);
+            if verdict.within_limits.is_some() {
+                verdict.not_judged = None;
+            }
+        } else {
+            verdict.as_drawn = None;
+            verdict.not_judged.get_or_insert(NotJudged::Doubted);
+        }
+    }
+
+    /// Rows whose catches contradict each other, in the bar's order.
+    pub fn apart(&self) -> impl Iterator<Item = (&JudgedRow, CatchesApart)> {
+        self.rows.iter().filter_map(|row| Some((row, row.apart?)))
+    }
+
     /// Rows that do not belong to the others, in the bar's order.
     pub fn outliers(&self) -> Vec<RowId> {
         self.rows.iter().filter(|row| row.is_outlier).map(|row| row.row).collect()

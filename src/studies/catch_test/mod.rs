@@ -10,6 +10,7 @@ pub mod judged;
 pub mod outliers;
 pub mod prepare;
 pub mod readings;
+mod repeatability;
 pub mod sheet_facts;
 pub mod since;
 pub mod verdict_words;

@@ -6,7 +6,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use super::readings::{CaughtFlow, PressureReading, RowReading, TestedRouting};
 use crate::plan::problems::Problem;
 use crate::plan::row_target::target;
-use crate::plan::words::{called, count, list, ranges, short};
+use crate::plan::words::{called, count, list, ranges, short, short_list};
 use crate::plan::{
     Catch, CatchSpan, CatchTest, CaughtAmount, CaughtLiquid, Control, Drive, GaugeReading, Liquid,
     OperatingPoint, Part, PartItem, Project, Routing, RoutingGeometry, RowId,
@@ -31,6 +31,9 @@ pub fn dial(bar: &Project, part: &Part) -> Option<Pressure> {
 pub fn usual_gauge_sd(bar: &Project, dial: Option<Pressure>) -> Pressure {
     dial.unwrap_or_else(|| bar.supply.highest_pressure()) * GAUGE_CLASS
 }
+
+/// Rows whose catches contradict each other that are named.
+const MOST_APART: usize = 8;
 
 /// No supply is known better than to a part of so much.
 const LEAST_SUPPLY_SD: f64 = 1e-4;
@@ -339,11 +342,35 @@ impl Tested<'_> {
             let sd = self.flow_sd(flow, typical, seconds);
             by_row.entry(row).or_default().push(CaughtFlow { flow, seconds, sd });
         }
-        let in_order = bar
+        let in_order: Vec<RowReading> = bar
             .rows
             .iter()
-            .filter_map(|row| by_row.remove(&row.id).map(|catches| RowReading { row: row.id, catches }));
-        Ok(in_order.collect())
+            .filter_map(|row| by_row.remove(&row.id).map(|catches| RowReading { row: row.id, catches }))
+            .collect();
+        self.about_catches_apart(&in_order);
+        Ok(in_order)
+    }
+
+    /// Says of which rows the catches contradict each other: their mean is of two things then.
+    fn about_catches_apart(&mut self, readings: &[RowReading]) {
+        let flow = |flow: Flow| Measure::RowFlow.text(flow.si(), self.bar.units);
+        let pieces: Vec<String> = readings
+            .iter()
+            .filter_map(|reading| Some((self.bar.bar.row(reading.row)?.number, reading.apart()?)))
+            .map(|(row, apart)| {
+                let (range, critical) = (flow(apart.range), flow(apart.critical));
+                format!("row {row} ({range} apart, up to {critical} may be)")
+            })
+            .collect();
+        if !pieces.is_empty() {
+            let what = format!(
+                "catches of one row contradict each other: {}; by the critical range of ISO 5725-6 at 95 %, with the scatter of jug \
+                 and watch of this test; their mean counts all the same",
+                short_list(&pieces, MOST_APART)
+            );
+            let advice = "catch these rows again and mark the wrong catch as spoiled; of 20 sound rows about one does so by chance";
+            self.remark(None, what, advice);
+        }
     }
 
     /// Scatter of a flow by jug and watch. A jug is read as finely low down as at what it usually holds, so that a small amount

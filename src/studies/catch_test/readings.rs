@@ -1,5 +1,6 @@
 //! What a catch test gives a study to work with, in stored units: flows of rows with their scatter, and pressures of gauges.
 
+use super::repeatability::{critical_range, is_beyond};
 use crate::plan::{PartId, RowId};
 use crate::quantities::{Flow, Pressure};
 use crate::studies::Studied;
@@ -58,6 +59,32 @@ impl RowReading {
     pub fn sd(&self) -> Flow {
         let weight: f64 = self.catches.iter().map(|one| one.sd.si().powi(-2)).sum();
         Flow::from_si(weight.sqrt().recip())
+    }
+}
+
+/// Catches of one row that lie further apart than jug and watch allow.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct CatchesApart {
+    /// The largest less the smallest.
+    pub range: Flow,
+    /// What that may be in 95 of 100 rows: the critical range.
+    pub critical: Flow,
+}
+
+impl RowReading {
+    /// Its catches contradict each other: their range is above the critical range of ISO 5725-6, with the root mean square of
+    /// their scatter by jug and watch as the standard deviation of repeatability. None of one catch, or where they agree.
+    pub fn apart(&self) -> Option<CatchesApart> {
+        let count = self.catches.len();
+        let flows = || self.catches.iter().map(|one| one.flow.si());
+        let range = flows().reduce(f64::max)? - flows().reduce(f64::min)?;
+        let squares: f64 = self.catches.iter().map(|one| one.sd.si().powi(2)).sum();
+        let sd = (squares / count as f64).sqrt();
+        if !is_beyond(count, range / sd) {
+            return None;
+        }
+        let critical = Flow::from_si(critical_range(count)? * sd);
+        Some(CatchesApart { range: Flow::from_si(range), critical })
     }
 }
 

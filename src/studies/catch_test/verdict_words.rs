@@ -17,14 +17,16 @@ pub fn headline(judged: &Judged) -> String {
         (Some(false), Some(false)) => "Neither as drawn nor within the limits",
         (Some(false), None) => "Not as drawn; not judged whether within the limits",
         (None, Some(false)) => "Not within the limits; not judged whether as drawn",
-        (None, _) | (_, None) => "Not judged",
+        (None, Some(true)) => "Within the limits; not judged whether as drawn",
+        (None | Some(true), None) => "Not judged",
     };
     // What stands in no doubt of the rows that were caught.
     let rest = match verdict.not_judged {
         Some(NotJudged::NotCaught { .. }) if (verdict.as_drawn, verdict.within_limits) == (None, None) => {
             let caught = judged.rows.len();
             let those = if caught == 1 { "the one caught is" } else { "those caught are" };
-            format!("; {those} as drawn and within the limits")
+            let drawn = if verdict.together.is_some() { "" } else { "as drawn and " };
+            format!("; {those} {drawn}within the limits")
         }
         _ => String::new(),
     };
@@ -42,13 +44,20 @@ pub fn not_judged(judged: &Judged) -> Option<String> {
         NotJudged::NotCaught { rows, of } => {
             format!("{} of {} were not caught", count(*rows), counted(*of, "row"))
         }
+        NotJudged::Doubted => {
+            "each reading is as drawn by itself, and all together rather speak for something else".to_owned()
+        }
     })
 }
 
 /// What stands out of a row, in words.
 pub fn marks(row: &JudgedRow) -> String {
-    let marks =
-        [("not as asked", !row.within_limit), ("not as drawn", !row.as_drawn), ("outlier", row.is_outlier)];
+    let marks = [
+        ("not as asked", !row.within_limit),
+        ("not as drawn", !row.as_drawn),
+        ("outlier", row.is_outlier),
+        ("catches apart", row.apart.is_some()),
+    ];
     let marks: Vec<&str> = marks.iter().filter(|mark| mark.1).map(|mark| mark.0).collect();
     marks.join(", ")
 }
@@ -70,6 +79,13 @@ pub fn sentences(judged: &Judged, test: &PreparedTest) -> Vec<String> {
     let percent = |ratio: Ratio| Measure::Percent.text(ratio.si(), units);
     let limit = Measure::Percent.short_text(judged.limit.si(), units);
     let mut said = Vec::new();
+    said.extend(judged.verdict.together.as_ref().map(|one| {
+        format!(
+            "each reading by itself is within its band, but all together speak for: {} (odds {:.0} of 100)",
+            one.what,
+            (100.0 * one.odds).clamp(1.0, 99.0)
+        )
+    }));
     said.extend(
         beside(judged, |row| row.as_drawn, |row| row.from_expected, units).map(|(rows, size)| {
             format!("not as drawn (more than {limit} from what is expected): {rows}{size}")
@@ -152,7 +168,10 @@ fn beside(
     }
     let size = |ratio: &Ratio| ratio.si().abs();
     let farthest = wrong.iter().filter_map(|row| from(row)).max_by(|a, b| size(a).total_cmp(&size(b)));
-    let farthest = farthest.map(|most| Measure::Percent.text_apart(most.si(), judged.limit.si(), units));
+    let farthest = farthest.map(|most| {
+        let sign = if most > Ratio::ZERO { "+" } else { "" };
+        format!("{sign}{}", Measure::Percent.text_apart(most.si(), judged.limit.si(), units))
+    });
     let numbers: Vec<u32> = wrong.iter().map(|row| row.number).collect();
     let size = match farthest {
         Some(most) if wrong.len() == 1 => format!(", {most}"),

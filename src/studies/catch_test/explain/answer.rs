@@ -57,6 +57,13 @@ impl Explanation {
         })
     }
 
+    /// What explains the readings best where nothing but scatter does not, with its odds; of a group the likeliest member stands
+    /// for all.
+    pub fn against_scatter(&self) -> Option<(&str, f64)> {
+        let first = self.groups.first().filter(|group| !group.holds_scatter())?;
+        Some((first.members.first()?.what.as_str(), first.odds))
+    }
+
     /// Nothing but scatter explains it best.
     pub fn is_sound(&self) -> bool {
         self.groups.first().is_some_and(CauseGroup::holds_scatter)

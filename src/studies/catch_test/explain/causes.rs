@@ -1,5 +1,7 @@
 //! All that may be at fault in a routing, each as a curve: a list that follows from what stands in the routing.
 
+use std::collections::BTreeMap;
+
 use super::answer::{CauseId, CauseSize};
 use super::curve::{At, Curve, Making};
 use crate::hydraulics::faulty::{Fault, FaultSolver};
@@ -22,6 +24,8 @@ const OPEN: [f64; 14] =
 const OPEN_MAIN: usize = 11;
 /// More area of worn metering (common practice, no source: replaced beyond 10 %).
 const WORN: [f64; 5] = [0.0, 0.05, 0.1, 0.2, 0.4];
+/// Shares of the area of all metering that a crust closes: more of it shuts the first row before the last.
+const CRUSTED: [f64; 8] = [0.0, 0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7];
 /// Cracking pressures, in parts of what a check valve should have.
 const EARLY: [f64; 3] = [1.0, 0.5, 0.0];
 const LATE: [f64; 7] = [1.0, 1.5, 2.0, 2.5, 3.0, 3.5, 4.0];
@@ -82,6 +86,7 @@ impl Causes<'_, '_> {
             self.of_element(one, &mut all);
         }
         self.exchanged(&elements, &mut all);
+        self.all_metering(&elements, &mut all);
         self.hoses(&mut all);
         self.parts(&mut all);
         self.outlets(&mut all);
@@ -126,15 +131,15 @@ impl Causes<'_, '_> {
         let parameter = |quantity| Parameter::Element(one.id, quantity);
         let bore = parameter(VariedQuantity::Bore);
         if one.element.is_metering() {
-            if let Some(planned) = self.value(bore) {
-                let blocked = Making::Narrower(bore, planned);
+            if self.value(bore).is_some() {
+                let blocked = Making::Narrower(vec![bore]);
                 all.push(Curve::spread(
                     id(CauseKind::MeteringBlocked),
                     blocked,
                     &CLOSED,
                     Some((closed, WHOLLY)),
                 ));
-                let worn = Making::Wider(bore, planned);
+                let worn = Making::Wider(vec![bore]);
                 all.push(Curve::spread(id(CauseKind::MeteringWorn), worn, &WORN, None));
             }
             if let Some(numbers) = self.lost(one) {
@@ -255,6 +260,39 @@ impl Causes<'_, '_> {
                     entry: None,
                 };
                 all.push(Curve::point(id, Making::Numbers(changed, CauseSize::None), At::Number(0.0)));
+            }
+        }
+    }
+
+    /// What befalls the whole set of metering: worn alike, crusted alike, or all of one entry ordered in another size.
+    fn all_metering(&self, elements: &[Behind<'_>], all: &mut Vec<Curve>) {
+        let metering = || elements.iter().filter(|one| one.element.is_metering());
+        let id = |kind, rows, entry| CauseId { kind, places: Vec::new(), rows, entry };
+        let bore = |one: &Behind<'_>| Parameter::Element(one.id, VariedQuantity::Bore);
+        let bores: Vec<Parameter> = metering().map(bore).filter(|one| self.value(*one).is_some()).collect();
+        if bores.len() > 1 {
+            let id = |kind| id(kind, Vec::new(), None);
+            let worn = Making::Wider(bores.clone());
+            all.push(Curve::spread(id(CauseKind::AllMeteringWorn), worn, &WORN, None));
+            let crusted = Making::Narrower(bores);
+            all.push(Curve::spread(id(CauseKind::AllMeteringBlocked), crusted, &CRUSTED, None));
+        }
+        let mut by_entry: BTreeMap<&EntryKey, Vec<&Behind<'_>>> = BTreeMap::new();
+        for one in metering() {
+            by_entry.entry(one.element.entry()).or_default().push(one);
+        }
+        // One by itself is another size at that row.
+        for (own, those) in by_entry.into_iter().filter(|one| one.1.len() > 1) {
+            for (entry, share) in self.other_sizes(own) {
+                let numbers = those.iter().map(|one| numbers_of(one.id, &entry.item));
+                let Some(numbers) = numbers.collect::<Option<Vec<_>>>() else { continue };
+                let size = CauseSize::Entry(entry.key.clone());
+                let other = Making::Numbers(numbers.into_iter().flatten().collect(), size);
+                let rows = those.iter().flat_map(|one| one.rows.iter().copied()).collect();
+                let id = id(CauseKind::AllMeteringOtherSize, rows, Some(entry.key.clone()));
+                let mut curve = Curve::point(id, other, At::Number(0.0));
+                curve.share = share;
+                all.push(curve);
             }
         }
     }

@@ -10,10 +10,10 @@ use crate::quantities::{Length, Pressure, Ratio};
 /// How a number makes it larger.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) enum Making {
-    /// A share of the area of a bore is closed: from 0 to below 1.
-    Narrower(Parameter, f64),
-    /// A bore has so much more area: from 0.
-    Wider(Parameter, f64),
+    /// A share of the area of each of these bores is closed: from 0 to below 1.
+    Narrower(Vec<Parameter>),
+    /// Each of these bores has so much more area: from 0.
+    Wider(Vec<Parameter>),
     /// Other numbers, of one size.
     Numbers(Vec<(Parameter, f64)>, CauseSize),
     /// Metering that is not there: its numbers then, the first of which is the bore that is left, in parts of it.
@@ -128,9 +128,10 @@ impl Curve {
             At::Closed(fault) => return Effect { faults: vec![fault], misread: Vec::new() },
         };
         let number = |parameter: &Parameter, value: f64| Fault::Number(*parameter, value);
+        let times = |all: &[Parameter], times: f64| all.iter().map(|one| Fault::Times(*one, times)).collect();
         let faults = match &self.making {
-            Making::Narrower(bore, planned) => vec![number(bore, planned * (1.0 - x).max(0.0).sqrt())],
-            Making::Wider(bore, planned) => vec![number(bore, planned * (1.0 + x).sqrt())],
+            Making::Narrower(bores) => times(bores, (1.0 - x).max(0.0).sqrt()),
+            Making::Wider(bores) => times(bores, (1.0 + x).sqrt()),
             Making::Numbers(all, _) => all.iter().map(|(one, value)| number(one, *value)).collect(),
             Making::Lost(all) => {
                 let times = |at: usize| if at == 0 { x } else { 1.0 };
@@ -184,16 +185,39 @@ impl Curve {
         }
     }
 
+    /// Numbers of the network that it changes.
+    fn numbers(&self) -> Vec<Parameter> {
+        match &self.making {
+            Making::Narrower(all) | Making::Wider(all) => all.clone(),
+            Making::Numbers(all, _) | Making::Lost(all) => all.iter().map(|one| one.0).collect(),
+            Making::Plate(one, _)
+            | Making::Times(one, _)
+            | Making::Cracking(one, _)
+            | Making::Loaded(one, ..) => vec![*one],
+            Making::Hole(_)
+            | Making::FeedsExchanged(..)
+            | Making::RowMisread(_)
+            | Making::AllMisread
+            | Making::GaugeOff(_) => Vec::new(),
+        }
+    }
+
     /// Whether both change the same thing, so that they are no two causes.
     pub(super) fn is_of_the_same_thing(&self, other: &Self) -> bool {
         let shares_a_place = self.id.places.iter().any(|one| other.id.places.contains(one));
         let same_rows = self.id.rows == other.id.rows && !self.id.rows.is_empty();
-        let same_number = match (&self.making, &other.making) {
-            (Making::Times(one, _), Making::Times(other, _)) => one == other,
-            (Making::AllMisread, Making::AllMisread) => true,
-            _ => false,
+        let once = match (&self.making, &other.making) {
+            (Making::Times(..), Making::Times(..)) => true,
+            (Making::AllMisread, Making::AllMisread) => return true,
+            // What is put in a place is there once; how worn or crusted it is comes on top.
+            (Making::Numbers(..) | Making::Lost(_), Making::Numbers(..) | Making::Lost(_)) => true,
+            _ => self.id.kind.is_of_all_metering() && other.id.kind.is_of_all_metering(),
         };
-        shares_a_place || same_rows || same_number
+        let shares_a_number = || {
+            let (own, others) = (self.numbers(), other.numbers());
+            own.iter().any(|number| others.contains(number))
+        };
+        shares_a_place || same_rows || (once && shares_a_number())
     }
 }
 

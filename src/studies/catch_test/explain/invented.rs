@@ -248,6 +248,7 @@ impl CauseCurves<'_> {
                     let off = if planned > 0.0 { drawn / planned } else { 1.0 };
                     values.insert(*parameter, value * off);
                 }
+                // The solver does that to what was drawn.
                 other => faults.push(*other),
             }
         }

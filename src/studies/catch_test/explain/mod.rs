@@ -124,10 +124,10 @@ impl CauseCurves<'_> {
         })
     }
 
-    /// What thicker or thinner liquid would show, where rows hardly do: a controller that keeps the total hides it.
-    fn unseen_liquid(&self, found: &Posterior<'_>) -> Option<String> {
-        let thicker = self.curves.iter().find(|one| one.curve.id.kind == CauseKind::LiquidThicker)?;
-        let (then, place) = (thicker.shown.last()?, thicker.curve.places.last()?);
+    /// What a cause of the whole bar would show, where rows hardly do: a controller that keeps the total hides it.
+    fn unseen(&self, found: &Posterior<'_>, kind: CauseKind, with: &str) -> Option<String> {
+        let largest = self.curves.iter().find(|one| one.curve.id.kind == kind)?;
+        let (then, place) = (largest.shown.last()?, largest.curve.places.last()?);
         let rows = then.rows.iter().zip(&self.sound.rows).filter(|one| *one.1 > 0.0);
         let most = rows.map(|(then, sound)| (then / sound - 1.0).abs()).fold(0.0, f64::max);
         if most > HIDDEN {
@@ -143,15 +143,19 @@ impl CauseCurves<'_> {
             return None;
         }
         let units = self.of.project.units;
-        let CauseSize::Times(times) = thicker.curve.size(*place) else { return None };
-        let hidden = "what the rows give hardly changes with the liquid's viscosity here";
+        let size = match largest.curve.size(*place) {
+            CauseSize::Times(times) => {
+                format!("with a liquid {} times as thick", Measure::Plain.short_number(times.si(), units))
+            }
+            size => format!("with {}", size.words(units, |key| key.0.clone())),
+        };
+        let hidden = format!("what the rows give hardly changes with {with} here");
         Some(match best {
             Some(at) => format!(
-                "{hidden}; a pressure would show it: read {} ({} as expected, {} with a liquid {} times as thick)",
+                "{hidden}; a pressure would show it: read {} ({} as expected, {} {size})",
                 self.of.tag(crate::hydraulics::ways::Passed::Part(self.watched[at])),
                 Measure::Pressure.text(self.sound.parts[at], units),
                 Measure::Pressure.text(then.parts[at], units),
-                Measure::Plain.short_number(times.si(), units),
             ),
             None => format!("{hidden}, and no gauge or gauge port on it would show it either"),
         })
@@ -170,7 +174,9 @@ impl CauseCurves<'_> {
         if tested.gauges.is_empty() {
             all.push("without a gauge reading, what changes pressures alone does not show".to_owned());
         }
-        all.extend(self.unseen_liquid(found));
+        all.extend(self.unseen(found, CauseKind::LiquidThicker, "the liquid's viscosity"));
+        let metering = "how worn or crusted all metering alike is";
+        all.extend(self.unseen(found, CauseKind::AllMeteringBlocked, metering));
         all.extend(self.of.liquid_cautions());
         all
     }

@@ -504,16 +504,21 @@ impl<'w, 'c, 'a> Weighing<'w, 'c, 'a> {
             shows: self.space.data.clone(),
         });
         let of_clusters = clusters.len();
-        for pair in pairs.iter().filter(|pair| odds(pair.ln) >= NAMED_PAIR) {
+        for (place, pair) in pairs.iter().enumerate() {
+            // The likeliest is always named: it is what comes nearest.
+            if place > 0 && odds(pair.ln) < NAMED_PAIR {
+                break;
+            }
             let lead = &clusters[pair.lead];
             let mut items = Vec::new();
+            let least = if place == 0 { NAMED * odds(pair.ln) } else { NAMED };
             // All that count: what is cut here would be missing in the odds of the group.
             for at in &lead.singles {
                 let share = singles[*at].ln_together - lead.alone;
                 let each = pair.seconds.iter().map(|(second, ln)| (second, odds(ln + share)));
                 let before = items.len();
                 items.extend(
-                    each.take_while(|(_, odds)| *odds >= NAMED)
+                    each.take_while(|(_, odds)| *odds >= least)
                         .map(|(second, odds)| Item { what: What::Two(singles[*at].fitted, *second), odds }),
                 );
                 if items.len() == before {

@@ -1,5 +1,8 @@
 //! What in the readings speaks for an explanation, and what it leaves.
 
+use std::fmt::Write as _;
+
+use nalgebra::DVector;
 use statrs::function::erf::erf;
 
 use super::answer::{Reading, Unexplained, in_a_line};
@@ -8,7 +11,10 @@ use super::solved::CauseCurves;
 use super::space::SHOWS;
 use super::words;
 use crate::hydraulics::faulty::Shown;
+use crate::hydraulics::losses::reynolds::{LAMINAR_END, TURBULENT_START};
 use crate::hydraulics::ways::Passed;
+use crate::plan::RowId;
+use crate::plan::cause_weights::CauseKind;
 use crate::quantities::Measure;
 use crate::studies::catch_test::readings::TestedRouting;
 
@@ -92,7 +98,11 @@ impl CauseCurves<'_> {
             .map(|at| in_words(*at))
             .collect();
         if !named.is_empty() {
-            return named.join("; ");
+            return named
+                .into_iter()
+                .chain(self.either_way(found, what, &change))
+                .collect::<Vec<_>>()
+                .join("; ");
         }
         if space.is_shown(&change) {
             return "no reading by itself is met better than by a sound bar".to_owned();
@@ -101,9 +111,49 @@ impl CauseCurves<'_> {
             .to_owned()
     }
 
+    /// Of a liquid that is thicker or thinner: rows that the other would change the same way, which only a flow between laminar
+    /// and turbulent does.
+    fn either_way(&self, found: &Posterior<'_>, what: What, change: &DVector<f64>) -> Option<String> {
+        let What::One(one) = what else { return None };
+        let (other, called) = match found.curve(&one).curve.id.kind {
+            CauseKind::LiquidThicker => (CauseKind::LiquidThinner, "a thinner liquid"),
+            CauseKind::LiquidThinner => (CauseKind::LiquidThicker, "a thicker liquid"),
+            _ => return None,
+        };
+        let all = found.groups.iter().flat_map(|group| &group.items).map(|item| item.what);
+        let opposite = all
+            .filter(|what| matches!(what, What::One(_)))
+            .find(|what| what.fitted().iter().any(|fitted| found.curve(fitted).curve.id.kind == other))?;
+        let shown = self.shown_of(&mut self.solver.clone(), &found.effect(opposite))?;
+        let space = &found.space;
+        let then = space.raw(&shown);
+        let is_alike = |at: &usize| {
+            change[*at] * then[*at] > 0.0
+                && space.spreads(*at, change[*at]) >= SHOWS
+                && space.spreads(*at, then[*at]) >= SHOWS
+        };
+        let rows: Vec<RowId> = (0..space.rows.len())
+            .filter(is_alike)
+            .map(|at| self.of.project.bar.rows[space.rows[at]].id)
+            .collect();
+        (!rows.is_empty()).then(|| {
+            format!(
+                "{called} would change {} the same way: the flow there is between laminar and turbulent (Re {} to {}), where both \
+                 signs look alike and losses are known to some 30 % at best",
+                words::rows_words(&self.of, &rows),
+                Measure::Plain.short_number(LAMINAR_END, self.of.project.units),
+                Measure::Plain.short_number(TURBULENT_START, self.of.project.units),
+            )
+        })
+    }
+
     /// Why none of these: with what comes nearest, and what that leaves.
     fn why_none(&self, tested: &TestedRouting<'_>, found: &Posterior<'_>) -> String {
-        let none = "readings are off in a way that no cause on the list makes".to_owned();
+        let mut none = "readings are off in a way that no cause on the list makes".to_owned();
+        let off = in_a_line(&self.unexplained(tested, found, &self.sound));
+        if !off.is_empty() {
+            let _ = write!(none, "; off by themselves: {off}");
+        }
         let firsts = found.groups.iter().filter_map(|group| group.items.first());
         let Some(nearest) = firsts.map(|item| item.what).find(|what| !what.fitted().is_empty()) else {
             return none;
@@ -121,7 +171,7 @@ impl CauseCurves<'_> {
         };
         let named: Vec<String> = nearest.fitted().iter().map(of).collect();
         format!(
-            "{none}, or three causes and more do at once; nearest comes {}, which leaves {left}",
+            "{none}; three causes and more may be at work at once: nearest comes {}, which leaves {left}",
             named.join("; and ")
         )
     }

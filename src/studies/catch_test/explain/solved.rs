@@ -237,6 +237,7 @@ fn solved(
         let effect = curve.effect(*at);
         let is_planned = |fault: &Fault| match fault {
             Fault::Number(parameter, value) => solver.planned(*parameter) == Some(*value),
+            Fault::Times(_, times) => *times == 1.0,
             _ => false,
         };
         let is_sound = effect.faults.iter().all(is_planned);

@@ -47,6 +47,9 @@ pub(super) fn what(of: &Studied<'_>, id: &CauseId, size: &CauseSize) -> String {
         CauseKind::MeteringLost => format!("metering of {rows} lost"),
         CauseKind::MeteringOtherSize => format!("metering of {rows} of another size"),
         CauseKind::MeteringExchanged => format!("metering of {rows} in each other's place"),
+        CauseKind::AllMeteringWorn => "all metering worn alike".to_owned(),
+        CauseKind::AllMeteringBlocked => "all metering crusted or partly blocked alike".to_owned(),
+        CauseKind::AllMeteringOtherSize => format!("metering of {rows} all of another size"),
         CauseKind::CheckValveStuck => format!("check valve of {rows} stuck shut"),
         CauseKind::CheckValveEarly => format!("check valve of {rows} opens early or does not shut"),
         CauseKind::CheckValveLate => format!("check valve of {rows} opens late"),
@@ -127,6 +130,9 @@ const fn own_sign(kind: CauseKind) -> Option<&'static str> {
         CauseKind::MeteringWorn => "a worn edge under a lens, and wear in the rows beside it",
         CauseKind::MeteringLost => "a strong stream where the others drip or run thin",
         CauseKind::MeteringOtherSize | CauseKind::MeteringExchanged => "another mark or colour on the piece",
+        CauseKind::AllMeteringWorn => "worn edges under a lens at any row that is looked at",
+        CauseKind::AllMeteringBlocked => "a crust or dirt in the metering of any row that is taken out",
+        CauseKind::AllMeteringOtherSize => "another mark or colour on the piece of any of these rows",
         CauseKind::CheckValveStuck => {
             "nothing when the pressure is raised, and a tight tube before the valve"
         }
@@ -167,6 +173,13 @@ pub(super) const fn to_do(kind: CauseKind) -> &'static str {
         CauseKind::MeteringLost => "put a metering in, and look for the old one in the tube",
         CauseKind::MeteringOtherSize => "read the size on the metering and put in the one on the parts list",
         CauseKind::MeteringExchanged => "read the sizes on both and put each where the parts list has it",
+        CauseKind::AllMeteringWorn => "measure some with a plug gauge, and replace the whole set",
+        CauseKind::AllMeteringBlocked => {
+            "take some out and hold them to the light; soak and rinse the whole set, and flush the lines behind them"
+        }
+        CauseKind::AllMeteringOtherSize => {
+            "read the size on some of them against the parts list and the order; put in those of the list, or enter what is fitted"
+        }
         CauseKind::CheckValveStuck => {
             "relieve the pressure, take the valve out and blow through it, or replace it"
         }
