@@ -311,7 +311,7 @@ impl Judged {
         let Some((what, odds)) = explanation.against_scatter().filter(|_| in_bands && !no_verdict) else {
             return;
         };
-        verdict.together = Some(Together { what: what.to_owned(), odds });
+        verdict.together = Some(Together { what, odds });
         if odds >= DECIDES {
             verdict.as_drawn = Some(false);
             if verdict.within_limits.is_some() {

@@ -301,6 +301,7 @@ impl TableOf<'_> {
 /// All that stands out of a row, where there is no room for the sentence of it.
 const fn marks_in_short(row: &JudgedRow) -> &'static str {
     match (row.is_outlier, row.within_limit, row.as_drawn) {
+        (false, true, true) if row.apart.is_some() => "catches apart",
         (false, true, true) => "",
         (true, true, true) => "outlier",
         (false, false, true) => "not as asked",

@@ -57,11 +57,17 @@ impl Explanation {
         })
     }
 
-    /// What explains the readings best where nothing but scatter does not, with its odds; of a group the likeliest member stands
-    /// for all.
-    pub fn against_scatter(&self) -> Option<(&str, f64)> {
+    /// What explains the readings best where nothing but scatter does not, with its odds.
+    pub fn against_scatter(&self) -> Option<(String, f64)> {
         let first = self.groups.first().filter(|group| !group.holds_scatter())?;
-        Some((first.members.first()?.what.as_str(), first.odds))
+        let likeliest = first.members.first()?;
+        let what = match likeliest.cause.kind {
+            CauseKind::NoneOfThese => "something that no cause on the list makes",
+            _ => likeliest.what.as_str(),
+        };
+        let is_one = first.members.len() == 1 && first.unlisted.is_empty();
+        let alike = if is_one { "" } else { ", or another cause that looks alike" };
+        Some((format!("{what}{alike}"), first.odds))
     }
 
     /// Nothing but scatter explains it best.

@@ -455,6 +455,9 @@ fn moved(fault: Fault, one: ElementId, other: ElementId) -> Fault {
         Fault::Number(Parameter::Element(id, quantity), value) => {
             Fault::Number(Parameter::Element(to(id), quantity), value)
         }
+        Fault::Times(Parameter::Element(id, quantity), times) => {
+            Fault::Times(Parameter::Element(to(id), quantity), times)
+        }
         Fault::ElementClosed(id) => Fault::ElementClosed(to(id)),
         fault => fault,
     }

@@ -138,8 +138,8 @@ impl CauseCurves<'_> {
             .collect();
         (!rows.is_empty()).then(|| {
             format!(
-                "{called} would change {} the same way: the flow there is between laminar and turbulent (Re {} to {}), where both \
-                 signs look alike and losses are known to some 30 % at best",
+                "{called} would change {} the same way: where flow is between laminar and turbulent (Re {} to {}) both \
+                 signs look alike, and losses are known to some 30 % at best",
                 words::rows_words(&self.of, &rows),
                 Measure::Plain.short_number(LAMINAR_END, self.of.project.units),
                 Measure::Plain.short_number(TURBULENT_START, self.of.project.units),
