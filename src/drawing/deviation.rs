@@ -8,6 +8,9 @@ use crate::quantities::{Measure, Ratio, UnitSystem};
 pub const BACKWARD_ARROW: [((f64, f64), (f64, f64)); 3] =
     [((0.0, -0.6), (0.0, 0.6)), ((-0.4, 0.15), (0.0, 0.6)), ((0.4, 0.15), (0.0, 0.6))];
 
+/// Radius of the dot in the ring of an outlet without a number, in parts of the mark's radius.
+pub const UNKNOWN_DOT: f64 = 0.3;
+
 /// Where a row stands against its target.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum DeviationClass {

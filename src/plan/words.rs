@@ -45,7 +45,8 @@ pub fn short_list(words: &[String], most: usize) -> String {
 
 /// A number of things: `1 outlet`, `3 outlets`; of words that take an s.
 pub fn counted(number: usize, one: &str) -> String {
-    format!("{} {one}{}", count(number), if number == 1 { "" } else { "s" })
+    let plural = if one.ends_with("ch") || one.ends_with("sh") { "es" } else { "s" };
+    format!("{} {one}{}", count(number), if number == 1 { "" } else { plural })
 }
 
 /// `A` to `Z` for 0 to 25, then `AA`, `AB` and so on.

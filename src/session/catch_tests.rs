@@ -7,7 +7,7 @@ use std::sync::Arc;
 
 use super::Session;
 use super::papers::today;
-use super::refusal::{Gone, Refusal, Remark};
+use super::refusal::{Gone, Refusal, Remark, Reply};
 use crate::files::catch_readings::{CatchChoices, ReadCatches, read_catches, read_catches_of};
 use crate::plan::catch_test::tested_bar;
 use crate::plan::words::counted;
@@ -95,10 +95,12 @@ impl Session {
     }
 
     /// Removes the test in hand.
-    pub fn remove_catch_test(&mut self) -> Result<(), Refusal> {
+    pub fn remove_catch_test(&mut self) -> Reply {
         let test = self.catch_test().ok_or(Gone::CatchTest)?;
         let (id, step) = (test.id, format!("Remove catch test {}", test.name));
-        self.edit(&step, [Edit::RemoveCatchTest(id)])
+        let what = format!("Catch test {} with {}", test.name, counted(test.catches.len(), "catch"));
+        self.edit(&step, [Edit::RemoveCatchTest(id)])?;
+        Ok(Some(Remark::Removed { what, stays: String::new() }))
     }
 
     /// Changes the test in hand, in one named step.
@@ -156,7 +158,7 @@ impl Session {
 
     /// Takes down an amount in the test in hand, or takes out what was taken down there.
     pub fn put_catch(&mut self, place: CatchPlace, amount: Option<CaughtAmount>) -> Result<(), Refusal> {
-        let step = format!("Catch of row {}", self.tested_row_number(place.row));
+        let step = self.step_at(place);
         self.change_catch_test(&step, |test| {
             match (place.index(test), amount) {
                 (Some(at), Some(amount)) => test.catches[at].amount = amount,
@@ -178,7 +180,7 @@ impl Session {
         place: CatchPlace,
         change: impl FnOnce(&mut Catch),
     ) -> Result<(), Refusal> {
-        let step = format!("Catch of row {}", self.tested_row_number(place.row));
+        let step = self.step_at(place);
         self.change_catch_test(&step, |test| {
             if let Some(at) = place.index(test) {
                 change(&mut test.catches[at]);
@@ -211,19 +213,19 @@ impl Session {
             let below = usize::try_from(alone.line).unwrap_or(usize::MAX).saturating_sub(1);
             alone.row = rows.get(first.saturating_add(below)).map(|row| row.number);
         }
-        self.take_catches("Paste catches", &read)
+        self.take_catches("Paste", &read)
     }
 
     /// The same of a file: a table as text, or a commissioning sheet that was filled in.
     pub fn read_catches(&mut self, file: &Path, unit: CatchUnit) -> Result<Remark, String> {
         let choices = CatchChoices { unit: Some(unit), pasted: false };
         let read = read_catches_of(file, &choices).map_err(|error| error.to_string())?;
-        self.take_catches("Read catches", &read)
+        self.take_catches("Read", &read)
     }
 
     /// Takes down what was read, in one step; what a sheet says of the conditions too. Refused with the reasons where nothing
     /// of it belongs to the test.
-    fn take_catches(&mut self, step: &str, read: &ReadCatches) -> Result<Remark, String> {
+    fn take_catches(&mut self, how: &str, read: &ReadCatches) -> Result<Remark, String> {
         let test = self.catch_test().ok_or("there is no catch test to take it down in; begin one first")?;
         let bar = self.tested_bar(test).ok_or("the tested bar is not kept; begin a new test")?;
         let liquids = read.liquids();
@@ -268,7 +270,8 @@ impl Session {
                 let _ = write!(words, "; see the {some} things that are in doubt of it");
             }
         }
-        let done = self.change_catch_test(step, |test| {
+        let step = format!("{how} catches of catch test {}", test.name);
+        let done = self.change_catch_test(&step, |test| {
             test.liquid = liquid;
             test.catches.retain(|catch| !rows.contains(&catch.row));
             test.catches.extend(taken.catches);
@@ -301,8 +304,12 @@ impl Session {
         Ok(Remark::Taken(words))
     }
 
-    fn tested_row_number(&self, row: RowId) -> u32 {
-        let bar = self.catch_test().and_then(|test| self.tested_bar(test));
-        bar.and_then(|project| project.bar.row(row)).map_or(row.0, |row| row.number)
+    /// What a change of a catch is called: it may be undone where no catch test is shown.
+    fn step_at(&self, place: CatchPlace) -> String {
+        let test = self.catch_test();
+        let bar = test.and_then(|test| self.tested_bar(test));
+        let row = bar.and_then(|project| project.bar.row(place.row)).map_or(place.row.0, |row| row.number);
+        let name = test.map_or("", |test| test.name.as_str());
+        format!("Catch of row {row} in catch test {name}")
     }
 }

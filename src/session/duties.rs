@@ -1,7 +1,7 @@
 //! Duties: which one is looked at, and adding, renaming, changing and removing them; each change one step.
 
 use super::Session;
-use super::refusal::{Gone, Refusal};
+use super::refusal::{Gone, Refusal, Remark, Reply};
 use crate::plan::{Duty, DutyId, Edit};
 
 impl Session {
@@ -51,10 +51,11 @@ impl Session {
     }
 
     /// Removes a duty, unless it is the last; where it was looked at, its neighbour is.
-    pub fn remove_duty(&mut self, id: DutyId) -> Result<(), Refusal> {
+    pub fn remove_duty(&mut self, id: DutyId) -> Reply {
         let duties: Vec<&Duty> = self.project().duties.iter().collect();
         let at = duties.iter().position(|duty| duty.id == id).ok_or(Gone::Duty)?;
-        let step = format!("Remove duty {}", duties[at].name);
+        let name = duties[at].name.clone();
+        let step = format!("Remove duty {name}");
         let neighbour = duties.get(at + 1).or_else(|| duties.get(at.checked_sub(1)?)).map(|duty| duty.id);
         let neighbour = neighbour.ok_or(Refusal::LastDuty)?;
         let is_looked_at = self.duty().id == id;
@@ -64,6 +65,6 @@ impl Session {
             self.solved.take_remark();
             self.look_at_duty(neighbour);
         }
-        Ok(())
+        Ok(Some(Remark::Removed { what: format!("Duty {name}"), stays: String::new() }))
     }
 }

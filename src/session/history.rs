@@ -100,6 +100,11 @@ impl History {
         Some(step)
     }
 
+    /// Name of the open step.
+    pub fn open_name(&self) -> Option<&str> {
+        self.open.as_ref().map(|step| step.name.as_str())
+    }
+
     /// The step that undo would take back.
     pub fn undo_name(&self) -> Option<&str> {
         self.past.last().map(|step| step.name.as_str())

@@ -420,23 +420,28 @@ impl Session {
         self.solve_anew();
     }
 
-    /// Takes the last step back; during a gesture, cancels that.
-    pub fn undo(&mut self) {
+    /// Takes the last step back; during a gesture, cancels that. Says which step it was.
+    pub fn undo(&mut self) -> Option<Remark> {
         if self.is_in_step() || self.editor.is_busy() {
+            let step = self.document.history().open_name().map(str::to_owned);
             self.cancel_gesture();
-        } else if let Some((left, selection)) = self.document.undo(&self.editor.selection) {
-            self.show_step(&left, selection);
+            return step.map(Remark::Undone);
         }
+        let step = self.undo_name()?.to_owned();
+        let (left, selection) = self.document.undo(&self.editor.selection)?;
+        self.show_step(&left, selection);
+        Some(Remark::Undone(step))
     }
 
-    /// Does the last undone step again; not during a gesture.
-    pub fn redo(&mut self) {
-        if !self.is_in_step()
-            && !self.editor.is_busy()
-            && let Some((left, selection)) = self.document.redo(&self.editor.selection)
-        {
-            self.show_step(&left, selection);
+    /// Does the last undone step again; not during a gesture. Says which step it was.
+    pub fn redo(&mut self) -> Option<Remark> {
+        if self.is_in_step() || self.editor.is_busy() {
+            return None;
         }
+        let step = self.redo_name()?.to_owned();
+        let (left, selection) = self.document.redo(&self.editor.selection)?;
+        self.show_step(&left, selection);
+        Some(Remark::Redone(step))
     }
 
     /// Ends the gesture as if it had not been; true if there was one.

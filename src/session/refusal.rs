@@ -249,6 +249,17 @@ pub enum Remark {
     GivenUp(&'static str),
     /// What a file gave was taken, in words.
     Taken(String),
+    /// A step was taken back, by its name.
+    Undone(String),
+    /// A step that had been taken back was done again, by its name.
+    Redone(String),
+    /// Something that is not seen on the drawing is gone.
+    Removed {
+        /// What it was, with its name.
+        what: String,
+        /// What stays of what belonged to it, in words; empty if there is nothing.
+        stays: String,
+    },
     /// What could not be carried over to the other wing, in sentences.
     NotMirrored(Vec<String>),
 }
@@ -501,6 +512,12 @@ impl fmt::Display for Remark {
             Self::Partly(refusal) => refusal.fmt(out),
             Self::GivenUp(what) => write!(out, "Not finished and given up: {what}"),
             Self::Taken(words) => out.write_str(words),
+            Self::Undone(step) => write!(out, "Undone: {step}"),
+            Self::Redone(step) => write!(out, "Redone: {step}"),
+            Self::Removed { what, stays } if stays.is_empty() => {
+                write!(out, "{what} is removed; undo brings it back")
+            }
+            Self::Removed { what, stays } => write!(out, "{what} is removed; undo brings it back; {stays}"),
             Self::NotMirrored(notes) => out.write_str(&notes.join("; ")),
         }
     }

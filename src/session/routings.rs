@@ -1,9 +1,9 @@
 //! Whole routings: add, copy, rename, note, reorder, delete; each one step.
 
 use super::Session;
-use super::refusal::{Gone, Refusal};
-use crate::plan::words::letters;
-use crate::plan::{Edit, Routing, RoutingId};
+use super::refusal::{Gone, Refusal, Remark, Reply};
+use crate::plan::words::{counted, letters};
+use crate::plan::{CatchTest, Edit, Routing, RoutingId};
 
 impl Session {
     /// Takes another routing in hand. Selected rows stay selected; parts, hoses and row feeds belong to their routing.
@@ -83,12 +83,13 @@ impl Session {
     }
 
     /// Deletes a routing, unless it is the last, and shows its neighbour.
-    pub fn remove_routing(&mut self, id: RoutingId) -> Result<(), Refusal> {
+    pub fn remove_routing(&mut self, id: RoutingId) -> Reply {
         let routings = &self.project().routings;
         let Some(at) = routings.iter().position(|routing| routing.id == id) else {
             return Err(Gone::Routing.into());
         };
-        let step = format!("Delete routing {}", routings[at].name);
+        let name = routings[at].name.clone();
+        let step = format!("Delete routing {name}");
         let neighbour = routings.get(at + 1).or_else(|| routings.get(at.checked_sub(1)?)).map(|one| one.id);
         let Some(neighbour) = neighbour else {
             return Err(Refusal::LastRouting);
@@ -99,7 +100,20 @@ impl Session {
         if shown {
             self.show_routing(neighbour);
         }
-        Ok(())
+        let tests = &self.project().catch_tests;
+        let is_of_it = |test: &&CatchTest| {
+            let tested = tests.project_of(test).and_then(|bar| bar.routings.first());
+            tested.is_some_and(|routing| routing.id == id)
+        };
+        let stays = match tests.tests.iter().filter(is_of_it).count() {
+            0 => String::new(),
+            count => format!(
+                "{} of it stay{}, with the bar as it was tested",
+                counted(count, "catch test"),
+                if count == 1 { "s" } else { "" }
+            ),
+        };
+        Ok(Some(Remark::Removed { what: format!("Routing {name}"), stays }))
     }
 }
 

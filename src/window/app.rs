@@ -346,9 +346,10 @@ impl App {
         let tools = if self.fold.is_open() {
             None
         } else {
-            self.side_panels.show(ui, SidePanel::Tools, |ui| panels::palette(ui, session))
+            self.side_panels.show(ui, SidePanel::Tools, (), |ui| panels::palette(ui, session))
         };
-        let details = self.side_panels.show(ui, SidePanel::Details, |ui| details::show(ui, session));
+        let of = (session.routing().id, session.selection().clone());
+        let details = self.side_panels.show(ui, SidePanel::Details, of, |ui| details::show(ui, session));
         if let Some(command) = tools.or(details) {
             self.ask_for(command, &ctx);
         }

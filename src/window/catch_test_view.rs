@@ -150,30 +150,18 @@ impl CatchTestView {
         });
     }
 
-    /// Carries out a command that is meant for this view, or says why there is nothing to do; false if it is for someone else.
+    /// Carries out a command that is meant for this view; false if it is for someone else.
     pub fn run(&mut self, command: Command, ctx: &Context) -> bool {
         if !self.is_open {
             return false;
         }
-        let entry = command.entry();
         match command {
             Command::Cancel => self.is_open = false,
             Command::PasteCatches | Command::Paste => {
                 // The text comes as an event of its own.
                 ctx.send_viewport_cmd(egui::ViewportCommand::RequestPaste);
             }
-            Command::SwitchColours
-            | Command::SwitchScatter
-            | Command::SwitchBands
-            | Command::FoldTools
-            | Command::FoldDetails
-            | Command::Tables
-            | Command::SpeedPlot
-            | Command::Studies
-            | Command::Picture => not_here(ctx, command),
-            _ if self.picture.canvas.run(command) => {}
-            _ if entry.is_some_and(|entry| entry.acts_on_drawing()) => not_here(ctx, command),
-            _ => return false,
+            _ => return self.picture.canvas.run(command),
         }
         true
     }
@@ -189,11 +177,6 @@ impl CatchTestView {
         }
         Some(asked)
     }
-}
-
-fn not_here(ctx: &Context, command: Command) {
-    let label = command.entry().map_or("", |entry| entry.label);
-    status_line::say_words(ctx, format!("{label}: not among the catch tests; close them first (Esc)"));
 }
 
 impl CatchTestView {
@@ -244,14 +227,26 @@ impl CatchTestView {
             ui.heading("Catch tests");
             self.close_button(ui);
         });
-        ui.add_space(6.0);
+        let say = |ui: &mut Ui, words: &str| {
+            ui.add_space(6.0);
+            ui.add(Label::new(RichText::new(words).color(theme.ink)).wrap());
+        };
+        say(
+            ui,
+            "No catch test is taken down yet. It shows whether each row gives what it should, and what to look at if not.",
+        );
+        say(ui, "1. Print the commissioning sheet, which has a line for each row: it is among the papers.");
+        command_button(ui, session, Command::Sheets, "Papers", asked);
+        say(
+            ui,
+            "2. In the yard hold a jug under each row for the time on the sheet, write down what came, and read the gauges.",
+        );
         let words = format!(
-            "Hold a jug under each row, write down what came, and read the gauges. A new test is of routing {} as it is now; it \
-             keeps that bar, whatever is changed later. Amounts are typed, pasted from a spreadsheet, or read from a file.",
+            "3. Begin a test of routing {} as it is now; the test keeps that bar, whatever is changed later. Then type the \
+             amounts, paste them from a spreadsheet, or read the sheet that was filled in (CSV or XLSX).",
             session.routing().name
         );
-        ui.add(Label::new(RichText::new(words).color(theme.ink)).wrap());
-        ui.add_space(6.0);
+        say(ui, &words);
         command_button(ui, session, Command::NewCatchTest, "New catch test", asked);
     }
 
@@ -437,31 +432,35 @@ impl CatchTestView {
             ui.heading("What it says");
             self.close_button(ui);
         });
-        ScrollArea::vertical().id_salt("what a catch test says").auto_shrink([false, false]).show(ui, |ui| {
-            verdict::refused(ui, &mut self.of.refused, theme);
-            verdict::doubts(ui, session, theme);
-            verdict::show(ui, self.answers.judged(), theme);
-            let state = self.answers.state();
-            explained::head(ui, state, theme, |asked| match asked {
-                explained::Asked::Stop => self.answers.stop(),
-                explained::Asked::Again => self.answers.begin_again(wake(&ctx)),
-            });
-            match self.answers.explained() {
-                Some(Ok(explanation)) if state == ExplainedState::UpToDate => {
-                    explained::groups(ui, explanation, &mut self.of.picked, theme);
-                    let judged = self.answers.judged().and_then(|one| one.as_ref().ok());
-                    let is_as_drawn = judged.and_then(|one| one.judged.verdict.as_drawn);
-                    explained::next(ui, explanation, is_as_drawn, theme);
+        let of = session.catch_test().map(|test| test.id);
+        ScrollArea::vertical().id_salt(("what a catch test says", of)).auto_shrink([false, false]).show(
+            ui,
+            |ui| {
+                verdict::refused(ui, &mut self.of.refused, theme);
+                verdict::doubts(ui, session, theme);
+                verdict::show(ui, self.answers.judged(), theme);
+                let state = self.answers.state();
+                explained::head(ui, state, theme, |asked| match asked {
+                    explained::Asked::Stop => self.answers.stop(),
+                    explained::Asked::Again => self.answers.begin_again(wake(&ctx)),
+                });
+                match self.answers.explained() {
+                    Some(Ok(explanation)) if state == ExplainedState::UpToDate => {
+                        explained::groups(ui, explanation, &mut self.of.picked, theme);
+                        let judged = self.answers.judged().and_then(|one| one.as_ref().ok());
+                        let is_as_drawn = judged.and_then(|one| one.judged.verdict.as_drawn);
+                        explained::next(ui, explanation, is_as_drawn, theme);
+                    }
+                    Some(Err(why)) if state == ExplainedState::UpToDate => verdict::no_answer(ui, why, theme),
+                    _ => {}
                 }
-                Some(Err(why)) if state == ExplainedState::UpToDate => verdict::no_answer(ui, why, theme),
-                _ => {}
-            }
-            verdict::changed_since(ui, session, &mut self.since, theme);
-            if let Some(Ok(judged)) = self.answers.judged() {
-                let (calibration, choice) = (&mut self.calibration, &mut self.of.calibrated);
-                calibration::show(ui, session, judged, calibration, choice, theme);
-            }
-        });
+                verdict::changed_since(ui, session, &mut self.since, theme);
+                if let Some(Ok(judged)) = self.answers.judged() {
+                    let (calibration, choice) = (&mut self.calibration, &mut self.of.calibrated);
+                    calibration::show(ui, session, judged, calibration, choice, theme);
+                }
+            },
+        );
     }
 }
 

@@ -3,9 +3,10 @@
 use eframe::egui::{self, Context, Id, Key, Modal, RichText, ScrollArea, TextEdit, vec2};
 
 use super::dialogs::DialogAnswer;
+use super::front::InPlace;
 use super::icons;
 use super::theme::{self, Theme};
-use crate::session::Obstacle;
+use crate::plan::words::capital;
 use crate::session::Session;
 use crate::session::commands::{Command, CommandEntry, obstacle, search};
 
@@ -18,7 +19,7 @@ pub struct CommandList {
 
 impl CommandList {
     /// Shows it.
-    pub fn show(&mut self, ctx: &Context, session: &Session) -> DialogAnswer<Command> {
+    pub fn show(&mut self, ctx: &Context, session: &Session, place: InPlace) -> DialogAnswer<Command> {
         let mut answer = DialogAnswer::Waiting;
         let most = (ctx.content_rect().height() - 180.0).clamp(120.0, 380.0);
         let area =
@@ -51,7 +52,7 @@ impl CommandList {
                 ScrollArea::vertical().max_height(most).auto_shrink([false, true]).show(ui, |ui| {
                     ui.spacing_mut().item_spacing.y = 2.0;
                     for (index, entry) in found.iter().enumerate() {
-                        let why_not = obstacle(session, entry.command);
+                        let why_not = why_not(session, place, entry);
                         let response = line(ui, entry, why_not, index == self.at);
                         if index == self.at && (up || down) {
                             response.scroll_to_me(None);
@@ -66,7 +67,7 @@ impl CommandList {
                 });
                 if enter
                     && let Some(entry) =
-                        found.get(self.at).filter(|entry| obstacle(session, entry.command).is_none())
+                        found.get(self.at).filter(|entry| why_not(session, place, entry).is_none())
                 {
                     answer = DialogAnswer::Is(entry.command);
                 }
@@ -75,16 +76,22 @@ impl CommandList {
     }
 }
 
-fn line(ui: &mut egui::Ui, entry: &CommandEntry, why_not: Option<Obstacle>, chosen: bool) -> egui::Response {
+/// Why a command can't be carried out as the window stands, in words; none if it can.
+pub(super) fn why_not(session: &Session, place: InPlace, entry: &CommandEntry) -> Option<String> {
+    let refused = place.refuses(entry).map(capital);
+    refused.or_else(|| obstacle(session, entry.command).map(|one| one.to_string()))
+}
+
+fn line(ui: &mut egui::Ui, entry: &CommandEntry, why_not: Option<String>, chosen: bool) -> egui::Response {
     let width = ui.available_width();
-    let beside = why_not.map_or_else(|| entry.keys_text(), |obstacle| obstacle.to_string());
+    let can = why_not.is_none();
+    let beside = why_not.unwrap_or_else(|| entry.keys_text());
     let words = RichText::new(&beside).size(12.0);
     // The font of words has no arrows.
-    let words = if why_not.is_none() { words.monospace() } else { words };
-    let response =
-        icons::button(ui, why_not.is_none(), icons::icon_of(entry.command), entry.label, |button| {
-            button.selected(chosen).min_size(vec2(width, 24.0)).frame_when_inactive(false).right_text(words)
-        });
+    let words = if can { words.monospace() } else { words };
+    let response = icons::button(ui, can, icons::icon_of(entry.command), entry.label, |button| {
+        button.selected(chosen).min_size(vec2(width, 24.0)).frame_when_inactive(false).right_text(words)
+    });
     let name = format!("{}, {beside}", entry.label);
     response.ctx.accesskit_node_builder(response.id, |node| node.set_label(name));
     response.on_hover_text(entry.about).on_disabled_hover_text(entry.about)

@@ -108,23 +108,13 @@ impl CompareView {
         self.open.as_ref().is_some_and(|open| open.dialog.is_some())
     }
 
-    /// Carries out a command that is meant for these drawings, or says why there is nothing to do; false if it is for the
-    /// session.
-    pub fn run(&mut self, command: Command, session: &Session, ctx: &egui::Context) -> bool {
+    /// Carries out a command that is meant for these drawings; false if it is for the session.
+    pub fn run(&mut self, command: Command, session: &Session) -> bool {
         let Some(open) = &mut self.open else { return false };
         if open.canvas.run(command) {
             return true;
         }
         match command {
-            Command::SwitchBands
-            | Command::FoldTools
-            | Command::FoldDetails
-            | Command::Tables
-            | Command::SpeedPlot
-            | Command::Studies => {
-                let label = command.entry().map_or("", |entry| entry.label);
-                status_line::say_words(ctx, format!("{label}: not in a comparison; close it first (Esc)"));
-            }
             // A gesture, the tool and what is selected are given up first.
             Command::Cancel
                 if *session.gesture() == Gesture::None

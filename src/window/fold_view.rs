@@ -123,9 +123,8 @@ impl FoldView {
         self.open.as_ref()?.picture
     }
 
-    /// Carries out a command that is meant for this view, or says why there is nothing to do; false if it is for someone
-    /// else.
-    pub fn run(&mut self, command: Command, session: &mut Session, ctx: &egui::Context) -> bool {
+    /// Carries out a command that is meant for this view; false if it is for someone else.
+    pub fn run(&mut self, command: Command, session: &mut Session) -> bool {
         let Some(open) = &mut self.open else { return false };
         match command {
             Command::FitToWindow | Command::FitSelection | Command::FitNextSection => open.canvas.fit(),
@@ -137,13 +136,6 @@ impl FoldView {
             | Command::ZoomOut => {
                 open.fitted = None;
                 open.canvas.run(command);
-            }
-            Command::SwitchBands | Command::SwitchScatter | Command::FoldTools | Command::Picture => {
-                let label = command.entry().map_or("", |entry| entry.label);
-                status_line::say_words(
-                    ctx,
-                    format!("{label}: not while the bar is folded; close it first (Esc)"),
-                );
             }
             Command::Cancel if *session.tool() == Tool::Select && session.selection().is_empty() => {
                 self.close(session);

@@ -7,6 +7,69 @@ use eframe::egui::{Context, Id, LayerId, Order, Popup, PopupAnchor, Rect};
 
 use crate::session::commands::{Command, CommandEntry};
 
+/// What stands in the room of the drawing.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum InPlace {
+    /// The drawing itself.
+    Drawing,
+    /// The pages of the papers.
+    Sheets,
+    /// The catch tests.
+    CatchTests,
+    /// Two routings side by side.
+    Comparison,
+    /// The folding bar.
+    FoldedBar,
+}
+
+impl InPlace {
+    /// Why a command would do nothing that anybody sees while this stands there, in words; none if it can be carried out.
+    pub fn refuses(self, entry: &CommandEntry) -> Option<&'static str> {
+        let command = entry.command;
+        let of_drawing_shown = matches!(
+            command,
+            Command::SwitchColours
+                | Command::SwitchScatter
+                | Command::SwitchBands
+                | Command::FoldTools
+                | Command::FoldDetails
+                | Command::Tables
+                | Command::SpeedPlot
+                | Command::Studies
+        );
+        match self {
+            Self::Drawing => None,
+            Self::Sheets => {
+                // The keys of the routings turn the pages.
+                let turns = matches!(command, Command::PreviousRouting | Command::NextRouting);
+                let refused = of_drawing_shown
+                    || command == Command::FitNextSection
+                    || (entry.acts_on_drawing() && !turns);
+                refused.then_some("not while the sheets are shown; close them first (Esc)")
+            }
+            Self::CatchTests => {
+                // What is pasted here is what was caught.
+                let pastes = command == Command::Paste;
+                let refused =
+                    of_drawing_shown || command == Command::Picture || (entry.acts_on_drawing() && !pastes);
+                refused.then_some("not among the catch tests; close them first (Esc)")
+            }
+            Self::Comparison => {
+                let refused =
+                    of_drawing_shown && !matches!(command, Command::SwitchColours | Command::SwitchScatter);
+                refused.then_some("not in a comparison; close it first (Esc)")
+            }
+            Self::FoldedBar => {
+                let refused = matches!(
+                    command,
+                    Command::SwitchBands | Command::SwitchScatter | Command::FoldTools | Command::Picture
+                );
+                refused.then_some("not while the bar is folded; close it first (Esc)")
+            }
+        }
+    }
+}
+
 /// What has the keys.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum InFront {

@@ -65,13 +65,13 @@ impl RoutingBar {
             Some(RoutingRequest::Compare) => return true,
             Some(RoutingRequest::Show(id)) => {
                 session.show_routing(id);
-                Ok(())
+                Ok(None)
             }
-            Some(RoutingRequest::Add { copy }) => session.add_routing(copy).map(drop),
-            Some(RoutingRequest::Move(id, to)) => session.move_routing(id, to),
+            Some(RoutingRequest::Add { copy }) => session.add_routing(copy).map(|_| None),
+            Some(RoutingRequest::Move(id, to)) => session.move_routing(id, to).map(|()| None),
             Some(RoutingRequest::Delete(id)) => session.remove_routing(id),
         };
-        status_line::say(ui.ctx(), done.map(|()| None));
+        status_line::say(ui.ctx(), done);
         false
     }
 }

@@ -1,12 +1,14 @@
 //! The panels beside the drawing: open or folded to a handle, by a key, by the handle, and by themselves where the window
 //! is narrow.
 
+use std::hash::Hash;
+
 use eframe::egui::{
-    CornerRadius, Frame, Margin, Panel, Rect, Response, ScrollArea, Sense, Stroke, Ui, UiBuilder, WidgetInfo,
-    accesskit::Role, pos2, vec2,
+    self, CornerRadius, Frame, Id, Margin, Panel, Rect, Response, ScrollArea, Sense, Stroke, Ui, UiBuilder,
+    Vec2, WidgetInfo, accesskit::Role, pos2, vec2,
 };
 
-use super::theme::Theme;
+use super::theme::{SCROLL_BAR, Theme};
 use crate::session::commands::Command;
 
 /// Width of a folded panel, points.
@@ -72,11 +74,12 @@ impl SidePanels {
         }
     }
 
-    /// Shows one, or its handle; the command if it is to be folded or opened.
+    /// Shows one with what it holds, which is `of` something, or its handle; the command if it is to be folded or opened.
     pub(super) fn show(
         self,
         ui: &mut Ui,
         which: SidePanel,
+        of: impl Hash,
         contents: impl FnOnce(&mut Ui),
     ) -> Option<Command> {
         let theme = Theme::of(ui.visuals());
@@ -93,15 +96,21 @@ impl SidePanels {
             });
             return shown.inner;
         }
-        let frame = fill.inner_margin(Margin { left: 10, right: 10, top: 8, bottom: 8 });
+        // The scroll bar stands in the margin.
+        let frame = fill.inner_margin(Margin { left: 10, right: 1, top: 8, bottom: 8 });
         let shown = panel.frame(frame).exact_size(which.width()).resizable(false).show(ui, |ui| {
             let corner = ui.max_rect();
             // Nothing in it may widen it, since a column that moves takes the drawing along: what is wider is scrolled to.
             let room = ui.available_rect_before_wrap();
             let mut inner = ui.new_child(UiBuilder::new().max_rect(room).id_salt("within"));
             inner.shrink_clip_rect(room.expand2(vec2(4.0, 0.0)));
-            ScrollArea::both().auto_shrink([false, false]).show(&mut inner, |ui| {
-                ui.set_max_width(room.width());
+            let mut area = ScrollArea::both().auto_shrink([false, false]);
+            if is_new(ui, which, of) {
+                // What is shown anew is read from its top.
+                area = area.scroll_offset(Vec2::ZERO);
+            }
+            area.show(&mut inner, |ui| {
+                ui.set_max_width(room.width() - SCROLL_BAR);
                 contents(ui);
             });
             ui.advance_cursor_after_rect(room);
@@ -112,12 +121,22 @@ impl SidePanels {
     }
 }
 
+/// A panel is of something else than in the pass before.
+fn is_new(ui: &Ui, which: SidePanel, of: impl Hash) -> bool {
+    let (id, of) = (Id::unique(("what a panel is of", which.name())), egui::util::hash(of));
+    ui.data_mut(|data| {
+        let before: Option<u64> = data.get_temp(id);
+        data.insert_temp(id, of);
+        before.is_some_and(|before| before != of)
+    })
+}
+
 /// The button that folds a panel, in its upper outer corner; or opens it, in all of what is left of it.
 fn handle(ui: &Ui, room: Rect, which: SidePanel, is_open: bool) -> Option<Command> {
     let rect = if is_open {
         let inner = match which {
-            SidePanel::Tools => room.right() - 10.0,
-            SidePanel::Details => room.right() - 6.0,
+            SidePanel::Tools => room.right() - SCROLL_BAR - 10.0,
+            SidePanel::Details => room.right() - SCROLL_BAR - 6.0,
         };
         Rect::from_center_size(pos2(inner, room.top() + 8.0), vec2(18.0, 18.0))
     } else {

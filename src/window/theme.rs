@@ -14,10 +14,14 @@
 //! A value or a sign always stands beside the colour.
 
 use eframe::egui::{
-    self, Color32, CornerRadius, FontFamily, FontId, Margin, Stroke, TextStyle, Visuals, vec2,
+    self, Color32, CornerRadius, FontFamily, FontId, Margin, Stroke, TextStyle, Visuals, style::ScrollStyle,
+    vec2,
 };
 
 use crate::drawing::{DeviationClass, Fill, Ink, PressureClass};
+
+/// Room of a scroll bar beside what it scrolls, points.
+pub const SCROLL_BAR: f32 = 9.0;
 
 /// The tokens.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -268,6 +272,12 @@ pub fn apply(ctx: &egui::Context) {
             style.spacing.menu_margin = Margin::same(6);
             style.spacing.slider_rail_height = 4.0;
             style.spacing.indent = 14.0;
+            // In room of its own, so that it lies over no words; seen before anybody points at it.
+            let mut bar = ScrollStyle::floating();
+            (bar.bar_width, bar.floating_width, bar.floating_allocated_width) = (7.0, 4.0, SCROLL_BAR);
+            (bar.bar_inner_margin, bar.bar_outer_margin) = (1.0, 1.0);
+            bar.dormant_handle_opacity = 0.35;
+            style.spacing.scroll = bar;
         });
     }
 }

@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::scene_maker::SceneMaker;
-use crate::drawing::deviation::{BACKWARD_ARROW, DeviationClass, signed_percent};
+use crate::drawing::deviation::{BACKWARD_ARROW, DeviationClass, UNKNOWN_DOT, signed_percent};
 use crate::drawing::pressure::PressureClass;
 use crate::drawing::scene::{
     Dash, DrawItem, Fill, Grow, Ink, Layer, Reach, SceneText, Shape, TextPlace, TextRole, Width,
@@ -188,6 +188,8 @@ impl SceneMaker<'_> {
             dash: Dash::Solid,
         };
         let ring = Shape::Circle { centre: at, radius };
+        // Without a number: told from a ring that is right by its form, not by its colour.
+        let dot = Shape::Circle { centre: at, radius: radius * UNKNOWN_DOT };
         match class {
             DeviationClass::LeftOut => {
                 push(piece((-0.5, -0.5), (0.5, 0.5), 1.3), Ink::LeftOut, Fill::None);
@@ -204,13 +206,19 @@ impl SceneMaker<'_> {
                     push(piece(from, to, 1.6), Ink::NotFed, Fill::None);
                 }
             }
-            DeviationClass::Unknown => push(ring, Ink::LeftOut, Fill::Paper),
+            DeviationClass::Unknown => {
+                push(ring, Ink::LeftOut, Fill::Paper);
+                push(dot, Ink::LeftOut, Fill::Ink);
+            }
             _ if self.options.colouring == Colouring::Pressure => match (self.scale, self.ahead.get(&row.id))
             {
                 (Some(scale), Some(pressure)) => {
                     push(ring, Ink::Outlet, Fill::Pressure(scale.class(*pressure)));
                 }
-                _ => push(ring, Ink::LeftOut, Fill::Paper),
+                _ => {
+                    push(ring, Ink::LeftOut, Fill::Paper);
+                    push(dot, Ink::LeftOut, Fill::Ink);
+                }
             },
             fed => {
                 push(ring, Ink::Outlet, Fill::Deviation(fed));

@@ -96,8 +96,8 @@ pub fn run(session: &mut Session, command: Command) -> Result<CommandDone, Refus
     let (small, large) = (SMALL_STEP.si(), LARGE_STEP.si());
     let mut remark = None;
     match command {
-        Command::Undo => session.undo(),
-        Command::Redo => session.redo(),
+        Command::Undo => remark = session.undo(),
+        Command::Redo => remark = session.redo(),
         Command::Delete => session.delete_selection()?,
         Command::Cancel => session.cancel(),
         Command::Confirm => remark = session.finish()?,
@@ -180,15 +180,15 @@ pub fn run(session: &mut Session, command: Command) -> Result<CommandDone, Refus
         Command::CopyRouting => drop(session.add_routing(true)?),
         Command::NewCatchTest => drop(session.add_catch_test()?),
         Command::RepeatCatchTest => drop(session.repeat_catch_test()?),
-        Command::RemoveCatchTest => session.remove_catch_test()?,
+        Command::RemoveCatchTest => remark = session.remove_catch_test()?,
         Command::CatchSheet => {
             session.look_at_what_was_tested();
             return Ok(CommandDone::LeftToWindow);
         }
         Command::NewDuty => drop(session.add_duty()?),
         Command::NextDuty => session.look_at_next_duty(),
-        Command::RemoveDuty => session.remove_duty(session.duty().id)?,
-        Command::RemoveRouting => session.remove_routing(routing)?,
+        Command::RemoveDuty => remark = session.remove_duty(session.duty().id)?,
+        Command::RemoveRouting => remark = session.remove_routing(routing)?,
         Command::RoutingEarlier => session.move_routing(routing, place.saturating_sub(1))?,
         Command::RoutingLater => session.move_routing(routing, place + 1)?,
         Command::PreviousRouting => session.step_routing(-1),

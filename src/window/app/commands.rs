@@ -11,8 +11,9 @@ use crate::session::{Gesture, Tool};
 use crate::sheets::SheetKind;
 use crate::window::bar_form::BarForm;
 use crate::window::command_list::CommandList;
+use crate::window::command_list::why_not;
 use crate::window::dialogs::Purpose;
-use crate::window::front::{InFront, OverDrawing};
+use crate::window::front::{InFront, InPlace, OverDrawing};
 use crate::window::notices::Notices;
 use crate::window::picture_dialog::PictureDialog;
 use crate::window::side_panels::SidePanel;
@@ -252,14 +253,14 @@ impl App {
                 Command::Redo => with_name("Redo", self.session.redo_name()),
                 _ => entry.label.to_owned(),
             };
-            let obstacle = commands::obstacle(&self.session, entry.command);
+            let why_not = why_not(&self.session, self.in_place(), entry);
             let icon = icons::icon_of(entry.command);
-            let response = icons::button(ui, obstacle.is_none(), icon, &label, |button| {
+            let response = icons::button(ui, why_not.is_none(), icon, &label, |button| {
                 button.shortcut_text(RichText::new(entry.keys_text()).monospace())
             });
             let response = response.on_hover_text(entry.about);
-            let response = match obstacle {
-                Some(why) => response.on_disabled_hover_text(why.words()),
+            let response = match why_not {
+                Some(why) => response.on_disabled_hover_text(why),
                 None => response,
             };
             if response.clicked() {
@@ -289,11 +290,20 @@ impl App {
         {
             self.show_catch_tests();
         }
-        if self.sheets.run(command)
-            || (!self.sheets.is_open() && self.catch_tests.run(command, ctx))
-            || (!self.sheets.is_open() && self.compare.run(command, &self.session, ctx))
-            || (!self.sheets.is_open() && self.fold.run(command, &mut self.session, ctx))
+        if let Some(entry) = command.entry()
+            && let Some(why) = self.in_place().refuses(entry)
         {
+            status_line::say_words(ctx, format!("{}: {why}", entry.label));
+            return;
+        }
+        let is_done = match self.in_place() {
+            InPlace::Sheets => self.sheets.run(command),
+            InPlace::CatchTests => self.catch_tests.run(command, ctx),
+            InPlace::Comparison => self.compare.run(command, &self.session),
+            InPlace::FoldedBar => self.fold.run(command, &mut self.session),
+            InPlace::Drawing => false,
+        };
+        if is_done {
             return;
         }
         match commands::run(&mut self.session, command) {
@@ -375,6 +385,21 @@ impl App {
             }
             // The session does the rest.
             _ => {}
+        }
+    }
+
+    /// What stands in the room of the drawing.
+    pub(super) const fn in_place(&self) -> InPlace {
+        if self.sheets.is_open() {
+            InPlace::Sheets
+        } else if self.catch_tests.is_open() {
+            InPlace::CatchTests
+        } else if self.compare.is_open() {
+            InPlace::Comparison
+        } else if self.fold.is_open() {
+            InPlace::FoldedBar
+        } else {
+            InPlace::Drawing
         }
     }
 

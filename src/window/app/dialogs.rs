@@ -198,7 +198,8 @@ impl App {
     }
 
     fn list(&mut self, ctx: &Context) {
-        match self.list.as_mut().map(|list| list.show(ctx, &self.session)) {
+        let place = self.in_place();
+        match self.list.as_mut().map(|list| list.show(ctx, &self.session, place)) {
             None | Some(DialogAnswer::Waiting) => {}
             Some(DialogAnswer::Closed) => self.list = None,
             Some(DialogAnswer::Is(command)) => {

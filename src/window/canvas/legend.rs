@@ -2,7 +2,7 @@
 
 use eframe::egui::{FontId, Painter, Pos2, Rect, Stroke, StrokeKind, Vec2, pos2, vec2};
 
-use crate::drawing::deviation::BACKWARD_ARROW;
+use crate::drawing::deviation::{BACKWARD_ARROW, UNKNOWN_DOT};
 use crate::drawing::{DeviationClass, PressureScale};
 use crate::hydraulics::Outcome;
 use crate::plan::Limits;
@@ -141,6 +141,7 @@ pub fn sign(painter: &Painter, at: Pos2, radius: f32, class: DeviationClass, the
         }
         DeviationClass::Unknown => {
             painter.circle(at, radius, theme.paper, Stroke::new(1.3, theme.hinge));
+            painter.circle_filled(at, radius * UNKNOWN_DOT as f32, theme.hinge);
         }
         fed => {
             let fill = theme.class(fed);

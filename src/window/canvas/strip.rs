@@ -8,7 +8,8 @@ use std::collections::BTreeMap;
 use std::f32::consts::FRAC_PI_2;
 
 use eframe::egui::{
-    Align2, Color32, FontId, Painter, Pos2, Rangef, Rect, Shape, Stroke, StrokeKind, pos2, vec2,
+    Align2, Color32, FontId, Id, LayerId, Order, Painter, Pos2, Rangef, Rect, Shape, Stroke, StrokeKind,
+    pos2, vec2,
 };
 use eframe::epaint::TextShape;
 
@@ -38,8 +39,10 @@ pub struct StripHighlight<'a> {
     pub scatter: &'a Band,
     /// Rows that are selected, or hang on what is.
     pub selected: &'a [RowId],
-    /// The row under the pointer, here or on the bar; its value is written out.
+    /// The row under the pointer, here or on the bar.
     pub hovered: Option<RowId>,
+    /// Its numbers are written out: no card of it is shown on the bar.
+    pub is_written_out: bool,
     /// What is shown beside it, whose bars must look as high where they are.
     pub beside: Option<&'a Outcome>,
     /// Where the bars are what was caught: what was expected stands behind them.
@@ -119,7 +122,7 @@ pub fn strip(
     match (numbers, pressures) {
         (Some(outcome), Some(pressures)) => {
             strip.pressure_axis(&pressures.scale);
-            if let Some(row) = strip.points(outcome, pressures) {
+            if let Some(row) = strip.points(outcome, pressures).filter(|_| highlight.is_written_out) {
                 strip.value(&row, pressures.rows.get(&row.row).copied());
             }
         }
@@ -128,7 +131,7 @@ pub fn strip(
             let hovered = strip.bars(outcome);
             strip.mean(outcome);
             strip.axis();
-            if let Some(row) = hovered {
+            if let Some(row) = hovered.filter(|_| highlight.is_written_out) {
                 strip.value(&row, None);
             }
         }
@@ -492,7 +495,7 @@ impl Strip<'_> {
         }
     }
 
-    /// The numbers of one row, beside its bar.
+    /// The numbers of one row, beside its bar; over what stands around the strip where that is too low for them.
     fn value(&self, row: &RowOutcome, pressure: Option<Pressure>) {
         let caught = self.highlight.caught.and_then(|caught| caught.lines(row.row));
         let lines = match row.deviation {
@@ -514,9 +517,13 @@ impl Strip<'_> {
         let size = words.size() + vec2(14.0, 8.0);
         let x = self.x(row.x.si());
         let left = if x + 14.0 + size.x < self.plot.right() { x + 14.0 } else { x - 14.0 - size.x };
-        let card = Rect::from_min_size(pos2(left, self.plot.top() + 2.0), size);
-        self.painter.rect(card, 5.0, self.theme.paper, Stroke::new(1.0, self.theme.line), StrokeKind::Inside);
-        self.painter.galley(card.min + vec2(7.0, 4.0), words, self.theme.ink);
+        let window = self.painter.ctx().content_rect();
+        let top = (self.plot.top() + 2.0).min(window.bottom() - 4.0 - size.y);
+        let card = Rect::from_min_size(pos2(left, top), size);
+        let layer = LayerId::new(Order::Tooltip, Id::unique("numbers of a row in a strip"));
+        let over = Painter::new(self.painter.ctx().clone(), layer, window);
+        over.rect(card, 5.0, self.theme.paper, Stroke::new(1.0, self.theme.line), StrokeKind::Inside);
+        over.galley(card.min + vec2(7.0, 4.0), words, self.theme.ink);
     }
 }
 

@@ -120,7 +120,7 @@ pub struct Canvas {
     /// Where the pointer is on the bar.
     pub pointer: Option<Point2>,
     /// A row pointed at on any picture or strip and the frame it was in: marked on all of them in the next frame.
-    row_pointed_at: Option<(RowId, u64)>,
+    row_pointed_at: Option<RowPointedAt>,
     /// What was pointed at in the last frame.
     pointed_at: Option<Subject>,
     pub(super) panning: bool,
@@ -135,6 +135,16 @@ pub struct Canvas {
     pub(super) has_followed: bool,
     scenes: BTreeMap<usize, (SceneKey, Rc<Scene>)>,
     scatter: scatter::Bands,
+}
+
+/// A row that was pointed at.
+#[derive(Debug, Clone, Copy)]
+struct RowPointedAt {
+    row: RowId,
+    /// The frame it was in.
+    frame: u64,
+    /// The picture on which it was, which shows its card; none where that was a strip.
+    picture: Option<usize>,
 }
 
 impl Canvas {
@@ -220,6 +230,7 @@ impl Canvas {
         });
         let is_shown = self.extras.scatter && pressures.is_none();
         let band = if is_shown { self.scatter.of(ui, shown) } else { scatter::Band::default() };
+        let pointed = self.row_in_last_frame(ui);
         strip::strip(
             &ui.painter_at(rect),
             rect,
@@ -231,7 +242,8 @@ impl Canvas {
             shown.project.units,
             &strip::StripHighlight {
                 selected: &rows,
-                hovered: under.or(self.row_in_last_frame(ui)),
+                hovered: under.or(pointed.map(|one| one.row)),
+                is_written_out: under.is_some() || pointed.is_some_and(|one| one.picture != Some(shown.slot)),
                 beside: shown.beside,
                 caught: shown.caught,
                 scatter: &band,
@@ -239,25 +251,26 @@ impl Canvas {
             pressures.as_ref(),
         );
         if response.hovered() {
-            self.point_at_row(ui, under);
+            self.point_at_row(ui, under, None);
         }
         under
     }
 
-    fn point_at_row(&mut self, ui: &Ui, row: Option<RowId>) {
+    fn point_at_row(&mut self, ui: &Ui, row: Option<RowId>, picture: Option<usize>) {
         let frame = ui.ctx().cumulative_frame_nr();
-        self.row_pointed_at = row.map(|row| (row, frame));
+        self.row_pointed_at = row.map(|row| RowPointedAt { row, frame, picture });
     }
 
     /// The row that was pointed at in this frame or the one before; a pointer that has left marks nothing any more.
-    fn row_in_last_frame(&self, ui: &Ui) -> Option<RowId> {
-        let (row, frame) = self.row_pointed_at?;
+    fn row_in_last_frame(&self, ui: &Ui) -> Option<RowPointedAt> {
+        let pointed = self.row_pointed_at?;
+        let frame = pointed.frame;
         let now = ui.ctx().cumulative_frame_nr();
         if now > frame && ui.input(|input| input.pointer.is_moving() || !input.pointer.has_pointer()) {
             // Once more, so that the mark goes although nothing else happens.
             ui.ctx().request_repaint();
         }
-        (now <= frame + 1).then_some(row)
+        (now <= frame + 1).then_some(pointed)
     }
 
     /// The ruler along x; `rect` must have the left and right of the picture it belongs to.
@@ -412,7 +425,7 @@ impl Canvas {
             taken
         };
         let selected: Vec<Subject> = shown.selected.iter().copied().collect();
-        let marked = hovered.or(self.row_in_last_frame(ui).map(Subject::Row));
+        let marked = hovered.or(self.row_in_last_frame(ui).map(|one| Subject::Row(one.row)));
         let highlight = paint::Highlight { selected: &selected, hovered: marked };
         let labels = paint::scene(&painter, rect, &view, scene, &highlight, &theme, marks_over);
         if let Some((marks, taken)) = laid {
@@ -440,7 +453,7 @@ impl Canvas {
                 Some(Subject::Row(id)) => Some(id),
                 _ => None,
             };
-            self.point_at_row(ui, row);
+            self.point_at_row(ui, row, Some(shown.slot));
         }
         if shown.slot == 0 && self.pointed_at != hovered {
             self.pointed_at = hovered;

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeSet;
 
-use eframe::egui::Ui;
+use eframe::egui::{Ui, WidgetInfo, accesskit::Role};
 
 use super::conditions::{GAP, clear};
 use crate::plan::catch_test::GAUGE_READS;
@@ -101,7 +101,8 @@ fn gauge(
     let field_name = format!("Reading of {name}");
     let field = NumberField {
         empty: "not read",
-        width: 68.0,
+        width: 50.0,
+        unit: false,
         ..NumberField::new(&field_name, Measure::Pressure, units, value, GAUGE_READS)
     };
     if let Some(new) = field.show(ui, Some(label)) {
@@ -110,6 +111,9 @@ fn gauge(
             Some(reading) => reading.pressure = pressure,
             None => test.gauges.push(GaugeReading { part, pressure, sd: None }),
         }
+    }
+    if at.is_none() {
+        ui.label(soft(ui, Measure::Pressure.unit(units).symbol));
     }
     if let Some(reading) = test.gauges.iter_mut().find(|reading| reading.part == part) {
         ui.label(soft(ui, "±")).on_hover_text(
@@ -120,17 +124,27 @@ fn gauge(
         let empty = Measure::Pressure.number(usual.si(), units);
         let field = NumberField {
             empty: &empty,
-            width: 58.0,
+            width: 40.0,
             ..NumberField::new(&scatter, Measure::Pressure, units, reading.sd.map(Pressure::si), 1.0..=1e7)
         };
         if let Some(new) = field.show(ui, None) {
             reading.sd = Some(Pressure::from_si(new));
         }
-        if clear(ui, reading.sd.is_some(), &format!("Scatter of {name} as usual")) {
-            reading.sd = None;
+        if reading.sd.is_some() {
+            let words =
+                format!("Scatter of {name} as usual: {empty} {}", Measure::Pressure.unit(units).symbol);
+            let button = ui.small_button("usual").on_hover_text(&words);
+            button.widget_info(|| WidgetInfo::labeled(Role::Button, true, &words));
+            if button.clicked() {
+                reading.sd = None;
+            }
         }
     }
-    if clear(ui, at.is_some() || read_at.contains(&part), &format!("{name} was not read")) {
+    if clear(
+        ui,
+        at.is_some() || read_at.contains(&part),
+        &format!("{name} was not read: takes its reading out"),
+    ) {
         test.gauges.retain(|reading| reading.part != part);
         read_at.retain(|one| *one != part);
     }

@@ -100,9 +100,9 @@ impl Picture {
                 pressed = Some(row);
             }
         } else {
-            // The strip stands under the bar where that would be.
+            // The strip stands alone: as wide as the room, however low that is.
             let scene = self.canvas.scene(&shown);
-            let place = Rect::from_min_size(whole.min, Vec2::new(width, BAR));
+            let place = Rect::from_min_size(whole.min, Vec2::splat(width));
             self.canvas.keep_fitted(place, &scene, &shown);
         }
         let place = band(strip);
@@ -150,7 +150,7 @@ fn lines(row: &JudgedRow, units: UnitSystem) -> Vec<String> {
     };
     let mut lines = vec![format!("caught {}", flow(row.caught.si()))];
     if row.catches > 1 {
-        lines.push(format!("mean of {}", counted(row.catches, "catch").replace("catchs", "catches")));
+        lines.push(format!("mean of {}", counted(row.catches, "catch")));
     }
     if let Some(asked) = row.asked {
         lines.push(format!("asked {}{}", flow(asked.si()), from(row.from_asked)));

@@ -63,19 +63,25 @@ pub(super) enum TableRequest {
     GoOn(Id, RowId),
 }
 
-/// Heads and widths of the columns.
+/// Widths of the columns that are typed in, and what of them their edges take, points.
+const AMOUNT: f32 = 76.0;
+const TIME: f32 = 50.0;
+const SPOILED: f32 = 92.0;
+const EDGES: f32 = 4.0;
+
+/// Heads and widths of the columns: all of them fit into the smallest usual window.
 const COLUMNS: [(&str, f32); 11] = [
     ("Row", 34.0),
-    ("Amount", 82.0),
-    ("Time", 50.0),
-    ("Spoiled because", 98.0),
+    ("Amount", AMOUNT),
+    ("Time", TIME),
+    ("Spoiled because", SPOILED),
     ("", 22.0),
-    ("Caught", 58.0),
-    ("Asked", 56.0),
-    ("Expected", 58.0),
-    ("from asked", 56.0),
-    ("expected", 58.0),
-    ("mean", 54.0),
+    ("Caught", 54.0),
+    ("Asked", 50.0),
+    ("Expected", 54.0),
+    ("from asked", 54.0),
+    ("expected", 54.0),
+    ("mean", 52.0),
 ];
 
 impl TableOf<'_> {
@@ -201,7 +207,7 @@ impl TableOf<'_> {
                 name: format!("Amount of {of}"),
             };
             let read = |typed: &str| CaughtAmount::parse(typed, self.unit);
-            let done = field.show(ui, &shown, 74.0, next, read);
+            let done = field.show(ui, &shown, AMOUNT - 2.0 * EDGES, next, read);
             if done.took_focus {
                 requests.push(TableRequest::InHand(line.place.row));
             }
@@ -214,7 +220,7 @@ impl TableOf<'_> {
             let field =
                 Cell { test: self.test.id, place: line.place, what: "time", name: format!("Time of {of}") };
             let read = |typed: &str| CatchSpan::parse(typed, self.test.span, self.units);
-            let done = field.show(ui, &shown, 46.0, None, read);
+            let done = field.show(ui, &shown, TIME - EDGES, None, read);
             requests.extend(done.entered.map(|span| TableRequest::Span(line.place, span.value())));
         });
         row.col(|ui| {
@@ -222,7 +228,7 @@ impl TableOf<'_> {
             let name = format!("Why the catch of {of} is spoiled");
             let field = Cell { test: self.test.id, place: line.place, what: "spoiled", name };
             let shown = spoiled.as_deref().unwrap_or_default();
-            let done = field.show(ui, shown, 94.0, None, |typed| Ok(typed.to_owned()));
+            let done = field.show(ui, shown, SPOILED - EDGES, None, |typed| Ok(typed.to_owned()));
             requests.extend(done.entered.map(|why| TableRequest::Spoiled(line.place, why.value())));
         });
         row.col(|ui| {
