@@ -2,11 +2,12 @@
 
 use crate::plan::MeteringOrifice;
 use std::collections::{BTreeMap, BTreeSet};
+use std::mem::discriminant;
 
 use super::context::row_subjects;
 use super::finding::{Finding, FindingSubject, Severity};
 use super::remedy::Remedy;
-use super::what_differs::cause;
+use super::what_differs::{Cause, cause};
 use super::words::{span_beyond, these_rows};
 use super::{Context, Rule};
 use crate::hydraulics::outcome::{ElementOutcome, RowOutcome};
@@ -46,9 +47,11 @@ fn check(here: &Context) -> Vec<Finding> {
                 joined = false;
             }
         }
-        if groups.len() > MOST_GROUPS {
-            groups = vec![groups.concat()];
-        }
+        groups = match groups.len() {
+            0 | 1 => groups,
+            2..=MOST_GROUPS => alike_together(here, groups, sign, &off),
+            _ => vec![groups.concat()],
+        };
         findings.extend(groups.iter().map(|group| off_target(here, group, sign, &off)));
     }
     // Where the mean is wrong, what a design should come to says nothing yet.
@@ -56,6 +59,71 @@ fn check(here: &Context) -> Vec<Finding> {
         findings.extend(beyond_design(here));
     }
     findings
+}
+
+/// Groups of which the same is to be said, and the same to be done, as one: `rows 3, 9 and 14`.
+fn alike_together<'row>(
+    here: &Context,
+    groups: Vec<Vec<&'row RowOutcome>>,
+    sign: f64,
+    off: &impl Fn(&RowOutcome) -> Option<Ratio>,
+) -> Vec<Vec<&'row RowOutcome>> {
+    let mut together: Vec<(Reason, Vec<&RowOutcome>)> = Vec::new();
+    for group in groups {
+        let reason = reason(here, &group, sign, off);
+        match together.iter_mut().find(|(known, _)| known.is_like(&reason)) {
+            Some((_, rows)) => rows.extend(group),
+            None => together.push((reason, group)),
+        }
+    }
+    together.into_iter().map(|(_, group)| group).collect()
+}
+
+/// Why rows are off.
+enum Reason {
+    /// Their metering and that of most others.
+    OddMetering(String, String),
+    /// Something of their own, with what to do about it.
+    Own(Cause, String),
+    /// A hose, with the pressure that it takes.
+    Hose(RunId, Pressure),
+    /// Nothing that stands out.
+    Unknown,
+}
+
+impl Reason {
+    /// The same is to be done, if with other numbers.
+    fn is_like(&self, other: &Self) -> bool {
+        match (self, other) {
+            (Self::OddMetering(own, usual), Self::OddMetering(other, of_most)) => {
+                own == other && usual == of_most
+            }
+            (Self::Own(one, _), Self::Own(other, _)) => discriminant(one) == discriminant(other),
+            (Self::Hose(one, _), Self::Hose(other, _)) => one == other,
+            (Self::Unknown, Self::Unknown) => true,
+            _ => false,
+        }
+    }
+}
+
+fn reason(
+    here: &Context,
+    group: &[&RowOutcome],
+    sign: f64,
+    off: &impl Fn(&RowOutcome) -> Option<Ratio>,
+) -> Reason {
+    let rows: Vec<RowId> = group.iter().map(|row| row.row).collect();
+    // A hose is named only where nothing else makes most of it.
+    if let Some((own, usual)) = odd_metering(here, &rows, sign) {
+        return Reason::OddMetering(own, usual);
+    }
+    if let Some(cause) = cause(here, &rows, sign)
+        && let Some(advice) = cause.advice(here, these_rows(rows.len()), sign)
+    {
+        return Reason::Own(cause, advice);
+    }
+    let high = group.iter().filter_map(|row| off(row)).map(Ratio::abs).fold(Ratio::ZERO, Ratio::max);
+    hose_to_blame(here, group, sign, high).map_or(Reason::Unknown, |(run, loss)| Reason::Hose(run, loss))
 }
 
 fn off_target(
@@ -74,34 +142,32 @@ fn off_target(
         (true, true) => "more than the mean of the rows",
         (true, false) => "less than the mean of the rows",
     };
-    let odd = odd_metering(here, &rows, sign);
     let these = these_rows(rows.len());
-    // A hose is named only where nothing else makes most of it.
-    let other =
-        cause(here, &rows, sign).and_then(|one| one.advice(here, these, sign)).filter(|_| odd.is_none());
-    let hose = hose_to_blame(here, group, sign, high).filter(|_| odd.is_none() && other.is_none());
-    let advice = match &hose {
-        _ if let Some((own, usual)) = &odd => format!(
+    let reason = reason(here, group, sign, off);
+    let hose = if let Reason::Hose(run, loss) = &reason { Some((*run, *loss)) } else { None };
+    let advice = match &reason {
+        Reason::OddMetering(own, usual) => format!(
             "{these} {} {own}, most rows with {usual}: fit the same, or give {} a share of {} own",
             if rows.len() == 1 { "meters with" } else { "meter with" },
             if rows.len() == 1 { "it" } else { "them" },
             if rows.len() == 1 { "its" } else { "their" }
         ),
-        Some((run, loss)) if sign > 0.0 => format!(
+        Reason::Hose(run, loss) if sign > 0.0 => format!(
             "the other rows get less, most of all through {}, which takes {}: fit a wider bore or a shorter way \
              there, or smaller metering in {these}",
             here.run_words(*run),
             here.text(Measure::Pressure, *loss)
         ),
-        Some((run, loss)) => format!(
+        Reason::Hose(run, loss) => format!(
             "{} takes {}, the most on the way there: fit a wider bore or a shorter way, or larger metering in {these}",
             here.run_words(*run),
             here.text(Measure::Pressure, *loss)
         ),
-        None => other.unwrap_or_else(|| format!(
+        Reason::Own(_, advice) => advice.clone(),
+        Reason::Unknown => format!(
             "compare metering, tube length and height of {these} with the other rows; more pressure over the metering \
              evens out the rest"
-        )),
+        ),
     };
     Finding {
         severity: Severity::Warning,
@@ -275,6 +341,20 @@ mod tests {
         assert_eq!(finding.place, "Row 5");
         assert_eq!(finding.what, "10.0 % less than the mean of the rows at 9 km/h");
         assert!(finding.advice.contains("of this row with"), "{}", finding.advice);
+    }
+
+    /// Each alone between rows that are right, and nothing else to be said of one than of the other.
+    #[test]
+    fn rows_of_which_the_same_is_said_share_a_line() {
+        let mut sample = Sample::with_rows(12);
+        for row in [2, 5, 8] {
+            set(&mut sample, row, &[-9.0]);
+        }
+        let finding = sample.only(RULE);
+        assert_eq!(
+            format!("{}: {}", finding.place, finding.what),
+            "Rows 3, 6 and 9: 9.0 % too little at 9 km/h"
+        );
     }
 
     /// 5.04 % is beyond 5 % and reads so.

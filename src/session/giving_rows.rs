@@ -1,9 +1,12 @@
 //! Rows given to manifolds: by clicks, shared out, put in order, an outlet left blank.
 
+use std::collections::BTreeSet;
+
 use super::Session;
 use super::feed_ends::swapped;
+use super::obstacle::Obstacle;
 use super::refusal::{Refusal, Reply, ToolRefusal};
-use super::row_sharing::{Scope, Share, assign, blanked, plugged, set_rows, share_out};
+use super::row_sharing::{Scope, Share, assign, blanked, free_outlets, plugged, set_rows, share_out};
 use super::rows::rows_of;
 use super::tool::{Gesture, Tool};
 use crate::plan::{Edit, PartId, PartItem, RowId, Subject};
@@ -92,6 +95,16 @@ impl Session {
     pub fn leave_blank(&mut self, row: RowId) -> Reply {
         let edits = blanked(self.project(), self.duty(), self.routing(), &self.frame(), row);
         self.edit_unless_so("Leave an outlet blank", edits)
+    }
+
+    /// Why the outlet of a row can't be left blank; none if it can.
+    pub(super) fn why_not_blank(&self, row: RowId) -> Option<Obstacle> {
+        let (project, routing) = (self.project(), self.routing());
+        let Some(port) = routing.feed_of(row).and_then(|feed| feed.from.port()) else {
+            return Some(Obstacle::RowNotFed);
+        };
+        let is_free = !free_outlets(project, routing, port.part, &BTreeSet::new()).is_empty();
+        (!is_free).then_some(Obstacle::NoOutletLeft)
     }
 
     /// Closes every outlet of these manifolds that nothing sits on with a blanking plug.

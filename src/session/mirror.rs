@@ -31,6 +31,27 @@ impl Session {
         self.edit(&name, [Edit::PutRouting(Box::new(next))])?;
         Ok((!notes.is_empty()).then_some(Remark::NotMirrored(notes)))
     }
+
+    /// There is something on a wing to plumb the other one by, and a wing opposite.
+    pub(super) fn can_mirror(&self, from: Side) -> bool {
+        let opposite = opposite_sections(&self.project().bar, from);
+        self.routing().parts.iter().any(|part| opposite.contains_key(&part.section))
+    }
+}
+
+/// The sections of a wing that have a section opposite, each with that one.
+fn opposite_sections(bar: &Bar, from: Side) -> BTreeMap<SectionId, SectionId> {
+    let of = |side: Side| bar.sections.iter().filter(move |one| side_of(bar, one.id) == Some(side));
+    let middle = |one: &crate::plan::Section| f64::midpoint(one.left.si(), one.right.si());
+    let mut opposite = BTreeMap::new();
+    for section in of(from) {
+        let x = -middle(section);
+        let nearest = of(from.other()).min_by(|a, b| (middle(a) - x).abs().total_cmp(&(middle(b) - x).abs()));
+        if let Some(other) = nearest.filter(|other| (middle(other) - x).abs() <= other.width().si() / 2.0) {
+            opposite.insert(section.id, other.id);
+        }
+    }
+    opposite
 }
 
 /// A wing in the making.
@@ -67,18 +88,7 @@ const fn flip(point: Point3) -> Point3 {
 impl<'a> Mirror<'a> {
     fn new(project: &'a Project, before: &'a Routing, from: Side) -> Result<Self, MirrorError> {
         let bar = &project.bar;
-        let of = |side: Side| bar.sections.iter().filter(move |one| side_of(bar, one.id) == Some(side));
-        let middle = |one: &crate::plan::Section| f64::midpoint(one.left.si(), one.right.si());
-        let mut opposite = BTreeMap::new();
-        for section in of(from) {
-            let x = -middle(section);
-            let nearest =
-                of(from.other()).min_by(|a, b| (middle(a) - x).abs().total_cmp(&(middle(b) - x).abs()));
-            if let Some(other) = nearest.filter(|other| (middle(other) - x).abs() <= other.width().si() / 2.0)
-            {
-                opposite.insert(section.id, other.id);
-            }
-        }
+        let opposite = opposite_sections(bar, from);
         if opposite.is_empty() {
             return Err(MirrorError::NoWing(from));
         }
@@ -86,7 +96,12 @@ impl<'a> Mirror<'a> {
         if !before.parts.iter().any(|part| wing.contains(&part.section)) {
             return Err(MirrorError::Bare(from));
         }
-        let cleared: BTreeSet<SectionId> = of(from.other()).map(|section| section.id).collect();
+        let cleared: BTreeSet<SectionId> = bar
+            .sections
+            .iter()
+            .map(|section| section.id)
+            .filter(|id| side_of(bar, *id) == Some(from.other()))
+            .collect();
         let anchors = Anchors::of(project, before);
         let next = Self::without(project, before, &anchors, &cleared);
         let next_anchors = Anchors::of(project, &next);

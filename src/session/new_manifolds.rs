@@ -35,18 +35,9 @@ impl Session {
         let mut without = Vec::new();
         let project = self.project();
         // Tags count from left to right.
-        let mut sections: Vec<&Section> = project.bar.sections.iter().collect();
-        sections.sort_by(|a, b| a.left.si().total_cmp(&b.left.si()));
-        for section in sections {
-            let rows =
-                project.bar.rows.iter().filter(|row| row.section == section.id && !row.left_out).count();
-            let has_one = next.parts.iter().any(|part| {
-                let item = project.catalogue.item(&part.entry);
-                part.section == section.id && matches!(item, Some(PartItem::Manifold(_)))
-            });
-            if rows == 0 || has_one {
-                continue;
-            }
+        let mut sections: Vec<(&Section, usize)> = self.sections_without_manifold().collect();
+        sections.sort_by(|(a, _), (b, _)| a.left.si().total_cmp(&b.left.si()));
+        for (section, rows) in sections {
             let Some((entry, item)) = self.manifold_for(rows) else {
                 without.push(format!("{} with {}", section.name, counted(rows, "row")));
                 continue;
@@ -74,6 +65,22 @@ impl Session {
         self.take(Tool::Select);
         self.editor.selection.set(placed.into_iter().map(Subject::Part));
         Ok(lacking.map(Remark::Partly))
+    }
+
+    /// The sections with rows in use and without a manifold, and how many rows that are.
+    pub(super) fn sections_without_manifold(&self) -> impl Iterator<Item = (&Section, usize)> {
+        let (project, routing) = (self.project(), self.routing());
+        let with_rows = project.bar.sections.iter().map(|section| {
+            let own = project.bar.rows.iter().filter(|row| row.section == section.id && !row.left_out);
+            (section, own.count())
+        });
+        with_rows.filter(|(section, rows)| {
+            let has_one = routing.parts.iter().any(|part| {
+                let item = project.catalogue.item(&part.entry);
+                part.section == section.id && matches!(item, Some(PartItem::Manifold(_)))
+            });
+            *rows > 0 && !has_one
+        })
     }
 
     /// The manifold with the fewest outlets that are enough; of the same kind as those in use where there is a choice.

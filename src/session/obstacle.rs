@@ -2,6 +2,8 @@
 
 use std::fmt;
 
+use super::side::Side;
+
 /// What has to be there before a command can be done.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Obstacle {
@@ -17,6 +19,16 @@ pub enum Obstacle {
     NoTee,
     /// No manifold is placed.
     NoManifold,
+    /// Every section with rows has a manifold.
+    EverySectionHasManifold,
+    /// A wing has nothing to mirror, or no wing opposite.
+    NothingToMirror(Side),
+    /// More rows are selected than one tube may feed.
+    TooManyRows,
+    /// The selected row is on no outlet.
+    RowNotFed,
+    /// The manifold of the selected row has no other outlet for it.
+    NoOutletLeft,
     /// No hose is selected.
     NoHose,
     /// Neither a hose nor a row is selected.
@@ -61,6 +73,12 @@ impl Obstacle {
             Self::NoPart => "Select a part first",
             Self::NoTee => "Select a tee first",
             Self::NoManifold => "Place a manifold first",
+            Self::EverySectionHasManifold => "Every section with rows has a manifold; delete one first",
+            Self::NothingToMirror(Side::Left) => "Plumb the left wing first",
+            Self::NothingToMirror(Side::Right) => "Plumb the right wing first",
+            Self::TooManyRows => "Select fewer rows: one tube can't feed so many",
+            Self::RowNotFed => "Connect the row to a manifold first",
+            Self::NoOutletLeft => "The manifold has no other free outlet for the row",
             Self::NoHose => "Select a hose first",
             Self::NoHoseOrRow => "Select a hose or row first",
             Self::NotTwoRows => "Select two rows first",

@@ -476,6 +476,21 @@ impl fmt::Display for MainHosesError {
 
 impl std::error::Error for MainHosesError {}
 
+impl Remark {
+    /// There is something to see to; else it is news of what was done.
+    pub const fn is_caution(&self) -> bool {
+        !matches!(
+            self,
+            Self::AlreadySo { .. }
+                | Self::Mounted { .. }
+                | Self::Taken(_)
+                | Self::Undone(_)
+                | Self::Redone(_)
+                | Self::Removed { .. }
+        )
+    }
+}
+
 impl fmt::Display for Remark {
     fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {

@@ -291,7 +291,7 @@ impl App {
             (false, false) => self.canvas.pointer,
         };
         Panel::bottom("status").frame(side.inner_margin(Margin::symmetric(12, 4))).show(ui, |ui| {
-            panels::status(ui, &self.session, pointer, self.status.words(), saved, trouble.as_deref());
+            panels::status(ui, &self.session, pointer, &self.status, saved, trouble.as_deref());
         });
         if let Some(asked) =
             if self.sheets.is_open() { None } else { self.catch_tests.show(ui, &mut self.session) }

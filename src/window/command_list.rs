@@ -6,9 +6,8 @@ use super::dialogs::DialogAnswer;
 use super::front::InPlace;
 use super::icons;
 use super::theme::{self, Theme};
-use crate::plan::words::capital;
 use crate::session::Session;
-use crate::session::commands::{Command, CommandEntry, obstacle, search};
+use crate::session::commands::{Command, CommandEntry, search};
 
 /// The list as far as it was typed into.
 #[derive(Debug, Default)]
@@ -52,7 +51,7 @@ impl CommandList {
                 ScrollArea::vertical().max_height(most).auto_shrink([false, true]).show(ui, |ui| {
                     ui.spacing_mut().item_spacing.y = 2.0;
                     for (index, entry) in found.iter().enumerate() {
-                        let why_not = why_not(session, place, entry);
+                        let why_not = place.why_not(session, entry);
                         let response = line(ui, entry, why_not, index == self.at);
                         if index == self.at && (up || down) {
                             response.scroll_to_me(None);
@@ -67,19 +66,13 @@ impl CommandList {
                 });
                 if enter
                     && let Some(entry) =
-                        found.get(self.at).filter(|entry| why_not(session, place, entry).is_none())
+                        found.get(self.at).filter(|entry| place.why_not(session, entry).is_none())
                 {
                     answer = DialogAnswer::Is(entry.command);
                 }
             });
         answer.or_closed(modal.should_close())
     }
-}
-
-/// Why a command can't be carried out as the window stands, in words; none if it can.
-pub(super) fn why_not(session: &Session, place: InPlace, entry: &CommandEntry) -> Option<String> {
-    let refused = place.refuses(entry).map(capital);
-    refused.or_else(|| obstacle(session, entry.command).map(|one| one.to_string()))
 }
 
 fn line(ui: &mut egui::Ui, entry: &CommandEntry, why_not: Option<String>, chosen: bool) -> egui::Response {

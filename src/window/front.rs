@@ -5,7 +5,9 @@
 
 use eframe::egui::{Context, Id, LayerId, Order, Popup, PopupAnchor, Rect};
 
-use crate::session::commands::{Command, CommandEntry};
+use crate::plan::words::capital;
+use crate::session::Session;
+use crate::session::commands::{self, Command, CommandEntry};
 
 /// What stands in the room of the drawing.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -23,6 +25,26 @@ pub enum InPlace {
 }
 
 impl InPlace {
+    /// What a command means while this stands there.
+    pub const fn meaning(self, command: Command) -> Command {
+        match (self, command) {
+            (Self::CatchTests, Command::Paste) => Command::PasteCatches,
+            (_, command) => command,
+        }
+    }
+
+    /// It turns the pages of the papers with the keys of the routings.
+    const fn turns_pages(self, command: Command) -> bool {
+        matches!(self, Self::Sheets) && matches!(command, Command::PreviousRouting | Command::NextRouting)
+    }
+
+    /// Why a command can't be carried out while this stands there, in words; none if it can.
+    pub fn why_not(self, session: &Session, entry: &CommandEntry) -> Option<String> {
+        let refused = self.refuses(entry).map(capital);
+        let missing = || commands::obstacle(session, self.meaning(entry.command)).map(|one| one.to_string());
+        if self.turns_pages(entry.command) { refused } else { refused.or_else(missing) }
+    }
+
     /// Why a command would do nothing that anybody sees while this stands there, in words; none if it can be carried out.
     pub fn refuses(self, entry: &CommandEntry) -> Option<&'static str> {
         let command = entry.command;
@@ -40,11 +62,9 @@ impl InPlace {
         match self {
             Self::Drawing => None,
             Self::Sheets => {
-                // The keys of the routings turn the pages.
-                let turns = matches!(command, Command::PreviousRouting | Command::NextRouting);
                 let refused = of_drawing_shown
                     || command == Command::FitNextSection
-                    || (entry.acts_on_drawing() && !turns);
+                    || (entry.acts_on_drawing() && !self.turns_pages(command));
                 refused.then_some("not while the sheets are shown; close them first (Esc)")
             }
             Self::CatchTests => {

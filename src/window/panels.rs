@@ -4,6 +4,7 @@ use eframe::egui;
 use eframe::egui::{RichText, Ui};
 
 use super::icons;
+use super::status_line::StatusLine;
 use super::theme::Theme;
 use crate::checks::Severity;
 use crate::hydraulics::SupplyState;
@@ -169,7 +170,7 @@ pub fn status(
     ui: &mut Ui,
     session: &Session,
     pointer: Option<crate::geometry::Point2>,
-    said: Option<&str>,
+    said: &StatusLine,
     saved: &str,
     trouble: Option<&str>,
 ) {
@@ -204,7 +205,8 @@ pub fn status(
             }
             ui.with_layout(egui::Layout::left_to_right(egui::Align::Center), |ui| {
                 let colour = if fine { theme.soft } else { theme.warning };
-                let says = said.map(|said| (said.to_owned(), theme.warning));
+                let tone = if said.is_news() { theme.ink } else { theme.warning };
+                let says = said.words().map(|said| (said.to_owned(), tone));
                 let says = says.or_else(|| session.hint().map(|hint| (hint, theme.accent)));
                 ui.scope(|ui| {
                     if says.is_some() {

@@ -5,12 +5,14 @@
 
 use eframe::egui::{Context, Id};
 
-use crate::session::{Reply, Session};
+use crate::session::{Remark, Reply, Session};
 
 /// What was said last, as long as it holds.
 #[derive(Debug, Default)]
 pub struct StatusLine {
     words: Option<String>,
+    /// All of it is news of what was done, and nothing to beware of.
+    is_news: bool,
     /// The state of the project it was said about.
     edits: u64,
 }
@@ -21,6 +23,8 @@ struct Said {
     /// What stands there already no longer holds.
     is_over: bool,
     words: Vec<String>,
+    /// Something of it is to be seen to.
+    is_caution: bool,
 }
 
 fn with<R>(ctx: &Context, work: impl FnOnce(&mut Said) -> R) -> R {
@@ -38,7 +42,7 @@ pub fn say(ctx: &Context, reply: Reply) {
 pub fn say_besides(ctx: &Context, reply: Reply) {
     match reply {
         Ok(None) => {}
-        Ok(Some(remark)) => say_words(ctx, remark.to_string()),
+        Ok(Some(remark)) => say_remark(ctx, &remark),
         Err(refusal) => say_words(ctx, refusal.to_string()),
     }
 }
@@ -50,9 +54,17 @@ pub fn end(ctx: &Context) {
 
 /// Says something that no action of the session returned.
 pub fn say_words(ctx: &Context, words: impl Into<String>) {
-    let words = words.into();
+    add(ctx, words.into(), true);
+}
+
+fn say_remark(ctx: &Context, remark: &Remark) {
+    add(ctx, remark.to_string(), remark.is_caution());
+}
+
+fn add(ctx: &Context, words: String, is_caution: bool) {
     with(ctx, |said| {
         said.is_over = true;
+        said.is_caution |= is_caution;
         if !said.words.contains(&words) {
             said.words.push(words);
         }
@@ -64,7 +76,7 @@ impl StatusLine {
     pub fn on(session: &Session) -> Self {
         let notes = session.notes_on_opening();
         let words = (!notes.is_empty()).then(|| notes.join("; "));
-        Self { words, edits: session.edits() }
+        Self { words, edits: session.edits(), is_news: false }
     }
 
     /// What it says now.
@@ -72,15 +84,21 @@ impl StatusLine {
         self.words.as_deref()
     }
 
+    /// What it says is news of what was done, and nothing to beware of.
+    pub const fn is_news(&self) -> bool {
+        self.is_news
+    }
+
     /// Takes in what was said since it was last asked to; true if it says something else now.
     pub fn take_in(&mut self, ctx: &Context, session: &mut Session) -> bool {
         if let Some(remark) = session.take_remark() {
-            say_words(ctx, remark.to_string());
+            say_remark(ctx, &remark);
         }
         let said = with(ctx, std::mem::take);
         let before = self.words.take();
         if !said.words.is_empty() {
             self.words = Some(said.words.join("; "));
+            self.is_news = !said.is_caution;
             self.edits = session.edits();
         } else if !said.is_over && self.edits == session.edits() {
             self.words.clone_from(&before);
@@ -96,6 +114,7 @@ impl StatusLine {
     /// Says something about a project at once.
     pub fn put(&mut self, words: String, session: &Session) {
         self.words = Some(words);
+        self.is_news = false;
         self.edits = session.edits();
     }
 }

@@ -50,7 +50,7 @@ pub(super) const CATCHING: &[CommandEntry] = &[
         Command::RemoveCatchTest,
         "Remove the catch test",
         Menu::Project,
-        None,
+        Some(ctrl_shift("Delete")),
         "Remove the catch test in hand; undo brings it back",
     ),
 ];

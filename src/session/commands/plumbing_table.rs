@@ -15,14 +15,14 @@ pub(super) const PLUMBING: &[CommandEntry] = &[
         Command::MirrorToRight,
         "Mirror left wing to the right",
         Menu::Place,
-        None,
+        Some(ctrl_shift("ArrowRight")),
         "Plumb the right wing as the left one is; what is there now is replaced",
     ),
     entry(
         Command::MirrorToLeft,
         "Mirror right wing to the left",
         Menu::Place,
-        None,
+        Some(ctrl_shift("ArrowLeft")),
         "Plumb the left wing as the right one is; what is there now is replaced",
     ),
     entry(
@@ -64,7 +64,7 @@ pub(super) const PLUMBING: &[CommandEntry] = &[
         Command::LayStraight,
         "Lay straight",
         Menu::Hoses,
-        None,
+        Some(shift("L")),
         "Take all waypoints out of the selected hoses",
     ),
     entry(

@@ -1,6 +1,7 @@
 //! What stands in the way of a command, and doing those that need no window.
 
 use super::names::Command;
+use crate::plan::bounds::Bound;
 use crate::plan::{Edit, PartKind, Subject};
 use crate::quantities::UnitSystem;
 use crate::session::obstacle::Obstacle;
@@ -52,10 +53,29 @@ pub fn obstacle(session: &Session, command: Command) -> Option<Obstacle> {
         }
         Command::LayStraight => unless(runs(), Obstacle::NoHose),
         Command::SwapOutlets => unless(session.selected_rows().len() == 2, Obstacle::NotTwoRows),
-        Command::LeaveBlank => unless(session.selected_rows().len() == 1, Obstacle::NotOneRow),
-        Command::JoinRows => unless(session.rows_meant().len() > 1, Obstacle::NoRows),
+        Command::LeaveBlank => match session.selected_rows()[..] {
+            [row] => session.why_not_blank(row),
+            _ => Some(Obstacle::NotOneRow),
+        },
+        Command::ManifoldPerSection => {
+            unless(session.sections_without_manifold().next().is_some(), Obstacle::EverySectionHasManifold)
+        }
+        Command::MirrorToRight => {
+            unless(session.can_mirror(Side::Left), Obstacle::NothingToMirror(Side::Left))
+        }
+        Command::MirrorToLeft => {
+            unless(session.can_mirror(Side::Right), Obstacle::NothingToMirror(Side::Right))
+        }
+        Command::JoinRows => match session.rows_meant().len() {
+            0 | 1 => Some(Obstacle::NoRows),
+            count => unless(count <= Bound::Branches.most(), Obstacle::TooManyRows),
+        },
         Command::PartRows => unless(session.share_a_tube(&session.rows_meant()), Obstacle::NoSharedTube),
-        Command::MainsFromTees | Command::MainsInChain | Command::MainsByWing => {
+        Command::NearestManifold
+        | Command::BalanceOutlets
+        | Command::MainsFromTees
+        | Command::MainsInChain
+        | Command::MainsByWing => {
             let any = session.routing().parts.iter().any(|part| session.is_manifold(part.id));
             unless(any, Obstacle::NoManifold)
         }
@@ -245,4 +265,74 @@ fn take_part(session: &mut Session, kind: PartKind) -> Result<(), Refusal> {
     let entry = session.usual_entry(|item| item.item_kind() == kind);
     session.take(Tool::Place(entry.ok_or(Refusal::CatalogueLacks(kind.words()))?));
     Ok(())
+}
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used, reason = "a test stops where something is not as it should be")]
+mod tests {
+    use super::*;
+    use crate::files;
+    use crate::session::commands::TABLE;
+
+    /// What a session may look like when somebody opens a menu, by name.
+    fn states() -> Vec<(&'static str, Session)> {
+        let demo = || Session::new(files::demo(), None);
+        let with = |selected: &dyn Fn(&Session) -> Vec<Subject>| {
+            let mut session = demo();
+            let selected = selected(&session);
+            session.select(selected);
+            session
+        };
+        let part = |at: usize| move |session: &Session| vec![Subject::Part(session.routing().parts[at].id)];
+        let rows = |count: usize| {
+            move |session: &Session| {
+                session.project().bar.rows[..count].iter().map(|row| Subject::Row(row.id)).collect()
+            }
+        };
+        let mut bare = demo();
+        bare.add_routing(false).unwrap();
+        let mut all = demo();
+        all.select_all();
+        let mut tested = demo();
+        tested.add_catch_test().unwrap();
+        all.copy_selection().unwrap();
+        vec![
+            ("nothing selected", demo()),
+            ("a part", with(&part(3))),
+            ("a hose", with(&|session| vec![Subject::Run(session.routing().runs[0].id)])),
+            ("a row", with(&rows(1))),
+            ("two rows", with(&rows(2))),
+            ("everything and a copy of it", all),
+            ("an empty routing", bare),
+            ("with a catch test", tested),
+        ]
+    }
+
+    /// A menu and the list of commands grey what an obstacle names; whatever they offer is done.
+    #[test]
+    fn what_is_offered_is_done() {
+        let mut refused = Vec::new();
+        for (name, mut session) in states() {
+            let (selected, routing) = (session.selection().clone(), session.routing().id);
+            for entry in TABLE {
+                if obstacle(&session, entry.command).is_some() {
+                    continue;
+                }
+                let edits = session.edits();
+                if let Err(why) = run(&mut session, entry.command) {
+                    refused.push(format!("{} with {name}: {why}", entry.label));
+                }
+                // Each begins where the first began.
+                session.take(Tool::Select);
+                match entry.command {
+                    Command::Undo => drop(session.redo()),
+                    _ if session.edits() != edits => drop(session.undo()),
+                    _ => {}
+                }
+                session.show_routing(routing);
+                session.select(selected.iter().copied());
+            }
+        }
+        assert!(refused.is_empty(), "{refused:#?}");
+    }
 }

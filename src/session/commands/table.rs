@@ -56,7 +56,7 @@ const BEFORE_PLACING: &[CommandEntry] = &[
         Command::StartCard,
         "Start card",
         Menu::File,
-        None,
+        Some(shift("F1")),
         "Choose what to start from: a new bar, a recent file or one of the examples",
     ),
     entry(Command::Save, "Save", Menu::File, Some(ctrl("S")), "Save the project to its file"),
@@ -72,7 +72,7 @@ const BEFORE_PLACING: &[CommandEntry] = &[
         Command::CustomerSheet,
         "Customer sheet",
         Menu::File,
-        None,
+        Some(ctrl_shift("K")),
         "Show the one page for the customer: the bar, its parts, pressures, evenness, and whether it is released",
     ),
     entry(
@@ -115,7 +115,7 @@ const BEFORE_PLACING: &[CommandEntry] = &[
         Command::ReadCutLengths,
         "Read lengths as cut…",
         Menu::Project,
-        None,
+        Some(ctrl_shift("O")),
         "Take the lengths of a cut list that was filled in (CSV) as measured ones; the revision rises",
     ),
     entry(
@@ -143,7 +143,7 @@ const BEFORE_PLACING: &[CommandEntry] = &[
         Command::RemoveDuty,
         "Remove the duty",
         Menu::Project,
-        None,
+        Some(shift("Backspace")),
         "Remove this duty; undo brings it back",
     ),
     entry(
@@ -297,18 +297,30 @@ const BEFORE_PLACING: &[CommandEntry] = &[
         Command::SelectParts,
         "Select all parts",
         Menu::Selection,
-        None,
+        Some(plain("A")),
         "Select every part of the routing",
     ),
-    entry(Command::SelectRuns, "Select all hoses", Menu::Selection, None, "Select every hose of the routing"),
+    entry(
+        Command::SelectRuns,
+        "Select all hoses",
+        Menu::Selection,
+        Some(shift("A")),
+        "Select every hose of the routing",
+    ),
     entry(
         Command::SelectFeeds,
         "Select all row feeds",
         Menu::Selection,
-        None,
+        Some(plain("U")),
         "Select every row feed of the routing",
     ),
-    entry(Command::SelectRows, "Select all rows", Menu::Selection, None, "Select every row of the bar"),
+    entry(
+        Command::SelectRows,
+        "Select all rows",
+        Menu::Selection,
+        Some(shift("U")),
+        "Select every row of the bar",
+    ),
     entry(
         Command::SelectSameKind,
         "Select the same kind",
@@ -461,33 +473,39 @@ const AFTER_PLUMBING: &[CommandEntry] = &[
         Some(plain("C")),
         "Show two routings side by side, with what differs",
     ),
-    entry(Command::NewRouting, "New routing", Menu::Routing, None, "Add a routing with nothing placed"),
+    entry(
+        Command::NewRouting,
+        "New routing",
+        Menu::Routing,
+        Some(shift("K")),
+        "Add a routing with nothing placed",
+    ),
     entry(
         Command::CopyRouting,
         "Copy the routing",
         Menu::Routing,
-        None,
+        Some(shift("D")),
         "Add a copy of this routing to change and compare",
     ),
     entry(
         Command::RemoveRouting,
         "Delete the routing",
         Menu::Routing,
-        None,
+        Some(shift("Delete")),
         "Remove this routing; undo brings it back",
     ),
     entry(
         Command::RoutingEarlier,
         "Move the routing left",
         Menu::Routing,
-        None,
+        Some(ctrl("PageUp")),
         "Move this routing one place towards the first",
     ),
     entry(
         Command::RoutingLater,
         "Move the routing right",
         Menu::Routing,
-        None,
+        Some(ctrl("PageDown")),
         "Move this routing one place towards the last",
     ),
     entry(
@@ -529,7 +547,7 @@ const AFTER_PLUMBING: &[CommandEntry] = &[
         Command::TakeAddedLines,
         "Take added lines of another project…",
         Menu::Project,
-        None,
+        Some(ctrl_shift("T")),
         "Copy the lines that another project adds to its parts lists; those that are here stay as they are",
     ),
     entry(
@@ -543,7 +561,7 @@ const AFTER_PLUMBING: &[CommandEntry] = &[
         Command::Notices,
         "Third-party notices",
         Menu::Help,
-        None,
+        Some(ctrl_shift("F1")),
         "Show the licences of all that the program contains of others",
     ),
 ];
@@ -558,6 +576,15 @@ impl Command {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn every_command_has_keys_and_its_place_in_a_menu() {
+        for entry in TABLE {
+            assert!(entry.keys.is_some(), "{} has no keys", entry.label);
+            assert!(Menu::ALL.contains(&entry.menu), "{} is in no menu", entry.label);
+            assert!(!entry.about.is_empty(), "{} is not explained", entry.label);
+        }
+    }
 
     #[test]
     fn no_two_commands_share_keys_or_wording() {

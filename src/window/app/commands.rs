@@ -11,7 +11,6 @@ use crate::session::{Gesture, Tool};
 use crate::sheets::SheetKind;
 use crate::window::bar_form::BarForm;
 use crate::window::command_list::CommandList;
-use crate::window::command_list::why_not;
 use crate::window::dialogs::Purpose;
 use crate::window::front::{InFront, InPlace, OverDrawing};
 use crate::window::notices::Notices;
@@ -253,7 +252,7 @@ impl App {
                 Command::Redo => with_name("Redo", self.session.redo_name()),
                 _ => entry.label.to_owned(),
             };
-            let why_not = why_not(&self.session, self.in_place(), entry);
+            let why_not = self.in_place().why_not(&self.session, entry);
             let icon = icons::icon_of(entry.command);
             let response = icons::button(ui, why_not.is_none(), icon, &label, |button| {
                 button.shortcut_text(RichText::new(entry.keys_text()).monospace())

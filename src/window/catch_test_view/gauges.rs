@@ -124,7 +124,7 @@ fn gauge(
         let empty = Measure::Pressure.number(usual.si(), units);
         let field = NumberField {
             empty: &empty,
-            width: 40.0,
+            width: 50.0,
             ..NumberField::new(&scatter, Measure::Pressure, units, reading.sd.map(Pressure::si), 1.0..=1e7)
         };
         if let Some(new) = field.show(ui, None) {
