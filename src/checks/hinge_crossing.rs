@@ -18,10 +18,68 @@ pub(super) const RULE: Rule = Rule {
 };
 
 fn check(here: &Context) -> Vec<Finding> {
-    here.routing.laid_lines().flat_map(|one| of_line(here, one)).collect()
+    let mut unknown = Vec::new();
+    let mut found: Vec<Finding> =
+        here.routing.laid_lines().flat_map(|one| of_line(here, one, &mut unknown)).collect();
+    while let Some(first) = unknown.first() {
+        let why = first.why;
+        let (alike, others): (Vec<_>, Vec<_>) =
+            unknown.into_iter().partition(|one: &PieceNotComputed| one.why == why);
+        found.push(not_computed(here, &alike));
+        unknown = others;
+    }
+    found
 }
 
-fn of_line(here: &Context, LaidLine { of, tag, line, laid }: LaidLine) -> Vec<Finding> {
+/// A free piece whose length is not computed.
+struct PieceNotComputed {
+    tag: String,
+    subject: FindingSubject,
+    /// The section of the hinge, as people call it.
+    section: String,
+    severity: Severity,
+    case: &'static str,
+    why: &'static str,
+    advice: String,
+}
+
+/// What is to be said of pieces that are not computed for the same reason.
+fn not_computed(here: &Context, alike: &[PieceNotComputed]) -> Finding {
+    let Some(first) = alike.first() else { return here.finding(RULE.name, "not computed") };
+    let mut tags: Vec<String> = alike.iter().map(|one| one.tag.clone()).collect();
+    tags.dedup();
+    let mut subjects: Vec<FindingSubject> = alike.iter().map(|one| one.subject).collect();
+    subjects.dedup();
+    let is_one = alike.len() == 1;
+    let is_one_advice = alike.iter().all(|one| one.advice == first.advice);
+    Finding {
+        severity: alike.iter().map(|one| one.severity).min().unwrap_or(first.severity),
+        place: list(&tags),
+        what: if is_one {
+            format!("length at the hinge of {} not computed: {}", first.section, first.why)
+        } else {
+            format!("lengths at {} hinges not computed: {}", alike.len(), first.why)
+        },
+        advice: if is_one_advice {
+            first.advice.clone()
+        } else {
+            "each length is assumed, as said line by line; measure through the full fold before cutting, and enter it".to_owned()
+        },
+        each: if is_one {
+            Vec::new()
+        } else {
+            alike.iter().map(|one| format!("{}, hinge of {}: {}", one.tag, one.section, one.advice)).collect()
+        },
+        subjects,
+        ..here.finding(RULE.name, first.case)
+    }
+}
+
+fn of_line(
+    here: &Context,
+    LaidLine { of, tag, line, laid }: LaidLine,
+    not_computed: &mut Vec<PieceNotComputed>,
+) -> Vec<Finding> {
     let subject = FindingSubject::from(of);
     let place = |one: Finding| Finding { place: tag.to_owned(), subjects: vec![subject], ..one };
     let mut found: Vec<Finding> = idle(here, line, laid).into_iter().map(place).collect();
@@ -60,19 +118,22 @@ fn of_line(here: &Context, LaidLine { of, tag, line, laid }: LaidLine) -> Vec<Fi
         } else {
             (Severity::Note, "not computed")
         };
-        Some(Finding {
+        Some(PieceNotComputed {
+            tag: tag.to_owned(),
+            subject,
+            section: here.section_name(crossed.section).to_owned(),
             severity,
-            what: format!(
-                "length at the hinge of {} not computed: {}",
-                here.section_name(crossed.section),
-                why.words()
-            ),
+            case,
+            why: why.words(),
             advice,
-            ..here.finding(RULE.name, case)
         })
     };
-    let all = laid.crossings.iter().filter_map(|crossed| kinked(crossed).or_else(|| unknown(crossed)));
-    found.extend(all.map(place));
+    for crossed in &laid.crossings {
+        match kinked(crossed) {
+            Some(kinked) => found.push(place(kinked)),
+            None => not_computed.extend(unknown(crossed)),
+        }
+    }
     found
 }
 

@@ -26,6 +26,8 @@ const ROOM_FOR_OTHERS: f32 = 2.0 * FINDING;
 const IN_SIGHT: f32 = 6.0;
 /// Width of all words of a finding, points.
 const WORDS: f32 = 420.0;
+/// In a list narrower than this the line is for what is found, points: what puts it right is behind "More".
+const NARROW: f32 = 560.0;
 /// Height of a finding, points.
 const FINDING: f32 = 23.0;
 
@@ -159,6 +161,7 @@ fn line(
     ui.push_id(("finding", index), |ui| {
         ui.horizontal(|ui| {
             ui.spacing_mut().item_spacing.x = 8.0;
+            let is_narrow = ui.available_width() < NARROW;
             badge(ui, finding.severity, theme);
             ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
                 hide(ui, session, finding, request);
@@ -169,12 +172,18 @@ fn line(
                     // What the line says already is not said once more.
                     let is_cut = ui.data(|data| data.get_temp::<bool>(cut)).unwrap_or(true);
                     words(ui, finding, is_cut, theme);
+                    if is_narrow {
+                        show_folded(ui, finding, &about, request);
+                        remedies(ui, session, finding, &about, request);
+                    }
                     other_ways(ui, session, finding, request);
                 });
                 more.widget_info(|| WidgetInfo::labeled(Role::Button, true, format!("More about: {about}")));
                 more.on_hover_text("All of its words, and what to try");
-                show_folded(ui, finding, &about, request);
-                remedies(ui, session, finding, &about, request);
+                if !is_narrow {
+                    show_folded(ui, finding, &about, request);
+                    remedies(ui, session, finding, &about, request);
+                }
                 ui.with_layout(Layout::left_to_right(Align::Center), |ui| {
                     let text = format!("{}: {}", finding.place, finding.what);
                     // One tooltip: it says what is cut off too.
@@ -268,6 +277,7 @@ fn one_remedy(
             button.widget_info(|| WidgetInfo::labeled(Role::Button, true, name));
             if button.on_hover_text(hover).clicked() {
                 *request = Some(FindingRequest::CarryOut(remedy.clone()));
+                ui.close();
             }
             return;
         }

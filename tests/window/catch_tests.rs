@@ -141,7 +141,7 @@ fn a_column_is_pasted_from_the_row_in_hand_down_and_two_columns_by_row() {
     assert_eq!(amounts(&window), [(3, 410.0), (4, 415.0)]);
     paste(&mut window, "row\tml\n1\t400\n4\t401,5\n4\t402\n");
     assert_eq!(amounts(&window), [(3, 410.0), (1, 400.0), (4, 401.5), (4, 402.0)]);
-    assert_eq!(window.state().session.undo_name(), Some("Paste catches"));
+    assert_eq!(window.state().session.undo_name(), Some("Paste catches of catch test Test 1"));
     window.state_mut().session.undo();
     assert_eq!(amounts(&window), [(3, 410.0), (4, 415.0)]);
     window.state_mut().session.undo();
@@ -165,7 +165,7 @@ fn a_file_is_read_as_one_step_and_what_it_lacks_is_said() {
     assert_eq!(amounts(&window), [(1, 410.0), (2, 412.5)]);
     assert!(says(&window, "2 amounts of 2 rows taken down"));
     assert!(says(&window, "99"), "the row that the bar does not have is named");
-    assert_eq!(window.state().session.undo_name(), Some("Read catches"));
+    assert_eq!(window.state().session.undo_name(), Some("Read catches of catch test Test 1"));
 }
 
 #[test]

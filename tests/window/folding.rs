@@ -172,6 +172,8 @@ fn a_finding_leads_to_the_fold_position_at_which_it_holds() {
                 format!("Findings of routing A: {} findings", harness.state().session.findings().len());
             harness.query_all_by(|node| node.label().as_deref() == Some(&head)).last().unwrap().click();
             harness.run_ok();
+            // In a narrow list the line is for what is found.
+            button(&mut harness, &format!("More about: {}, {}", found.place, found.what));
         }
         button(&mut harness, &format!("Show {}: {}, {}", at.words(), found.place, found.what));
         assert_eq!(harness.state().fold.position(), Some(at));

@@ -53,9 +53,9 @@ fn press_all(window: &mut Window) {
 }
 
 /// Something that lies over the drawing: how it comes up, and words that it shows.
-struct Over {
-    what: &'static str,
-    open: fn() -> Window,
+pub(crate) struct Over {
+    pub(crate) what: &'static str,
+    pub(crate) open: fn() -> Window,
     shows: &'static str,
 }
 
@@ -71,7 +71,7 @@ fn with_button(name: &str) -> Window {
     window
 }
 
-fn things_over_the_drawing() -> Vec<Over> {
+pub(crate) fn things_over_the_drawing() -> Vec<Over> {
     const CTRL: Modifiers = Modifiers::COMMAND;
     vec![
         Over { what: "a new bar", open: || with_keys(CTRL, Key::N), shows: "Start with this bar" },

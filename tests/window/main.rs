@@ -21,6 +21,7 @@ mod findings;
 mod folding;
 mod keys;
 mod looking_at;
+mod names;
 mod panels;
 mod pictures;
 mod refusals;

@@ -242,6 +242,14 @@ impl BarForm {
                 self.layout.spacing = Length::from_si(new);
                 self.follow();
             }
+        } else {
+            // Its line stays, so that nothing below it moves away from the pointer.
+            ui.label(soft(ui, "Row spacing"));
+            ui.horizontal(|ui| {
+                ui.set_min_height(ui.spacing().interact_size.y);
+                ui.label(soft(ui, "as the pattern says"));
+            });
+            ui.end_row();
         }
         let shown = gaps_text(self.pattern(), units);
         let label = ui.label(soft(ui, "Spacing pattern")).id;

@@ -101,7 +101,7 @@ fn gauge(
     let field_name = format!("Reading of {name}");
     let field = NumberField {
         empty: "not read",
-        width: 50.0,
+        width: 58.0,
         unit: false,
         ..NumberField::new(&field_name, Measure::Pressure, units, value, GAUGE_READS)
     };
@@ -140,11 +140,7 @@ fn gauge(
             }
         }
     }
-    if clear(
-        ui,
-        at.is_some() || read_at.contains(&part),
-        &format!("{name} was not read: takes its reading out"),
-    ) {
+    if clear(ui, at.is_some() || read_at.contains(&part), &format!("{name} was not read")) {
         test.gauges.retain(|reading| reading.part != part);
         read_at.retain(|one| *one != part);
     }
