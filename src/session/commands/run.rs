@@ -272,7 +272,7 @@ fn take_part(session: &mut Session, kind: PartKind) -> Result<(), Refusal> {
 mod tests {
     use super::*;
     use crate::files;
-    use crate::session::commands::TABLE;
+    use crate::session::commands::{Menu, TABLE};
 
     /// What a session may look like when somebody opens a menu, by name.
     fn states() -> Vec<(&'static str, Session)> {
@@ -306,6 +306,15 @@ mod tests {
             ("an empty routing", bare),
             ("with a catch test", tested),
         ]
+    }
+
+    #[test]
+    fn every_command_has_keys_and_its_place_in_a_menu() {
+        for entry in TABLE {
+            assert!(entry.keys.is_some(), "{} has no keys", entry.label);
+            assert!(Menu::ALL.contains(&entry.menu), "{} is in no menu", entry.label);
+            assert!(!entry.about.is_empty(), "{} is not explained", entry.label);
+        }
     }
 
     /// A menu and the list of commands grey what an obstacle names; whatever they offer is done.

@@ -578,15 +578,6 @@ mod tests {
     use super::*;
 
     #[test]
-    fn every_command_has_keys_and_its_place_in_a_menu() {
-        for entry in TABLE {
-            assert!(entry.keys.is_some(), "{} has no keys", entry.label);
-            assert!(Menu::ALL.contains(&entry.menu), "{} is in no menu", entry.label);
-            assert!(!entry.about.is_empty(), "{} is not explained", entry.label);
-        }
-    }
-
-    #[test]
     fn no_two_commands_share_keys_or_wording() {
         for (index, one) in TABLE.iter().enumerate() {
             for other in &TABLE[index + 1..] {
