@@ -231,11 +231,21 @@ fn catches_of_a_row_are_weighed_by_their_scatter() {
         span: Some(CatchSpan::Seconds(seconds)),
         spoiled: None,
     };
-    // 10 and 12 mL/s; the jug is read to 1 % of the larger of a flow and the middle one, 12.
+    // 10 and 10.1 mL/s; the jug is read to 1 % of the larger of a flow and the middle one, 10.1.
+    test.catches = vec![one(400.0, 40.0), one(404.0, 40.0)];
+    let row = judged(&project, test.clone()).rows[0];
+    assert!((row.caught.si() * 1e6 - 10.05).abs() < 1e-9, "{row:?}");
+    assert!((row.sd.si() * 1e6 - 0.101 / 2f64.sqrt()).abs() < 1e-9, "{row:?}");
+    assert_eq!(row.apart, None);
+    // 10 and 12 mL/s contradict each other: by hand, 2.77 times 0.12 is allowed (ISO 5725-6, critical difference of two), and the
+    // mean of two of equal scatter is as uncertain as half of what they differ by.
     test.catches = vec![one(400.0, 40.0), one(480.0, 40.0)];
     let row = judged(&project, test.clone()).rows[0];
     assert!((row.caught.si() * 1e6 - 11.0).abs() < 1e-9, "{row:?}");
-    assert!((row.sd.si() * 1e6 - 0.12 / 2f64.sqrt()).abs() < 1e-9, "{row:?}");
+    assert!((row.sd.si() * 1e6 - 1.0).abs() < 1e-9, "{row:?}");
+    let apart = row.apart.unwrap();
+    assert!((apart.range.si() * 1e6 - 2.0).abs() < 1e-9, "{apart:?}");
+    assert!((apart.critical.si() * 1e6 - 2.77 * 0.12).abs() < 1e-3, "{apart:?}");
     // A watch stopped within 2 s in 40 s costs 5 %, twice as long half of that.
     test.scatter = CatchScatter { amount: Ratio::ZERO, seconds: 2.0, ..CatchScatter::default() };
     test.catches = vec![one(400.0, 40.0), one(960.0, 80.0)];

@@ -2,7 +2,7 @@
 
 use super::description::{Contradiction, ItemDescription, KindFacts, Spares};
 use super::hose_stock::HoseStock;
-use super::numbers::Number;
+use super::numbers::{Field, Number};
 use super::symbol::{ElementSymbol, Mark};
 use super::{StockItem, StockKind};
 use crate::quantities::{Length, Measure, Pressure, UnitSystem};
@@ -76,7 +76,7 @@ impl StockKind {
                 words: "metering tube",
                 list_order: 110,
                 spares: Spares::None,
-                told_by_catch: None,
+                told_by_catch: Some(Field::Bore),
             },
         }
     }

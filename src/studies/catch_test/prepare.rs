@@ -365,7 +365,7 @@ impl Tested<'_> {
         if !pieces.is_empty() {
             let what = format!(
                 "catches of one row contradict each other: {}; by the critical range of ISO 5725-6 at 95 %, with the scatter of jug \
-                 and watch of this test; their mean counts all the same",
+                 and watch of this test; their mean counts all the same, as uncertain as they differ",
                 short_list(&pieces, MOST_APART)
             );
             let advice = "catch these rows again and mark the wrong catch as spoiled; of 20 sound rows about one does so by chance";

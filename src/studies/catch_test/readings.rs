@@ -55,10 +55,18 @@ impl RowReading {
         Flow::from_si(sum / weight)
     }
 
-    /// Standard deviation of that mean by jug and watch.
+    /// Standard deviation of that mean by jug and watch; of catches that contradict each other as much larger as they differ more
+    /// than they should (the ratio of Birge, Phys. Rev. 40 (1932) 207, from memory: the root of chi-squared over its freedom), since
+    /// nobody knows which of them is right.
     pub fn sd(&self) -> Flow {
         let weight: f64 = self.catches.iter().map(|one| one.sd.si().powi(-2)).sum();
-        Flow::from_si(weight.sqrt().recip())
+        let sd = Flow::from_si(weight.sqrt().recip());
+        if self.apart().is_none() {
+            return sd;
+        }
+        let mean = self.flow();
+        let squares: f64 = self.catches.iter().map(|one| ((one.flow - mean) / one.sd).powi(2)).sum();
+        sd * (squares / (self.catches.len() as f64 - 1.0)).sqrt().max(1.0)
     }
 }
 

@@ -150,10 +150,15 @@ fn calibration<'a>(
     point: &OperatingPoint,
     parameter: Parameter,
 ) -> Option<&'a Calibrated> {
-    let Parameter::Element(id, VariedQuantity::DischargeCoefficient) = parameter else { return None };
+    let Parameter::Element(id, quantity) = parameter else { return None };
+    let of_quantity = match quantity {
+        VariedQuantity::DischargeCoefficient => Field::Discharge,
+        VariedQuantity::Bore => Field::Bore,
+        _ => return None,
+    };
     let element = Studied { project, routing, point: *point }.element(id)?;
     let (field, by) = project.catalogue.entry(element.entry())?.calibration()?;
-    (field == Field::Discharge).then_some(by)
+    (field == of_quantity).then_some(by)
 }
 
 /// The spread of a number of a link.

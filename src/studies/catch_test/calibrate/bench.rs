@@ -15,6 +15,10 @@ use crate::studies::tolerance::scatter::{Group, Scatter, Together};
 /// source).
 const LOSS_SD: f64 = 0.5;
 
+/// Standard deviation of the bore of a roll of metering tube that nobody calibrated, as a part of it (common practice, no
+/// source); how its pieces differ is a spread of its own.
+const ROLL_SD: f64 = 0.02;
+
 /// What can be read.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Place {
@@ -181,6 +185,7 @@ impl<'b, 'a> Bench<'b, 'a> {
             let Some((field, _)) = entry.told_by_catch() else { continue };
             let usual = match field {
                 Field::Discharge => of.project.spreads.of(SpreadKind::OrificeCoefficient).sd,
+                Field::Bore => ROLL_SD,
                 _ => LOSS_SD,
             };
             let sd = entry.calibration().map_or(usual, |(_, by)| by.sd());
@@ -221,7 +226,7 @@ impl<'b, 'a> Bench<'b, 'a> {
         let ways = |group: &Group| match group.kind {
             // Among the numbers, or known.
             SpreadKind::Viscosity => Vec::new(),
-            SpreadKind::OrificeCoefficient if group.spread.common => Vec::new(),
+            SpreadKind::OrificeCoefficient | SpreadKind::MeteringBore if group.spread.common => Vec::new(),
             SpreadKind::Temperature if asked.temperature_is_measured => Vec::new(),
             SpreadKind::Temperature => {
                 let by = viscosity_by_temperature(of) * group.spread.sd;
@@ -270,6 +275,7 @@ const fn quantity(field: Field) -> Option<VariedQuantity> {
     match field {
         Field::Discharge => Some(VariedQuantity::DischargeCoefficient),
         Field::Loss => Some(VariedQuantity::Coefficient),
+        Field::Bore => Some(VariedQuantity::Bore),
         _ => None,
     }
 }

@@ -1,11 +1,10 @@
 //! Calibrating by a catch test: numbers that were assumed are fitted to readings that nobody doubts.
 //!
-//! [`calibrate`] fits the viscosity of the liquid that was caught, the discharge coefficient of each size of orifice and the
-//! loss of the filter, by weighted least squares on the routing itself ([`least_squares`]). What the supply is set to is
+//! [`calibrate`] fits the viscosity of the liquid that was caught, the discharge coefficient of each size of orifice, the bore
+//! of each size of metering tube and the loss of the filter, by weighted least squares on the routing itself ([`least_squares`]). What the supply is set to is
 //! fitted along and held to what it says within the scatter of the supply, and what parts as sold and the numbers that are not fitted add to a
 //! reading counts as scatter common to all that answer to it. A number whose interval would be no narrower than what is
-//! assumed, or that the readings can't tell from another, is refused, with the reading that would tell it. The bore of
-//! metering tubes is not among the numbers: a pin measures it better than a jug.
+//! assumed, or that the readings can't tell from another, is refused, with the reading that would tell it.
 //!
 //! Start reading at [`calibrate`].
 
@@ -69,7 +68,7 @@ pub fn calibrate(
     }
     if bench.numbers.iter().all(|number| number.is.is_none()) {
         return Err(NoAnswer::impossible(
-            "there is nothing to calibrate: no orifice or filter stands in this routing, and no assumed liquid was caught",
+            "there is nothing to calibrate: no metering or filter stands in this routing, and no assumed liquid was caught",
             "catch the product, whose viscosity is assumed",
         ));
     }

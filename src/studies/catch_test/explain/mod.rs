@@ -42,6 +42,8 @@ const UNLIKELY: f64 = 5e-4;
 
 /// Rows that change by less than this part show nothing of a liquid.
 const HIDDEN: f64 = 0.03;
+/// Place on the curve of crusted metering at which it is asked whether anything would show: 30 % closed.
+const CRUST_LOOKED_AT: usize = 3;
 /// How much of the time causes are solved, and how much of the rest goes to what to look at next.
 const SOLVING: f32 = 0.6;
 const LOOKING: f32 = 0.4;
@@ -125,9 +127,10 @@ impl CauseCurves<'_> {
     }
 
     /// What a cause of the whole bar would show, where rows hardly do: a controller that keeps the total hides it.
-    fn unseen(&self, found: &Posterior<'_>, kind: CauseKind, with: &str) -> Option<String> {
-        let largest = self.curves.iter().find(|one| one.curve.id.kind == kind)?;
-        let (then, place) = (largest.shown.last()?, largest.curve.places.last()?);
+    fn unseen(&self, found: &Posterior<'_>, (kind, place): (CauseKind, usize), with: &str) -> Option<String> {
+        let solved = self.curves.iter().find(|one| one.curve.id.kind == kind)?;
+        let place = place.min(solved.shown.len().checked_sub(1)?);
+        let (then, place) = (&solved.shown[place], &solved.curve.places[place]);
         let rows = then.rows.iter().zip(&self.sound.rows).filter(|one| *one.1 > 0.0);
         let most = rows.map(|(then, sound)| (then / sound - 1.0).abs()).fold(0.0, f64::max);
         if most > HIDDEN {
@@ -143,7 +146,7 @@ impl CauseCurves<'_> {
             return None;
         }
         let units = self.of.project.units;
-        let size = match largest.curve.size(*place) {
+        let size = match solved.curve.size(*place) {
             CauseSize::Times(times) => {
                 format!("with a liquid {} times as thick", Measure::Plain.short_number(times.si(), units))
             }
@@ -174,9 +177,9 @@ impl CauseCurves<'_> {
         if tested.gauges.is_empty() {
             all.push("without a gauge reading, what changes pressures alone does not show".to_owned());
         }
-        all.extend(self.unseen(found, CauseKind::LiquidThicker, "the liquid's viscosity"));
+        all.extend(self.unseen(found, (CauseKind::LiquidThicker, usize::MAX), "the liquid's viscosity"));
         let metering = "how worn or crusted all metering alike is";
-        all.extend(self.unseen(found, CauseKind::AllMeteringBlocked, metering));
+        all.extend(self.unseen(found, (CauseKind::AllMeteringBlocked, CRUST_LOOKED_AT), metering));
         all.extend(self.of.liquid_cautions());
         all
     }
