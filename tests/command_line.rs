@@ -519,6 +519,10 @@ fn a_catch_test_that_can_not_be_read_says_why() {
     let output = equirow(&["catch-sheet", WIDE, "--out", sheet.to_str().unwrap()]);
     assert_eq!(code(&output), 1, "{}", err(&output));
     assert!(err(&output).contains("no catch test is kept of routing") && !sheet.exists(), "{}", err(&output));
+    let page = yard.folder.path().join("test.pdf");
+    let output = equirow(&["sheet", WIDE, "--sheets", "catch-test", "--out", page.to_str().unwrap()]);
+    assert_eq!(code(&output), 1, "{}", err(&output));
+    assert!(err(&output).contains("no catch test is kept of routing") && !page.exists(), "{}", err(&output));
     yard.holds("opener,litres\n1,300\n");
     let output = yard.catch_40_s(&[]);
     assert_eq!(code(&output), 3);

@@ -11,7 +11,7 @@ use super::outputs::{self, Outputs};
 use super::{ANSWER_IS_NO, Ended, FILE_TROUBLE, tell_notes, wrong_usage};
 use crate::files::output::{Output, look};
 use crate::plan::words::short;
-use crate::plan::{Project, RoutingGeometry};
+use crate::plan::{Duty, Project, Routing, RoutingGeometry};
 use crate::quantities::UnitSystem;
 use crate::session::paper_export::{PaperList, list_kind};
 use crate::sheets::catch_test::{has_test, sheet_of_test};
@@ -91,13 +91,7 @@ fn write(arguments: &Arguments, list: PaperList, test: Option<&str>) -> Ended {
         let routing = arguments.of.choose(&project, subcommand)?;
         let duty = arguments.of.duty(&project, subcommand)?;
         if list == PaperList::CatchTest && !has_test(&project, routing.id, duty.id) {
-            let name = short(&routing.name);
-            eprintln!(
-                "equirow: no catch test is kept of routing {name}, duty {}, so that nothing was written; take one down in the window \
-                 (F4), or name a test of another routing with --test",
-                short(&duty.name)
-            );
-            return Err(ExitCode::from(ANSWER_IS_NO));
+            return Err(no_catch_test(routing, duty, ", or name a test of another routing with --test"));
         }
         let geometry = RoutingGeometry::working(&project, routing);
         list.document(&project, geometry.with(routing), duty)
@@ -116,6 +110,17 @@ fn write(arguments: &Arguments, list: PaperList, test: Option<&str>) -> Ended {
             Err(ExitCode::from(FILE_TROUBLE))
         }
     }
+}
+
+/// Says that no catch test is kept that a paper could be made of.
+pub(super) fn no_catch_test(routing: &Routing, duty: &Duty, or_else: &str) -> ExitCode {
+    eprintln!(
+        "equirow: no catch test is kept of routing {}, duty {}, so that nothing was written; take one down in the window \
+         (F4){or_else}",
+        short(&routing.name),
+        short(&duty.name)
+    );
+    ExitCode::from(ANSWER_IS_NO)
 }
 
 /// The paper of a catch test by its name; a refusal has been printed.

@@ -7,6 +7,7 @@ use clap::builder::{PathBufValueParser, PossibleValue, TypedValueParser as _};
 use clap::{Args, ValueEnum, ValueHint};
 
 use super::arguments::OneRouting;
+use super::list::no_catch_test;
 use super::outputs::{self, Outputs};
 use super::{ANSWER_IS_NO, Ended, FILE_TROUBLE, print, tell_notes, wrong_usage};
 use crate::drawing::sheet_frame::Paper;
@@ -15,6 +16,7 @@ use crate::quantities::UnitSystem;
 use crate::session::fonts::fonts_for;
 use crate::session::paper_export::look_at_sheets;
 use crate::session::papers::today;
+use crate::sheets::catch_test::has_paper;
 use crate::sheets::{Date, SheetFormat, SheetKind, SheetOptions, sheet_set};
 
 /// The subcommand.
@@ -134,6 +136,9 @@ pub(super) fn run(arguments: &Arguments) -> Ended {
         eprintln!("equirow: {error}");
         ExitCode::from(ANSWER_IS_NO)
     };
+    if options.kinds == [SheetKind::CatchTest] && !has_paper(&project, routing.id, duty) {
+        return Err(no_catch_test(routing, project.duty(duty), ""));
+    }
     let geometry = RoutingGeometry::working(&project, routing);
     let set = sheet_set(&project, geometry.with(routing), &options).map_err(|error| not_made(&error))?;
     for warning in &set.warnings {

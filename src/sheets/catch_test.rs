@@ -89,8 +89,13 @@ fn none(basis: &Basis) -> Document {
 
 /// There is a paper of a test.
 pub(super) fn has_any(basis: &Basis) -> bool {
-    let project = basis.project;
-    tests(basis).next().is_some() || project.catch_tests.tests.iter().any(|test| is_gone(project, test))
+    has_paper(basis.project, basis.routing.routing.id, basis.duty.id)
+}
+
+/// There is a paper of a test among those of a routing for a duty: one that is kept of these, or one whose routing or duty is
+/// gone.
+pub fn has_paper(project: &Project, routing: RoutingId, duty: DutyId) -> bool {
+    has_test(project, routing, duty) || project.catch_tests.tests.iter().any(|test| is_gone(project, test))
 }
 
 fn tests<'a>(basis: &Basis<'a>) -> impl Iterator<Item = &'a CatchTest> {
