@@ -190,6 +190,10 @@ impl SceneMaker<'_> {
         let ring = Shape::Circle { centre: at, radius };
         // Without a number: told from a ring that is right by its form, not by its colour.
         let dot = Shape::Circle { centre: at, radius: radius * UNKNOWN_DOT };
+        let by_pressure = self.options.colouring == Colouring::Pressure;
+        let ahead = self.ahead.get(&row.id).filter(|_| by_pressure);
+        let pressure = self.scale.zip(ahead).map(|(scale, pressure)| scale.class(*pressure));
+        let has_no_number = class == DeviationClass::Unknown || (by_pressure && pressure.is_none());
         match class {
             DeviationClass::LeftOut => {
                 push(piece((-0.5, -0.5), (0.5, 0.5), 1.3), Ink::LeftOut, Fill::None);
@@ -206,20 +210,11 @@ impl SceneMaker<'_> {
                     push(piece(from, to, 1.6), Ink::NotFed, Fill::None);
                 }
             }
-            DeviationClass::Unknown => {
+            _ if has_no_number => {
                 push(ring, Ink::LeftOut, Fill::Paper);
                 push(dot, Ink::LeftOut, Fill::Ink);
             }
-            _ if self.options.colouring == Colouring::Pressure => match (self.scale, self.ahead.get(&row.id))
-            {
-                (Some(scale), Some(pressure)) => {
-                    push(ring, Ink::Outlet, Fill::Pressure(scale.class(*pressure)));
-                }
-                _ => {
-                    push(ring, Ink::LeftOut, Fill::Paper);
-                    push(dot, Ink::LeftOut, Fill::Ink);
-                }
-            },
+            _ if let Some(pressure) = pressure => push(ring, Ink::Outlet, Fill::Pressure(pressure)),
             fed => {
                 push(ring, Ink::Outlet, Fill::Deviation(fed));
                 // The sign is said without colour too, and heavier beyond the limit.
