@@ -19,7 +19,7 @@ const TOUCHES: f64 = 0.005;
 fn check(here: &Context) -> Vec<Finding> {
     let bar = &here.project.bar;
     let over = |placed: &PlacedPart| -> Option<(Length, String)> {
-        let shape = part_shape(here.project, here.routing, placed)?;
+        let shape = part_shape(here.project, &here.routing, placed)?;
         let (least, most) =
             (shape.from.x.min(shape.to.x) - shape.radius, shape.from.x.max(shape.to.x) + shape.radius);
         // The hinge that its section hangs on, and those that others hang on it by.

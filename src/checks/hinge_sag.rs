@@ -72,11 +72,10 @@ fn check(here: &Context) -> Vec<Finding> {
 fn lowest(here: &Context, LaidLine { of: what, tag, line, laid }: LaidLine) -> Option<Low> {
     let half = here.project.catalogue.stock(&line.stock)?.outside / 2.0;
     let of = |crossing: &Crossing, hinge: SectionId| {
-        let Hang::Computed { height, below_clamps } = crossing.hangs else { return None };
+        let Hang::Computed { height, below_clamps, below_frame } = crossing.hangs else { return None };
         let height = height - half;
-        let by = frame_bottom(here, crossing)? - height;
         // What is clamped below the frame is there on purpose: how far it hangs below its clamps is what it sags.
-        let by = by.min(below_clamps);
+        let by = (below_frame? + half).min(below_clamps);
         (by > SAGS).then(|| Low {
             tag: tag.to_owned(),
             subject: FindingSubject::from(what),
@@ -92,15 +91,6 @@ fn lowest(here: &Context, LaidLine { of: what, tag, line, laid }: LaidLine) -> O
 
 /// A piece that hangs less far below the frame than this lies along it (common practice, no source).
 const SAGS: Length = Length::millimetres(50.0);
-
-/// The underside of the lowest frame member of both sections that a crossing joins; none where neither has a frame.
-fn frame_bottom(here: &Context, crossing: &Crossing) -> Option<Length> {
-    let sections = crossing.clamps.iter().filter_map(|clamp| here.project.bar.section(clamp.at.section));
-    let undersides = sections
-        .flat_map(|section| &section.members)
-        .map(|member| Length::metres(member.from.z.min(member.to.z)) - member.width / 2.0);
-    undersides.reduce(Length::min)
-}
 
 #[cfg(test)]
 mod tests {

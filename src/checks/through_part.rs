@@ -7,7 +7,7 @@ use super::words::{is_or_are, list};
 use super::{Context, Rule};
 use crate::geometry::Point3;
 use crate::plan::kinds::Body;
-use crate::plan::through_body::stretches_within;
+use crate::plan::through_body::PlacedBody;
 use crate::plan::{FeedGeometry, PartId, PlacedPart};
 use crate::quantities::Angle;
 
@@ -17,13 +17,6 @@ pub(super) const RULE: Rule = Rule {
     by_speed: false,
     check,
 };
-
-/// Symbols are drawn larger than what they stand for: a line through the middle half of one goes through the part.
-const MIDDLE: f64 = 0.5;
-
-/// A line whose middle is farther above or below that of a part than this passes it, metres: half a tee and half a hose
-/// (common practice, no source).
-const PASSES: f64 = 0.03;
 
 /// Half of a small tee without its barbs, metres (common practice, no source).
 const SMALL_TEE: Body = Body { half_length: 0.012, half_depth: 0.012 };
@@ -60,13 +53,9 @@ fn drawn_lines(here: &Context) -> Vec<DrawnLine> {
 fn through(
     lines: &[DrawnLine],
     ends_there: impl Fn(&DrawnLine) -> bool,
-    (at, turn, body): (Point3, Angle, Body),
+    body: PlacedBody,
 ) -> BTreeMap<FindingSubject, &str> {
-    let goes_through = |line: &&DrawnLine| {
-        let within = stretches_within(&line.path, at, turn, body);
-        within.iter().any(|(from, to)| from.z.min(to.z) < at.z + PASSES && from.z.max(to.z) > at.z - PASSES)
-    };
-    let found = lines.iter().filter(|line| !ends_there(line)).filter(goes_through);
+    let found = lines.iter().filter(|line| !ends_there(line) && body.is_passed_through(&line.path));
     found.map(|line| (line.subject, line.tag.as_str())).collect()
 }
 
@@ -87,17 +76,19 @@ fn check(here: &Context) -> Vec<Finding> {
         })
     };
     let parts = routing.parts.iter().filter_map(|part| {
-        let item = here.project.catalogue.item(&part.entry).filter(|item| !item.is_on_port())?;
-        let &PlacedPart { at, turn, .. } = routing.geometry.anchors.part(part.id)?;
-        let Body { half_length, half_depth } = item.body();
-        let middle = Body { half_length: half_length * MIDDLE, half_depth: half_depth * MIDDLE };
-        let found = through(&lines, |line| line.ends.contains(&part.id), (at, turn, middle));
+        let &PlacedPart { at, turn, body, .. } = routing.geometry.anchors.part(part.id)?;
+        // A line through the middle half of a symbol goes through the part.
+        let body = body?;
+        let middle = PlacedBody { at, turn, body: body.middle(), half_height: body.half_depth };
+        let found = through(&lines, |line| line.ends.contains(&part.id), middle);
         told(part.tag.clone(), vec![FindingSubject::Part(part.id)], found)
     });
     let tees = routing.feeds.iter().filter_map(|feed| {
         let at = feed.split.as_ref()?.position.place;
         let own = FindingSubject::Feed(feed.id);
-        let found = through(&lines, |line| line.subject == own, (at, Angle::ZERO, SMALL_TEE));
+        let half_height = SMALL_TEE.half_depth;
+        let tee = PlacedBody { at, turn: Angle::ZERO, body: SMALL_TEE, half_height };
+        let found = through(&lines, |line| line.subject == own, tee);
         told(format!("Small tee of {}", feed.tag), vec![own], found)
     });
     parts.chain(tees).collect()

@@ -136,7 +136,7 @@ fn try_others(
             .others
             .iter()
             .filter_map(|way| {
-                let RemedyTrial { leaves, brings } = session.try_out(way).ok()?;
+                let RemedyTrial { leaves, brings, .. } = session.try_out(way).ok()?;
                 Some(OtherWay { what: session.remedy_detail(way), leaves, brings })
             })
             .collect();

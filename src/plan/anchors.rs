@@ -6,10 +6,11 @@ use super::bar::Bar;
 use super::bar_point::BarPoint;
 use super::catalogue::Catalogue;
 use super::catalogue_index::CatalogueIndex;
-use super::kinds::{PartItem, PortName};
+use super::kinds::{Body, PartItem, PortName};
 use super::part::{self, MOUNT_DISTANCE, Part, Port, PortRef, place_offset};
 use super::run::{End, Run};
 use super::supply::Supply;
+use super::through_body::PlacedBody;
 use super::{PartId, Project, Routing, RowId, SectionId};
 use crate::geometry::{Point2, Point3};
 use crate::quantities::Angle;
@@ -25,6 +26,8 @@ pub struct PlacedPart {
     pub turn: Angle,
     /// The section that carries it.
     pub section: SectionId,
+    /// What lines are led round; none of what is screwed onto a port or is not in the catalogue.
+    pub body: Option<Body>,
     /// Its ports among all ports.
     ports: Range<usize>,
 }
@@ -120,6 +123,7 @@ impl Anchors {
                 at,
                 turn,
                 section: part.section,
+                body: item.filter(|item| !item.is_on_port()).map(|item| item.body()),
                 ports: first..ports.len(),
             });
         }
@@ -139,6 +143,17 @@ impl Anchors {
     /// All parts, in the routing's order.
     pub fn parts(&self) -> &[PlacedPart] {
         &self.parts
+    }
+
+    /// What is in the way of a line between two ends: all bodies but those that it ends on.
+    pub fn bodies_between(&self, from: &End, to: &End) -> Vec<PlacedBody> {
+        let ends = [from, to].map(|end| end.port().map(|port| port.part));
+        let others = self.parts.iter().filter(|part| !ends.contains(&Some(part.id)));
+        let placed = |part: &PlacedPart| {
+            let body = part.body?;
+            Some(PlacedBody { at: part.at, turn: part.turn, body, half_height: body.half_depth })
+        };
+        others.filter_map(placed).collect()
     }
 
     /// Where a part is.

@@ -119,6 +119,12 @@ pub struct Place {
 }
 
 impl Hinge {
+    /// How far a point is from its line, metres; of one without an axis from its point.
+    pub fn off_line(&self, at: Point3) -> f64 {
+        let off = at - self.point;
+        self.axis.unit().map_or(off, |axis| off - axis * off.dot(axis)).distance(Point3::default())
+    }
+
     /// A pin seen from above: the section turns forward or back, not up.
     pub fn is_upright(&self) -> bool {
         self.axis.z.abs() > self.axis.x.hypot(self.axis.y)
@@ -177,6 +183,14 @@ impl Bar {
     pub fn outlet(&self, row: &Row) -> Point3 {
         let y = self.ranks.get(row.rank).map_or(0.0, |rank| rank.si());
         Point3::new(row.x.si(), y, row.outlet_height.si())
+    }
+
+    /// The underside of the lowest frame member of some sections above the ground, working position; none where none has a frame.
+    pub fn underside(&self, sections: &[SectionId]) -> Option<Length> {
+        let members = sections.iter().filter_map(|id| self.section(*id)).flat_map(|section| &section.members);
+        let undersides =
+            members.map(|member| Length::metres(member.from.z.min(member.to.z)) - member.width / 2.0);
+        undersides.reduce(Length::min)
     }
 
     /// The hinges between two sections, each named by the section that hangs on it.

@@ -35,7 +35,6 @@ struct FreePiece {
 /// The room of one routing.
 pub(super) struct CarrierRoom<'a> {
     project: &'a Project,
-    routing: LaidRouting<'a>,
     free: Vec<FreePiece>,
     openers: Vec<(RowId, SectionId, Box3)>,
     parts: Vec<Solid<Obstacle>>,
@@ -50,10 +49,9 @@ impl<'a> CarrierRoom<'a> {
             positions.map(|at| (at, FoldedBar::at(bar, at))).collect();
         Self {
             project,
-            routing,
             free: lines.iter().flat_map(|line| free_pieces(bar, line, &folded)).collect(),
             openers: bar.rows.iter().map(|row| (row.id, row.section, room(row))).collect(),
-            parts: part_solids(project, routing),
+            parts: part_solids(project, &routing, &routing.geometry.anchors),
         }
     }
 
@@ -77,7 +75,7 @@ impl<'a> CarrierRoom<'a> {
         if let Some(Solid { of: Obstacle::Part(part), .. }) = self.parts.iter().find(is_met) {
             return Some(InTheWay::Part(*part));
         }
-        let caught = caught_in_fold(self.project, self.routing, &[Solid { of: (), section, shape }]);
+        let caught = caught_in_fold(self.project, &self.parts, &[Solid { of: (), section, shape }]);
         caught.first().map(|clash| InTheWay::Fold(clash.from))
     }
 

@@ -38,7 +38,8 @@ fn search(project: &Project, routing: LaidRouting) -> Clashes {
     let kept = || fold.pairs.lock().unwrap_or_else(PoisonError::into_inner);
     let mut pairs = std::mem::take(&mut *kept());
     let things = plumbing(project, routing);
-    let obstacles = obstacles(project, routing, &fold);
+    let parts = part_solids(project, &routing, &routing.geometry.anchors);
+    let obstacles = obstacles(project, &parts, &fold);
     let clearance = project.limits.fold_clearance.si();
     let mut plumbing = pairs.caught(bar, &fold.motions, &things, &obstacles, clearance);
     *kept() = pairs;
@@ -51,24 +52,24 @@ pub fn frames_that_meet(bar: &Bar) -> Vec<FrameClash> {
     FoldOfBar::of(bar).frames.clone()
 }
 
-/// Of things on a bar that are no part of a routing the worst that frame, openers and parts of other sections do to them in the
-/// fold, in their order.
-pub(super) fn caught_in_fold<T: Copy + PartialEq>(
+/// Of things on a bar that are no part of a routing the worst that frame, openers and the parts that are there do to them in the
+/// fold from other sections, in their order.
+pub fn caught_in_fold<T: Copy + PartialEq>(
     project: &Project,
-    routing: LaidRouting,
+    parts: &[Solid<Obstacle>],
     things: &[Solid<T>],
 ) -> Vec<Clash<T>> {
     let fold = FoldOfBar::of(&project.bar);
-    let obstacles = obstacles(project, routing, &fold);
+    let obstacles = obstacles(project, parts, &fold);
     let clearance = project.limits.fold_clearance.si();
     Pairs::default().caught(&project.bar, &fold.motions, things, &obstacles, clearance)
 }
 
 /// What may come in the way of something in the fold.
-fn obstacles(project: &Project, routing: LaidRouting, fold: &FoldOfBar) -> Vec<Solid<Obstacle>> {
+fn obstacles(project: &Project, parts: &[Solid<Obstacle>], fold: &FoldOfBar) -> Vec<Solid<Obstacle>> {
     let mut obstacles = fold.members.clone();
     obstacles.extend(openers(&project.bar, &project.limits));
-    obstacles.extend(part_solids(project, routing));
+    obstacles.extend(parts);
     obstacles
 }
 

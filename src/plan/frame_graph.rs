@@ -1,19 +1,21 @@
 //! The frame as a graph: the shortest way for a hose along frame members and through hinges.
 //!
-//! Nodes are the ends of frame members, the places where members of one section meet, and for each hinge the
-//! points of its line that the members beside it come nearest to: a hose that passes there is stretched least
-//! when the wing folds. A wing that folds up has a long hinge line and may be crossed at any rail; a wing that
-//! folds forward has an upright one and is crossed at the pivot. What hangs free of the frame counts half as much
+//! Nodes are the ends of frame members, the places where members of one section meet, and for each hinge the places beside
+//! its line that the members on both sides come nearest to, at the height of these: a hose that lies straight on the frame
+//! there has room for its clamps, and how long it must be is computed (`crossing`). A wing that folds up has a long hinge line
+//! and may be crossed at any rail; a wing that folds forward has an upright one and is crossed at the pivot. What hangs free of the frame counts half as much
 //! again as what is tied to it, so that a hose leaves the frame only where that saves something.
 
 use std::collections::BTreeMap;
 
 use petgraph::algo::astar;
-use petgraph::graph::{NodeIndex, UnGraph};
+use petgraph::graph::{EdgeReference, NodeIndex, UnGraph};
+use petgraph::visit::EdgeRef;
 
 use super::SectionId;
 use super::bar::{Bar, FrameMember, Section};
 use super::bar_point::BarPoint;
+use super::through_body::PlacedBody;
 use crate::geometry::{Point2, Point3, polyline_length};
 use crate::quantities::Length;
 
@@ -33,6 +35,9 @@ const NEAR: f64 = 1.0;
 /// How far along the frame a hose goes while it steps onto it, metres; common practice, no source.
 const ASLANT: f64 = 0.3;
 
+/// So much of a hose beside a hinge lies straight, to be clamped on, where there is room, metres (common practice, no source).
+const CLAMPED: f64 = 0.4;
+
 /// What a length off the frame counts against one on it.
 const OFF_FRAME: f64 = 1.5;
 
@@ -42,6 +47,9 @@ pub const FREE_TUBE: f64 = 0.4;
 
 /// What a length of delivery tube beyond [`FREE_TUBE`] counts against one on the frame: there is nothing to tie it to.
 const UNTIED: f64 = 4.0;
+
+/// So much farther a line goes to keep clear of a part on which it does not end, metres (common practice, no source).
+const ROUND: f64 = 1.5;
 
 /// Waypoints that bend the way by less than this are left out, metres.
 const STRAIGHT: f64 = 0.01;
@@ -55,6 +63,8 @@ pub struct FrameWay {
     pub hinges: Vec<SectionId>,
     /// Its length, without slack or allowances.
     pub length: Length,
+    /// Of each waypoint whether a hinge is crossed there.
+    at_hinge: Vec<bool>,
 }
 
 impl FrameWay {
@@ -62,12 +72,18 @@ impl FrameWay {
     #[must_use]
     pub fn aslant(mut self, from: Point3, to: Point3) -> Self {
         let points = &mut self.waypoints;
-        if let [first, rest @ ..] = &mut points[..] {
-            first.place = slid(from, first.place, rest.first().map_or(to, |next| next.place));
+        let is_hinge = |at: usize| self.at_hinge.get(at) == Some(&true);
+        if let [first, rest @ ..] = &mut points[..]
+            && !is_hinge(0)
+        {
+            first.place = slid(from, first.place, rest.first().map_or(to, |next| next.place), is_hinge(1));
         }
         // A single step was taken above.
-        if let [.., before, last] = &mut points[..] {
-            last.place = slid(to, last.place, before.place);
+        let count = points.len();
+        if let [.., before, last] = &mut points[..]
+            && !is_hinge(count - 1)
+        {
+            last.place = slid(to, last.place, before.place, is_hinge(count - 2));
         }
         let way: Vec<Point3> =
             std::iter::once(from).chain(points.iter().map(|point| point.place)).chain([to]).collect();
@@ -76,14 +92,16 @@ impl FrameWay {
     }
 }
 
-/// A step from beside the frame, moved on along it, but never so far that the next step has no room.
-fn slid(beside: Point3, step: Point3, next: Point3) -> Point3 {
+/// A step from beside the frame, moved on along it, but never so far that the next step has no room, and that at a hinge nothing
+/// straight is left to clamp the hose on.
+fn slid(beside: Point3, step: Point3, next: Point3, next_is_hinge: bool) -> Point3 {
     let (aside, on) = (beside.distance(step), step.distance(next));
     // Nothing to cut off where the way hardly turns.
     if on == 0.0 || beside.distance(next) > aside + on - 1e-6 {
         step
     } else {
-        step.towards(next, (ASLANT / on).min(0.5))
+        let room = if next_is_hinge { (1.0 - CLAMPED / on).max(0.0) } else { 0.5 };
+        step.towards(next, (ASLANT / on).min(room))
     }
 }
 
@@ -142,9 +160,8 @@ impl FrameGraph {
                 let Some(section) = bar.section(side) else { continue };
                 for (index, member) in section.members.iter().enumerate() {
                     let share = nearest_to_line(member, hinge.point, hinge.axis);
-                    let on_line = onto_line(raised(on_member(member, share)), hinge.point, hinge.axis);
                     cuts.entry((side, index)).or_default().push(share);
-                    at_hinge.push((child.id, on_line, (side, index, share)));
+                    at_hinge.push((child.id, raised(on_member(member, share)), (side, index, share)));
                 }
             }
         }
@@ -176,17 +193,31 @@ impl FrameGraph {
         }
         for child in &bar.sections {
             let Some(hinge) = child.hinge else { continue };
+            let along = |place: &Point3| along_line(*place, hinge.point, hinge.axis);
+            let mut beside: Vec<&(SectionId, Point3, OnMember)> =
+                at_hinge.iter().filter(|one| one.0 == child.id).collect();
+            beside.sort_by(|a, b| along(&a.1).total_cmp(&along(&b.1)));
             let mut line: Vec<(f64, NodeIndex)> = Vec::new();
-            for (_, place, member) in at_hinge.iter().filter(|one| one.0 == child.id) {
-                let along = along_line(*place, hinge.point, hinge.axis);
-                let known = line.iter().find(|one| (one.0 - along).abs() < STRAIGHT).map(|one| one.1);
-                let node = known.unwrap_or_else(|| {
-                    let node = frame.node(*place, hinge.parent, Some(child.id));
-                    line.push((along, node));
-                    node
-                });
-                if let Some(member) = find(*member) {
-                    frame.edge(node, member, OFF_FRAME);
+            // Members that come to one place of the line are crossed in one place.
+            for alike in beside.chunk_by(|a, b| along(&b.1) - along(&a.1) < STRAIGHT) {
+                let nearest = |inner: bool| {
+                    let off = |place: &Point3| place.distance(onto_line(*place, hinge.point, hinge.axis));
+                    let side = alike.iter().filter(|one| (one.2.0 == hinge.parent) == inner);
+                    side.map(|one| one.1).min_by(|a, b| off(a).total_cmp(&off(b)))
+                };
+                let Some(place) = (match (nearest(true), nearest(false)) {
+                    (Some(inner), Some(outer)) => Some(inner.towards(outer, 0.5)),
+                    // Beside one section alone: over the line, as high as its member.
+                    (one, other) => one.or(other).map(|one| beside_line(one, hinge.point, hinge.axis)),
+                }) else {
+                    continue;
+                };
+                let node = frame.node(place, hinge.parent, Some(child.id));
+                line.push((along(&place), node));
+                for (_, _, member) in alike {
+                    if let Some(member) = find(*member) {
+                        frame.edge(node, member, OFF_FRAME);
+                    }
                 }
             }
             line.sort_by(|a, b| a.0.total_cmp(&b.0));
@@ -219,18 +250,18 @@ impl FrameGraph {
         self.graph.add_edge(a, b, (one.z - other.z).abs() + counts);
     }
 
-    /// The shortest way between two stops; none where no frame is near either of them, or where the frame does
-    /// not lead from one to the other. The same stops always give the same way.
-    pub fn way(&self, from: BarPoint, to: BarPoint) -> Option<FrameWay> {
-        self.way_of(Laid::Hose, from, to)
+    /// The shortest way between two stops, round bodies where that is no more than [`ROUND`] longer; none where no frame is near
+    /// either of them, or where the frame does not lead from one to the other. The same stops always give the same way.
+    pub fn way(&self, from: BarPoint, to: BarPoint, round: &[PlacedBody]) -> Option<FrameWay> {
+        self.way_of(Laid::Hose, from, to, round)
     }
 
     /// The same for a delivery tube, which needs a member to be tied to more often than a hose.
-    pub fn tube_way(&self, from: BarPoint, to: BarPoint) -> Option<FrameWay> {
-        self.way_of(Laid::Tube, from, to)
+    pub fn tube_way(&self, from: BarPoint, to: BarPoint, round: &[PlacedBody]) -> Option<FrameWay> {
+        self.way_of(Laid::Tube, from, to, round)
     }
 
-    fn way_of(&self, what: Laid, from: BarPoint, to: BarPoint) -> Option<FrameWay> {
+    fn way_of(&self, what: Laid, from: BarPoint, to: BarPoint, round: &[PlacedBody]) -> Option<FrameWay> {
         let finite = from.place.is_finite() && to.place.is_finite();
         if !finite || self.off_frame(from).min(self.off_frame(to)) > NEAR {
             return None;
@@ -263,7 +294,12 @@ impl FrameGraph {
         }
         // No piece counts less than it is long, so that the straight distance never overrates what is left.
         let left = |node: NodeIndex| graph.graph[node].place.distance(to.place);
-        let (_, path) = astar(&graph.graph, start, |node| node == goal, |edge| *edge.weight(), left)?;
+        let counts = |edge: EdgeReference<f64>| {
+            let piece = [edge.source(), edge.target()].map(|node| graph.graph[node].place);
+            let through = round.iter().filter(|body| body.is_passed_through(&piece)).count();
+            edge.weight() + ROUND * through as f64
+        };
+        let (_, path) = astar(&graph.graph, start, |node| node == goal, counts, left)?;
         let nodes: Vec<Node> = path.iter().map(|node| graph.graph[*node]).collect();
         let mut hinges: Vec<SectionId> = nodes.iter().filter_map(|node| node.hinge).collect();
         hinges.dedup();
@@ -273,7 +309,8 @@ impl FrameGraph {
         let between = &kept[1..kept.len().saturating_sub(1).max(1)];
         let waypoints =
             between.iter().map(|node| BarPoint { place: node.place, section: node.section }).collect();
-        Some(FrameWay { waypoints, hinges, length })
+        let at_hinge = between.iter().map(|node| node.hinge.is_some()).collect();
+        Some(FrameWay { waypoints, hinges, length, at_hinge })
     }
 
     /// How far a stop is from the frame of its section, metres; infinite where that has none.
@@ -400,6 +437,18 @@ fn onto_line(point: Point3, origin: Point3, axis: Point3) -> Point3 {
     if square > 0.0 { origin + axis * (dot(point - origin, axis) / square) } else { origin }
 }
 
+/// The place over a line, seen from above, that is nearest to a point, at the height of the point; of an upright line where it
+/// stands.
+fn beside_line(point: Point3, origin: Point3, axis: Point3) -> Point3 {
+    let flat = Point3 { z: 0.0, ..axis };
+    let on = if dot(flat, flat) > 1e-12 {
+        onto_line(Point3 { z: origin.z, ..point }, origin, flat)
+    } else {
+        origin
+    };
+    Point3 { z: point.z, ..on }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -454,7 +503,7 @@ mod tests {
     /// Along one rail the way is as long as the straight line (geometry), and needs no waypoint but the hinge.
     #[test]
     fn a_wing_that_folds_up_is_crossed_on_the_rail() {
-        let way = FrameGraph::new(&bar(UP)).way(stop(-1.0, 0.5, 1), stop(5.0, 0.5, 2)).unwrap();
+        let way = FrameGraph::new(&bar(UP)).way(stop(-1.0, 0.5, 1), stop(5.0, 0.5, 2), &[]).unwrap();
         assert_eq!(way.hinges, vec![SectionId(2)]);
         assert_eq!(way.waypoints, vec![stop(2.0, 0.5, 1)], "the inner section carries what lies on a hinge");
         assert!((way.length.si() - 6.0).abs() < 1e-12, "{:?}", way.length);
@@ -463,7 +512,7 @@ mod tests {
     /// An upright hinge is crossed at its pivot: there and back along the cross members beside it, a metre more.
     #[test]
     fn a_wing_that_folds_forward_is_crossed_at_the_pivot() {
-        let way = FrameGraph::new(&bar(FORWARD)).way(stop(-1.0, 0.5, 1), stop(5.0, 0.5, 2)).unwrap();
+        let way = FrameGraph::new(&bar(FORWARD)).way(stop(-1.0, 0.5, 1), stop(5.0, 0.5, 2), &[]).unwrap();
         assert_eq!(way.hinges, vec![SectionId(2)]);
         assert!(way.waypoints.iter().any(|point| point.place.flat() == Point2::new(2.0, 0.0)), "{way:?}");
         assert!((way.length.si() - 7.0).abs() < 1e-12, "{:?}", way.length);
@@ -474,15 +523,15 @@ mod tests {
     #[test]
     fn the_frame_is_followed_unless_the_air_is_much_shorter() {
         let frame = FrameGraph::new(&bar(UP));
-        let along = frame.way(stop(1.6, 0.5, 1), stop(1.9, -0.5, 1)).unwrap();
+        let along = frame.way(stop(1.6, 0.5, 1), stop(1.9, -0.5, 1), &[]).unwrap();
         assert!((along.length.si() - 1.5).abs() < 1e-12, "{along:?}");
         // Round by the end of the rail it would be 2 m against 1 m, and 2.3 m against 1.3 m: over the gap squarely, then
         // along the other rail.
-        let across = frame.way(stop(-1.5, 0.5, 1), stop(-1.5, -0.5, 1)).unwrap();
+        let across = frame.way(stop(-1.5, 0.5, 1), stop(-1.5, -0.5, 1), &[]).unwrap();
         assert!((across.length.si() - 1.0).abs() < 1e-12, "{across:?}");
-        let round = frame.way(stop(-1.5, 0.5, 1), stop(-1.2, -0.5, 1)).unwrap();
+        let round = frame.way(stop(-1.5, 0.5, 1), stop(-1.2, -0.5, 1), &[]).unwrap();
         assert!((round.length.si() - 1.3).abs() < 1e-12, "{round:?}");
-        let near = frame.way(stop(0.0, 0.7, 1), stop(0.3, 0.7, 1)).unwrap();
+        let near = frame.way(stop(0.0, 0.7, 1), stop(0.3, 0.7, 1), &[]).unwrap();
         assert!(near.waypoints.is_empty(), "{near:?}");
     }
 
@@ -492,11 +541,11 @@ mod tests {
         for section in &mut bare.sections {
             section.members.clear();
         }
-        assert_eq!(FrameGraph::new(&bare).way(stop(0.0, 0.0, 1), stop(3.0, 0.0, 2)), None);
+        assert_eq!(FrameGraph::new(&bare).way(stop(0.0, 0.0, 1), stop(3.0, 0.0, 2), &[]), None);
         let frame = FrameGraph::new(&bar(UP));
-        assert_eq!(frame.way(stop(0.0, 5.0, 1), stop(3.0, 5.0, 2)), None);
-        assert_eq!(frame.way(stop(f64::NAN, 0.0, 1), stop(3.0, 0.0, 2)), None);
-        assert_eq!(frame.way(stop(0.0, 0.5, 1), stop(3.0, 0.5, 9)), None);
+        assert_eq!(frame.way(stop(0.0, 5.0, 1), stop(3.0, 5.0, 2), &[]), None);
+        assert_eq!(frame.way(stop(f64::NAN, 0.0, 1), stop(3.0, 0.0, 2), &[]), None);
+        assert_eq!(frame.way(stop(0.0, 0.5, 1), stop(3.0, 0.5, 9), &[]), None);
     }
 
     #[test]
@@ -514,6 +563,7 @@ mod tests {
             waypoints: waypoints.into_iter().map(riding).collect(),
             hinges: Vec::new(),
             length: Length::ZERO,
+            at_hinge: Vec::new(),
         };
         let (from, to) = (at(0.0, 0.05), at(3.0, 0.05));
         let aslant = way(vec![at(0.0, 0.0), at(3.0, 0.0)]).aslant(from, to);

@@ -36,7 +36,7 @@ pub(super) fn add(project: &Project, routing: LaidRouting, plumbing: &mut Vec<Cl
 
 /// Of each free piece the worst that comes to it, in the order of the routing.
 fn caught(project: &Project, routing: LaidRouting) -> Vec<Clash<Subject>> {
-    let parts = part_solids(project, routing);
+    let parts = part_solids(project, &routing, &routing.geometry.anchors);
     let known = KnownBar::of(&project.bar);
     let clearance = project.limits.fold_clearance.si();
     let mut found = Vec::new();

@@ -79,7 +79,7 @@ fn parts_off_frame(project: &Project, routing: LaidRouting) -> Vec<PartId> {
         if part.mount.is_some() || on_port {
             continue;
         }
-        let Some(shape) = part_shape(project, routing, placed) else { continue };
+        let Some(shape) = part_shape(project, &routing, placed) else { continue };
         // Looked at every hand's breadth of its length.
         let steps = (shape.from.distance(shape.to) / TIED).ceil().max(1.0) as u32;
         let is_held = (0..=steps).any(|step| {

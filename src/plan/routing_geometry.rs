@@ -342,6 +342,11 @@ pub fn run_between(project: &Project, anchors: &Anchors, run: &Run) -> Option<Li
     laid_between(project, anchors, run, Unknown::Leave)
 }
 
+/// The same, with its hinges computed at once.
+pub fn run_computed(project: &Project, anchors: &Anchors, run: &Run) -> Option<LineGeometry> {
+    laid_between(project, anchors, run, Unknown::Compute)
+}
+
 fn laid_between(project: &Project, anchors: &Anchors, run: &Run, unknown: Unknown) -> Option<LineGeometry> {
     let (from, to) = anchors.ends(run)?;
     let moving = [run.from, run.to].contains(&End::Supply).then_some(MovingEnd::Hitch);
@@ -394,18 +399,19 @@ pub fn cross_feed(bar: &Bar, anchors: &Anchors, feed: &mut RowFeed) {
 /// its only tube, or to the small tee of a shared feed. None for other feeds, and where no frame is near.
 pub fn feed_way(frame: &FrameGraph, anchors: &Anchors, feed: &RowFeed) -> Option<Vec<BarPoint>> {
     let (from, to) = feed_ends(anchors, feed)?;
-    Some(frame.tube_way(from, to)?.waypoints)
+    Some(frame.tube_way(from, to, &anchors.bodies_between(&feed.from, &feed.from))?.waypoints)
 }
 
-/// The first tube of a feed lies along the frame as the program lays tubes, or as it laid them before: as hoses, which
-/// cross wider gaps.
+/// The first tube of a feed lies along the frame as the program lays tubes, or as it laid them before: through parts, and as
+/// hoses, which cross wider gaps.
 pub fn lies_on_frame(frame: &FrameGraph, anchors: &Anchors, feed: &RowFeed) -> bool {
     let (Some((from, to)), Some(tube)) = (feed_ends(anchors, feed), feed.first_tube()) else { return false };
     let laid = &tube.line.waypoints;
     let same = |way: Vec<BarPoint>| {
         way.len() == laid.len() && way.iter().zip(laid).all(|(a, b)| a.place.distance(b.place) < SAME_WAY)
     };
-    let ways = [frame.tube_way(from, to), frame.way(from, to)];
+    let round = anchors.bodies_between(&feed.from, &feed.from);
+    let ways = [frame.tube_way(from, to, &round), frame.tube_way(from, to, &[]), frame.way(from, to, &[])];
     ways.into_iter().flatten().any(|way| same(way.waypoints))
 }
 

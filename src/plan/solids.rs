@@ -5,14 +5,15 @@
 //! until someone changes them.
 
 use super::bar::Bar;
-use super::kinds::PartItem;
+use super::kinds::{Body, PartItem};
 use super::limits::Limits;
 use super::routing_geometry::{LaidLine, LaidRouting, LineGeometry};
 use super::{
-    BarPoint, CrossedHinge, FoldPosition, FoldedBar, PlacedPart, Project, Row, RowId, SectionId, Subject,
+    Anchors, CrossedHinge, FoldPosition, FoldedBar, PlacedPart, Project, Routing, Row, RowId, SectionId,
+    Subject,
 };
 use crate::geometry::{Box3, Capsule, Point3};
-use crate::quantities::Length;
+use crate::quantities::{Angle, Length};
 
 /// A straight piece of something, working position.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -41,7 +42,7 @@ pub enum Obstacle {
 pub fn plumbing(project: &Project, routing: LaidRouting) -> Vec<Solid<Subject>> {
     let mut all = Vec::new();
     for placed in routing.geometry.anchors.parts() {
-        if let Some(shape) = part_shape(project, routing, placed) {
+        if let Some(shape) = part_shape(project, &routing, placed) {
             all.push(Solid { of: Subject::Part(placed.id), section: placed.section, shape });
         }
     }
@@ -53,13 +54,40 @@ pub fn plumbing(project: &Project, routing: LaidRouting) -> Vec<Solid<Subject>> 
     all
 }
 
-/// The pieces of a line that ride on one section.
-fn pieces(of: Subject, line: &LineGeometry, outside: Length) -> impl Iterator<Item = Solid<Subject>> {
-    let piece = move |pair: &[BarPoint]| {
-        let shape = Capsule { from: pair[0].place, to: pair[1].place, radius: outside.si() / 2.0 };
-        (pair[0].section == pair[1].section).then_some(Solid { of, section: pair[0].section, shape })
-    };
-    line.path.windows(2).filter_map(piece)
+/// The pieces of a line that ride on one section, but for what hangs free between its clamps at a hinge, where that is computed.
+fn pieces(of: Subject, line: &LineGeometry, outside: Length) -> Vec<Solid<Subject>> {
+    let computed = line.crossings.iter().filter_map(CrossedHinge::computed);
+    let free: Vec<(f64, f64)> = computed.map(|one| (one.span.0.si(), one.span.1.si())).collect();
+    let mut walked = 0.0;
+    let mut pieces = Vec::new();
+    for pair in line.path.windows(2) {
+        let (from, to) = (pair[0].place, pair[1].place);
+        let length = from.distance(to);
+        let (begins, ends) = (walked, walked + length);
+        walked = ends;
+        if pair[0].section != pair[1].section {
+            continue;
+        }
+        let mut add = |begins: f64, ends: f64| {
+            let at = |along: f64| {
+                if length > 0.0 { from.towards(to, (along - walked + length) / length) } else { from }
+            };
+            let shape = Capsule { from: at(begins), to: at(ends), radius: outside.si() / 2.0 };
+            pieces.push(Solid { of, section: pair[0].section, shape });
+        };
+        // Free pieces lie one behind the other.
+        let mut held = begins;
+        for (from, to) in free.iter().filter(|one| one.0 < ends && one.1 > begins) {
+            if *from > held {
+                add(held, *from);
+            }
+            held = held.max(*to);
+        }
+        if held < ends || (held == begins && length == 0.0) {
+            add(held, ends);
+        }
+    }
+    pieces
 }
 
 /// The free pieces of hoses and tubes between their clamps at the hinges, filled, in a position of the fold: each with the
@@ -104,23 +132,27 @@ impl FreeSolid {
 }
 
 /// A part as it lies: along its length, as thick as it is deep.
-pub fn part_shape(project: &Project, routing: LaidRouting, placed: &PlacedPart) -> Option<Capsule> {
+pub fn part_shape(project: &Project, routing: &Routing, placed: &PlacedPart) -> Option<Capsule> {
     let item: &PartItem = project.catalogue.item(&routing.part(placed.id)?.entry)?;
-    let body = item.body();
+    Some(body_shape(item.body(), placed.at, placed.turn))
+}
+
+/// A body at a place and turned.
+pub fn body_shape(body: Body, at: Point3, turn: Angle) -> Capsule {
     let reach = (body.half_length - body.half_depth).max(0.0);
-    let (sin, cos) = placed.turn.si().sin_cos();
+    let (sin, cos) = turn.si().sin_cos();
     let along = Point3::new(cos * reach, sin * reach, 0.0);
     let radius = body.half_depth.min(body.half_length);
-    Some(Capsule { from: placed.at - along, to: placed.at + along, radius })
+    Capsule { from: at - along, to: at + along, radius }
 }
 
 /// The parts of a routing as obstacles.
-pub fn part_solids(project: &Project, routing: LaidRouting) -> Vec<Solid<Obstacle>> {
+pub fn part_solids(project: &Project, routing: &Routing, anchors: &Anchors) -> Vec<Solid<Obstacle>> {
     let solid = |placed: &PlacedPart| {
         let shape = part_shape(project, routing, placed)?;
         Some(Solid { of: Obstacle::Part(placed.id), section: placed.section, shape })
     };
-    routing.geometry.anchors.parts().iter().filter_map(solid).collect()
+    anchors.parts().iter().filter_map(solid).collect()
 }
 
 /// The frame members of a bar.

@@ -5,6 +5,32 @@ use super::open_air::between;
 use crate::geometry::Point3;
 use crate::quantities::Angle;
 
+/// Half a hose, metres (common practice, no source): a line passes a part whose middle is farther above or below by this and half
+/// of what the part is deep, since it is taken to be as high.
+const HALF_HOSE: f64 = 0.015;
+
+/// The body of a part where it stands.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct PlacedBody {
+    /// Its middle.
+    pub at: Point3,
+    /// How it is turned in the plan view.
+    pub turn: Angle,
+    /// What of it is looked at, seen from above.
+    pub body: Body,
+    /// Half of what it is high, metres.
+    pub half_height: f64,
+}
+
+impl PlacedBody {
+    /// A line goes through it, and neither above nor below it.
+    pub fn is_passed_through(&self, path: &[Point3]) -> bool {
+        let within = stretches_within(path, self.at, self.turn, self.body);
+        let (z, passes) = (self.at.z, self.half_height + HALF_HOSE);
+        within.iter().any(|(from, to)| from.z.min(to.z) < z + passes && from.z.max(to.z) > z - passes)
+    }
+}
+
 /// The stretches of a line that lie over, under or in the box of a body at a place and turned, each from its first to its
 /// last point.
 pub fn stretches_within(path: &[Point3], at: Point3, turn: Angle, body: Body) -> Vec<(Point3, Point3)> {

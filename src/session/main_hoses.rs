@@ -111,12 +111,14 @@ impl Session {
         let next = work.laid()?;
         let new = next.runs.iter().filter(|run| !self.routing().runs.contains(run));
         let fresh: BTreeSet<RunId> = new.map(|run| run.id).collect();
-        let next = bores::with_elbows(self, bores::widened(self, next, &fresh), &fresh);
+        let (next, bent) = bores::that_bend(self, bores::widened(self, next, &fresh), &fresh);
+        let next = bores::with_elbows(self, next, &fresh);
+        let laid = bores::words(self.project(), &next, &fresh);
         let said =
             self.edit_unless_so(how.step(), Ok::<_, Refusal>(vec![Edit::PutRouting(Box::new(next))]))?;
         self.editor.selection.set(fresh.into_iter().map(Subject::Run));
         let (hoses, tees) = replaced;
-        Ok(said.or((hoses > 0).then_some(Remark::MainHosesReplaced { hoses, tees })))
+        Ok(said.or(Some(Remark::MainHoses { laid, bent, hoses, tees })))
     }
 }
 
@@ -479,7 +481,7 @@ impl Plumber<'_> {
         let x = ahead.x.clamp(middle - left, middle + left);
         let y = rail_near(section, Point2::new(x, ahead.y)).unwrap_or(ahead.y);
         let wish = Point2::new(x, y);
-        let place = clear_place(self.project(), &self.next, section, Room { half, ..room }, wish);
+        let place = clear_place(self.project(), &self.next, section, Room { half, ..room }, wish).at;
         Ok(Header {
             middle: place,
             section: section.id,

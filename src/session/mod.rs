@@ -12,6 +12,7 @@ pub mod catch_amounts;
 pub mod catch_answers;
 pub mod catch_calibration;
 pub mod catch_tests;
+mod changes;
 pub mod commands;
 mod copied;
 pub mod copies;

@@ -57,8 +57,6 @@ pub enum Refusal {
     NoFrame(Vec<String>),
     /// Every section with rows has a manifold.
     EverySectionHasManifold,
-    /// No manifold of the catalogue has enough outlets for these sections with their rows.
-    NoManifoldFor(Vec<String>),
     /// A number lies beyond the range of its property.
     OutOfRange {
         /// The property's name.
@@ -220,8 +218,14 @@ pub enum Remark {
     },
     /// Done but for what was refused.
     Partly(Refusal),
-    /// Main hoses took the place of others.
-    MainHosesReplaced {
+    /// What a step changed of hoses and tubes, in words.
+    Changed(String),
+    /// Main hoses were laid.
+    MainHoses {
+        /// Their bores, in words.
+        laid: String,
+        /// Those that have another bore for the sake of a hinge, and why, in words.
+        bent: Vec<String>,
         /// How many hoses went.
         hoses: usize,
         /// How many tees went.
@@ -301,11 +305,6 @@ impl fmt::Display for Refusal {
             Self::EverySectionHasManifold => {
                 out.write_str("Every section with rows has a manifold already; delete one to place another")
             }
-            Self::NoManifoldFor(sections) => write!(
-                out,
-                "{}: no manifold of the catalogue has enough outlets; add a larger one, or place two by hand",
-                sections.join(", ")
-            ),
             Self::OutOfRange { property, why } => write!(out, "{property}: {why}"),
             Self::NoSuchValue(property) => {
                 write!(out, "{property} can't be set to that; choose another value")
@@ -487,6 +486,8 @@ impl Remark {
                 | Self::Undone(_)
                 | Self::Redone(_)
                 | Self::Removed { .. }
+                | Self::Changed(_)
+                | Self::MainHoses { hoses: 0, .. }
         )
     }
 }
@@ -507,9 +508,17 @@ impl fmt::Display for Remark {
             Self::DutyGone { gone, shown } => {
                 write!(out, "Duty {gone} is no longer in the project; duty {shown} is shown")
             }
-            Self::MainHosesReplaced { hoses, tees } => {
-                let (hoses, tees) = (counted(*hoses, "hose"), counted(*tees, "tee"));
-                write!(out, "{hoses} and {tees} replaced; undo brings them back")
+            Self::Changed(words) => write!(out, "Changed: {words}"),
+            Self::MainHoses { laid, bent, hoses, tees } => {
+                write!(out, "Laid: {laid}")?;
+                for one in bent {
+                    write!(out, "; {one}")?;
+                }
+                if *hoses > 0 {
+                    let (hoses, tees) = (counted(*hoses, "hose"), counted(*tees, "tee"));
+                    write!(out, "; {hoses} and {tees} replaced, undo brings them back")?;
+                }
+                Ok(())
             }
             Self::CrossingsTakenBack { hoses, tubes } => {
                 let (hoses, tubes) = (counted(*hoses, "hose"), counted(*tubes, "row's tube"));

@@ -2,8 +2,9 @@
 
 use std::collections::BTreeMap;
 
+use super::changes::changes;
 use super::in_hand::Session;
-use super::refusal::{Reply, RowsError};
+use super::refusal::{Remark, Reply, RowsError};
 use super::row_sharing::{Scope, Share, add_plug};
 use crate::checks::Remedy;
 use crate::checks::remedy::FittingPlace;
@@ -11,8 +12,14 @@ use crate::plan::feed::with_tube;
 use crate::plan::{Edit, ElementKey, ElementKind, FeedId, FittingKey, Port, RowId, RunId, StockKey};
 
 impl Session {
-    /// Carries out what a finding proposes, in one step.
+    /// Carries out what a finding proposes, in one step, and says what that changed.
     pub fn carry_out(&mut self, remedy: &Remedy) -> Reply {
+        let before = self.routing().clone();
+        let said = self.put_right(remedy)?;
+        Ok(said.or_else(|| changes(self.project(), &before, self.routing()).map(Remark::Changed)))
+    }
+
+    fn put_right(&mut self, remedy: &Remedy) -> Reply {
         match remedy {
             Remedy::PlugOutlets(manifolds) => self.plug_open(manifolds),
             Remedy::FeedRows(rows) => self.share_rows(&Scope::Rows(rows.clone()), Share::Nearest),

@@ -2,6 +2,7 @@
 //! must not leave it, nor break something else unsaid.
 
 use super::Session;
+use super::changes::changes;
 use super::refusal::Refusal;
 use super::solved::findings_at;
 use crate::checks::{Finding, Remedy, Severity};
@@ -14,6 +15,8 @@ pub struct RemedyTrial {
     pub leaves: Vec<String>,
     /// Errors and warnings that are there only with it, in words; those of another duty than the one looked at name it.
     pub brings: Vec<String>,
+    /// What it changes of hoses and tubes, in words.
+    pub changes: Option<String>,
 }
 
 impl RemedyTrial {
@@ -42,7 +45,8 @@ impl Session {
         let meant: Vec<&Finding> = self.findings().iter().filter(is_for).collect();
         let words = |finding: &Finding| format!("{}: {}", finding.place, finding.what);
         let left = copy.findings().iter().filter(|after| meant.iter().any(|before| is_same(before, after)));
-        let mut trial = RemedyTrial { leaves: left.map(words).collect(), brings: Vec::new() };
+        let changes = changes(self.project(), self.routing(), copy.routing());
+        let mut trial = RemedyTrial { leaves: left.map(words).collect(), brings: Vec::new(), changes };
         trial.brings.extend(new_harm(self.findings(), copy.findings()).map(words));
         for duty in self.project().duties.iter().filter(|duty| duty.id != self.point().duty) {
             let at = |project: &Project| findings_at(project, routing, &duty.usual_point());

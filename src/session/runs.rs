@@ -11,8 +11,8 @@ use crate::plan::frame_graph::{nearest_on_piece, on_frame};
 use crate::plan::joints::barb_for;
 use crate::plan::routing_geometry::{SAME_WAY, cross_feed, cross_run, feed_way, lies_on_frame};
 use crate::plan::{
-    Anchors, BarPoint, Edit, End, FeedElement, FeedId, FittingItem, FittingKey, FrameGraph, FrameWay,
-    HingeCrossing, Line, PartId, Routing, RowFeed, Run, RunId, StockItem, StockKey, Subject,
+    Anchors, Bar, BarPoint, Edit, End, FeedElement, FeedId, FittingItem, FittingKey, FrameGraph, FrameWay,
+    Hinge, HingeCrossing, Line, PartId, Routing, RowFeed, Run, RunId, StockItem, StockKey, Subject,
 };
 
 impl Session {
@@ -273,12 +273,19 @@ impl Session {
         })
     }
 
-    /// It lies as the program lays hoses along the frame, or at right angles onto it as older projects have them.
+    /// It lies as the program lays hoses along the frame, or as older projects have them: through parts, at right angles onto
+    /// the frame, and over the line of each hinge, not beside it.
     pub(super) fn follows_frame(&self, frame: &FrameGraph, run: &Run) -> bool {
-        let Some((from, to)) = self.geometry().anchors.ends(run) else { return false };
-        let Some(way) = frame.way(from, to).filter(|way| !way.waypoints.is_empty()) else { return false };
-        same_way(&run.line.waypoints, &way.waypoints)
-            || same_way(&run.line.waypoints, &way.aslant(from.place, to.place).waypoints)
+        let anchors = &self.geometry().anchors;
+        let Some((from, to)) = anchors.ends(run) else { return false };
+        let bar = &self.project().bar;
+        let lies = |way: FrameWay| {
+            !way.waypoints.is_empty()
+                && (same_way(bar, &run.line.waypoints, &way.waypoints)
+                    || same_way(bar, &run.line.waypoints, &way.aslant(from.place, to.place).waypoints))
+        };
+        let round = anchors.bodies_between(&run.from, &run.to);
+        [round, Vec::new()].iter().filter_map(|round| frame.way(from, to, round)).any(lies)
     }
 
     /// Hoses and row feeds at these parts that lie along the frame, so that they can go on doing so.
@@ -419,10 +426,17 @@ impl Session {
 
 /// The way of a hose along the frame between two ends; none where no frame leads.
 pub(super) fn way_on(frame: &FrameGraph, anchors: &Anchors, from: &End, to: &End) -> Option<FrameWay> {
+    let round = anchors.bodies_between(from, to);
     let (from, to) = (anchors.end(from)?, anchors.end(to)?);
-    frame.way(from, to).map(|way| way.aslant(from.place, to.place))
+    frame.way(from, to, &round).map(|way| way.aslant(from.place, to.place))
 }
 
-fn same_way(one: &[BarPoint], other: &[BarPoint]) -> bool {
-    one.len() == other.len() && one.iter().zip(other).all(|(a, b)| a.place.distance(b.place) < SAME_WAY)
+fn same_way(bar: &Bar, laid: &[BarPoint], way: &[BarPoint]) -> bool {
+    let same = |laid: &BarPoint, on: &BarPoint| {
+        let on_line = |hinge: Hinge| hinge.off_line(laid.place) < SAME_WAY;
+        let over = || bar.sections.iter().filter_map(|section| section.hinge).any(on_line);
+        laid.place.distance(on.place) < SAME_WAY
+            || (laid.place.flat().distance(on.place.flat()) < SAME_WAY && over())
+    };
+    laid.len() == way.len() && laid.iter().zip(way).all(|(a, b)| same(a, b))
 }

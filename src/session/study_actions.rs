@@ -2,8 +2,9 @@
 
 use std::collections::BTreeMap;
 
+use super::changes::changes;
 use super::in_hand::Session;
-use super::refusal::{Refusal, Reply};
+use super::refusal::{Refusal, Remark, Reply};
 use crate::plan::feed::with_tube;
 use crate::plan::{
     Edit, ElementKey, ElementKind, FeedId, Metering, Project, Routing, RowId, RunId, SectionId,
@@ -149,7 +150,18 @@ impl Session {
                 format!("Use {size} {what}")
             }
         };
-        self.edit_unless_so::<Refusal>(&step, Ok(edits))
+        let before = self.routing().clone();
+        let said = self.edit_unless_so::<Refusal>(&step, Ok(edits))?;
+        Ok(said.or_else(|| changes(self.project(), &before, self.routing()).map(Remark::Changed)))
+    }
+
+    /// What an action would change of hoses and tubes, in words; none where nothing.
+    pub fn study_changes(&self, action: &StudyAction, scope: ActionScope) -> Option<String> {
+        let mut next = self.routing().clone();
+        for edit in edits_within(self.project(), self.routing(), action, &self.within(scope)) {
+            put(&mut next, edit);
+        }
+        changes(self.project(), self.routing(), &next)
     }
 
     fn within(&self, scope: ActionScope) -> Within {
@@ -266,7 +278,13 @@ mod tests {
             StudyAction::UseStock { lines: Lines::Hoses(vec![runs[2]]), stock: stock.clone() },
             StudyAction::UseMetering { metering: metering.clone(), valve: None },
         ];
-        session.carry_out_study(&StudyAction::Together(actions.to_vec()), ActionScope::AllRows).unwrap();
+        let together = StudyAction::Together(actions.to_vec());
+        let told = session.study_changes(&together, ActionScope::AllRows).unwrap();
+        let said = session.carry_out_study(&together, ActionScope::AllRows).unwrap().unwrap().to_string();
+        assert_eq!(said, format!("Changed: {told}"), "the same before and after");
+        let tags: Vec<&str> = before.routings[0].runs[..3].iter().map(|run| run.tag.as_str()).collect();
+        assert!(told.contains(&format!(" to {}", tags[2])) || told.contains(tags[2]), "{told}");
+        assert!(told.contains("to 25 mm") && told.contains("of rows 1 to 40"), "{told}");
         assert!(runs[..3].iter().all(|run| session.routing().run(*run).unwrap().line.stock == stock));
         assert_eq!(metered_by(&session, &metering).len(), 40);
         session.undo();

@@ -271,10 +271,14 @@ fn one_remedy(
     let harm = match trial(ui, session, remedy) {
         Tried::Impossible => return,
         Tried::Done(trial) if !trial.is_plain() => trial,
-        Tried::Done(_) | Tried::NotYet => {
+        tried @ (Tried::Done(_) | Tried::NotYet) => {
             // As high as those beside it that open a menu.
             let button = ui.button(RichText::new(label).small());
             button.widget_info(|| WidgetInfo::labeled(Role::Button, true, name));
+            let hover = match tried {
+                Tried::Done(RemedyTrial { changes: Some(changes), .. }) => format!("{hover}: {changes}"),
+                _ => hover.to_owned(),
+            };
             if button.on_hover_text(hover).clicked() {
                 *request = Some(FindingRequest::CarryOut(remedy.clone()));
                 ui.close();
@@ -286,6 +290,9 @@ fn one_remedy(
     let text = RichText::new(format!("{label}…")).small();
     let (button, _) = MenuButton::new(text).config(stays).ui(ui, |ui| {
         ui.set_max_width(WORDS);
+        if let Some(changes) = &harm.changes {
+            ui.add(Label::new(changes.as_str()).wrap());
+        }
         let colour = Theme::of(ui.visuals()).warning;
         for (word, lines) in [("Leaves", &harm.leaves), ("Brings", &harm.brings)] {
             for line in lines.iter().take(MOST_LINES) {

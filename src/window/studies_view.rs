@@ -13,7 +13,7 @@ use super::status_line;
 use super::theme::Theme;
 use crate::drawing::Subject;
 use crate::plan::SectionId;
-use crate::plan::words::{capital, counted};
+use crate::plan::words::capital;
 use crate::quantities::UnitSystem;
 use crate::session::Session;
 use crate::session::studies::{Studies, StudyState};
@@ -95,7 +95,7 @@ impl StudiesView {
             }
             Some(Ok(report)) => {
                 let mut table = self.table;
-                let shown = Shown { report, holds, units, theme: &theme, sections: &sections };
+                let shown = Shown { report, holds, units, theme: &theme, sections: &sections, session };
                 let wanted = shown.answer(ui, &mut table, &mut self.scope);
                 self.table = table;
                 wanted
@@ -177,6 +177,7 @@ struct Shown<'a> {
     units: UnitSystem,
     theme: &'a Theme,
     sections: &'a [(SectionId, String)],
+    session: &'a Session,
 }
 
 impl Shown<'_> {
@@ -200,12 +201,14 @@ impl Shown<'_> {
                 if !recommended.is_empty() {
                     // Nothing is carried out from figures that no longer hold.
                     let button = ui.add_enabled(self.holds, egui::Button::new("Use what is recommended"));
-                    let about = format!(
-                        "All that the tables mark as recommended, in one step ({})",
-                        counted(recommended.len(), "change")
-                    );
-                    if button.on_hover_text(about).clicked() {
-                        wanted = Some(Wanted::Action(StudyAction::Together(recommended)));
+                    let together = StudyAction::Together(recommended);
+                    let hover = |ui: &mut Ui| {
+                        let what = self.session.study_changes(&together, *scope);
+                        let what = what.unwrap_or_else(|| "nothing to change".to_owned());
+                        ui.label(format!("All that the tables mark as recommended, in one step: {what}"));
+                    };
+                    if button.on_hover_ui(hover).clicked() {
+                        wanted = Some(Wanted::Action(together));
                     }
                     ui.add_space(3.0);
                 }

@@ -14,6 +14,7 @@ mod edits;
 mod every_rule;
 mod layout;
 mod plan_to_network;
+mod plumbed_by_commands;
 mod published_rates;
 mod session;
 mod ways_to_plumb;

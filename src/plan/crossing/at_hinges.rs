@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use super::crossed::{Awaited, Clamp, CrossedHinge, Crossing, CrossingBasis, HINGE_ALLOWANCE, Hang};
 use super::not_computed::NotComputed;
-use super::parts::parts;
+use super::parts::{PARTS, parts};
 use super::places::{Place, candidates};
 use super::search::{self, Arm, LOAD_PARTS, Problem, Station};
 use super::stretch::{SAME_WAY, Stretch, nearest_to_axis, stretch};
@@ -167,6 +167,7 @@ fn compute(
         loads: hose.loads.map(|one| (one * LOAD_PARTS).round() as i64),
         radius: parts(hose.radius.si()),
         slack: parts(hose.slack.si()),
+        frame: bar.underside(&[last.section, first.section]).map(|one| parts(hinge.point.z - one.si())),
     };
     let answer = solve(&problem).map_err(|why| match (why, clamps) {
         (NotComputed::NoLengthServes, Some(_)) => NotComputed::NoLengthBetweenThese,
@@ -194,9 +195,13 @@ fn compute(
         clamp(&start, start_near, answer.clamps.0, last.section, -1.0),
         clamp(&end, end_near, answer.clamps.1, first.section, 1.0),
     ];
-    // As a tape measure shows it, and never shorter.
-    let free = Length::metres((answer.free * 1e3 - 1e-6).ceil() / 1e3);
-    let hangs = if across > ACROSS { Hang::OutOfPlane } else { hang(bar, &hinge, &answer.hangs, &clamps_at) };
+    let free = Length::metres(answer.to_cut());
+    let hangs = if across > ACROSS {
+        Hang::OutOfPlane
+    } else {
+        let frame = problem.frame.map(|one| one as f64 / PARTS);
+        hang(bar, &hinge, &answer.hangs, &clamps_at, frame)
+    };
     Ok(Crossing {
         clamps: clamps_at,
         is_placed: clamps.is_some(),
@@ -217,8 +222,9 @@ fn compute(
     })
 }
 
-/// How low a free piece hangs at work, from how far it does below the axis there and at the lowest angles of work.
-fn hang(bar: &Bar, hinge: &Hinge, below_axis: &[f64], clamps: &[Clamp; 2]) -> Hang {
+/// How low a free piece hangs at work, from how far it does below the axis there and at the lowest angles of work, and how far
+/// below it the underside of the frame is, metres.
+fn hang(bar: &Bar, hinge: &Hinge, below_axis: &[f64], clamps: &[Clamp; 2], frame: Option<f64>) -> Hang {
     let sweep = FoldSweep::of(bar);
     let working = FoldedBar::default();
     let (mut height, mut below) = (f64::INFINITY, f64::NEG_INFINITY);
@@ -228,7 +234,13 @@ fn hang(bar: &Bar, hinge: &Hinge, below_axis: &[f64], clamps: &[Clamp; 2]) -> Ha
         height = height.min(axis - hangs);
         below = below.max(lowest_clamp - (axis - hangs));
     }
-    Hang::Computed { height: Length::metres(height), below_clamps: Length::metres(below) }
+    let lowest = below_axis.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    Hang::Computed {
+        height: Length::metres(height),
+        below_clamps: Length::metres(below),
+        // The frame beside the hinge turns with what hangs there: it is as far below the axis in all positions of work.
+        below_frame: frame.map(|frame| Length::metres(lowest - frame)),
+    }
 }
 
 #[cfg(test)]

@@ -44,6 +44,8 @@ pub enum Hang {
         height: Length,
         /// Below the lower clamp.
         below_clamps: Length,
+        /// Below the underside of the frame beside the hinge; none where there is no frame.
+        below_frame: Option<Length>,
     },
     /// Not computed: its weight acts across the plane of its clamps, so that it sags out of it.
     OutOfPlane,
@@ -187,9 +189,12 @@ pub(in crate::plan) struct FilmKey {
 pub struct Awaited(pub(super) Problem);
 
 impl Awaited {
-    /// Computes it. The answer is kept for whoever asks for the same crossing from then on, on any thread.
+    /// Computes it, and how it lies through the fold, which whoever draws or checks it asks for next. Both are kept for whoever
+    /// asks for the same crossing from then on, on any thread.
     pub fn compute(&self) {
-        drop(search::answer(&self.0));
+        if let Ok(answer) = search::answer(&self.0) {
+            search::film(&Arc::new(self.0.clone()), answer.clamps, answer.to_cut());
+        }
     }
 }
 

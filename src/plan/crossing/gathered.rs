@@ -53,7 +53,7 @@ impl Gathered<'_> {
 
     /// In words, as a name and a value each: the shortest and the longest piece, the clamps, the least radius.
     pub fn facts(&self, units: UnitSystem) -> Vec<(&'static str, String)> {
-        let mut facts = vec![("cross it", self.count.to_string())];
+        let mut facts = vec![("lines over the hinge", self.count.to_string())];
         if self.awaited > 0 {
             facts.push(("being computed", self.awaited.to_string()));
         }

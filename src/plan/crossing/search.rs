@@ -41,6 +41,8 @@ pub(super) struct Problem {
     pub(super) radius: i64,
     /// Slack to be kept, in ten-thousandths.
     pub(super) slack: i64,
+    /// How far below the axis the underside of the frame beside it is, at work; none without a frame.
+    pub(super) frame: Option<i64>,
 }
 
 /// The hinge of a crossing at a position of the fold.
@@ -87,6 +89,10 @@ const COARSE: usize = 3;
 /// A clamp that a frame member carries is worth a free piece that is longer by this, metres: a carrier is made, bolted on and
 /// stands in the way (common practice, no source).
 const CARRIER: f64 = 0.3;
+
+/// What hangs below the frame and its clamps at work, by this much, is worth a free piece that is longer by as much again: crops,
+/// stones and residue catch it (common practice, no source).
+const SAG: f64 = 4.0;
 
 static KNOWN: Mutex<BTreeMap<Problem, Result<Answer, NotComputed>>> = Mutex::new(BTreeMap::new());
 
@@ -139,6 +145,11 @@ pub(super) fn film(problem: &Arc<Problem>, places: (f64, f64), length: f64) -> A
 }
 
 impl Answer {
+    /// The length between the clamps as a tape measure shows it, and never shorter, metres.
+    pub(super) fn to_cut(&self) -> f64 {
+        (self.free * 1e3 - 1e-6).ceil() / 1e3
+    }
+
     fn mirrored(self) -> Self {
         Self { longest: (self.longest.0, -self.longest.1), ..self }
     }
@@ -340,6 +351,24 @@ impl Problem {
         hangs
     }
 
+    /// How far below its clamps and the frame a filled piece hangs at work at its longest, metres; 0 where it stays above either.
+    fn sags(&self, places: (f64, f64), free: f64) -> f64 {
+        // What weighs nothing bulges to either side alike, and hangs to none.
+        if self.loads[0] == 0 {
+            return 0.0;
+        }
+        let hangs = self.hangs(places, &lengths_of(free)[1..]);
+        let at_work = self.stations.iter().skip(self.working).zip(hangs);
+        let below = at_work.map(|(station, hangs)| {
+            let (from, to) = self.clamps(places, station.angle as f64 / PARTS);
+            let (x, y) = (station.down.0 as f64 / PARTS, station.down.1 as f64 / PARTS);
+            let lower = [from, to].map(|clamp| clamp.at.x * x + clamp.at.y * y);
+            let frame = self.frame.map_or(f64::NEG_INFINITY, |one| one as f64 / PARTS);
+            hangs - lower[0].max(lower[1]).max(frame)
+        });
+        below.fold(0.0, f64::max)
+    }
+
     /// The shortest length between two clamps that is never stretched and keeps the radius, if it is shorter than another:
     /// every length that it may have, cut and under pressure, must do.
     fn length(&self, places: (f64, f64), shorter_than: f64) -> Option<Answer> {
@@ -405,7 +434,7 @@ impl Problem {
             f64::from(count) * CARRIER
         };
         let apart = |at: (usize, usize)| self.longest(places(at)).0;
-        // With what its length and its carriers cost.
+        // With what its length, its carriers and its sag cost.
         let mut best: Option<(Answer, (usize, usize), f64)> = None;
         let mut tried: BTreeSet<(usize, usize)> = BTreeSet::new();
         let mut attempt = |at: (usize, usize), best: &mut Option<(Answer, (usize, usize), f64)>| {
@@ -415,8 +444,11 @@ impl Problem {
             let within = 13.0 * radius + 1.5 * apart(at) + 0.1;
             let shorter_than = best.as_ref().map_or(within, |(.., cost)| (cost - carriers(at)).min(within));
             if let Some(answer) = self.length(places(at), shorter_than) {
-                let cost = answer.free + carriers(at);
-                *best = Some((answer, at, cost));
+                let sags = SAG * self.sags(places(at), answer.free);
+                let cost = answer.free + carriers(at) + sags;
+                if best.as_ref().is_none_or(|(.., known)| cost < *known) {
+                    *best = Some((answer, at, cost));
+                }
             }
         };
         // Short pieces are found with one clamp near the hinge and the other farther off, and with both alike: so all coarse

@@ -24,7 +24,7 @@ impl Crossing {
     pub fn hang_words(&self, units: UnitSystem) -> String {
         match self.hangs {
             Hang::OutOfPlane => OUT_OF_PLANE.to_owned(),
-            Hang::Computed { height, below_clamps } => {
+            Hang::Computed { height, below_clamps, .. } => {
                 let height = Measure::Distance.text(height.si(), units);
                 let below = Measure::CutLength.short_text(below_clamps.si().max(0.0), units);
                 format!("{height} above the ground at work, {below} below its clamps")

@@ -124,6 +124,14 @@ pub struct Body {
     pub half_depth: f64,
 }
 
+impl Body {
+    /// Its middle half: symbols are drawn larger than what they stand for, and ports lie at the edges.
+    #[must_use]
+    pub fn middle(self) -> Self {
+        Self { half_length: self.half_length / 2.0, half_depth: self.half_depth / 2.0 }
+    }
+}
+
 /// How a part stands in the mirror.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Mirrored {

@@ -10,6 +10,9 @@ const OVER_PARTS: Length = Length::metres(1.1);
 /// Height of the hinge line of a wing that goes up with another laid on it, whose far end then comes down to the centre.
 const UNDER_WINGS: Length = Length::metres(1.0);
 
+/// The same where two more wings hang on that far end: their hoses pass over the centre.
+const UNDER_FOUR: Length = Length::metres(1.1);
+
 /// The pair from the centre whose wings are laid in front of those inside them.
 const IN_FRONT: usize = 2;
 
@@ -22,7 +25,8 @@ pub fn usual_hinges(pairs: usize) -> Vec<HingePair> {
     let usual = |from_centre: usize| HingePair {
         height: match (from_centre, pairs) {
             (0, 1) => HingePair::default().height,
-            (0, _) => UNDER_WINGS,
+            (0, 2 | 3) => UNDER_WINGS,
+            (0, _) => UNDER_FOUR,
             (IN_FRONT, _) => HingePair::default().height,
             _ => OVER_PARTS,
         },
@@ -69,6 +73,8 @@ mod tests {
         assert_eq!(told(&usual_hinges(3)), [(90.0, 3), (180.0, 2), (180.0, 1)]);
         let folds: Vec<Fold> = usual_hinges(4).iter().map(|one| one.fold).collect();
         assert_eq!(folds, [Fold::Up, Fold::Up, Fold::Forward, Fold::Up]);
+        let innermost = |pairs: usize| usual_hinges(pairs)[0].height.si();
+        assert_eq!([1, 2, 3, 4].map(innermost), [0.95, 1.0, 1.0, 1.1]);
         assert!(usual_hinges(12).iter().all(|one| (1..=Hinge::MOST_STEPS).contains(&one.step)));
         assert_eq!(hinges_for(&usual_hinges(2), 3), usual_hinges(3));
         assert_eq!(hinges_for(&usual_hinges(3), 1), usual_hinges(1));

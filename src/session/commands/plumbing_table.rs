@@ -9,7 +9,7 @@ pub(super) const PLUMBING: &[CommandEntry] = &[
         "One manifold per section",
         Menu::Place,
         Some(shift("M")),
-        "Place a manifold with enough outlets near the middle of every section that has none",
+        "Place a manifold with enough outlets near the middle of every section that has none, or several where none has enough",
     ),
     entry(
         Command::MirrorToRight,

@@ -6,10 +6,13 @@ use std::collections::{BTreeMap, BTreeSet};
 use super::Session;
 use crate::checks::{self, Remedy};
 use crate::hydraulics::{self, KeptSolver, Outcome};
+use crate::plan::routing_geometry::run_computed;
+use crate::plan::words::tags as tag_words;
 use crate::plan::{
-    Edit, End, LaidRouting, PartId, PartItem, PartKey, Project, Routing, RoutingGeometry, RowId, RunId,
-    StockItem, StockKey,
+    Anchors, CrossingBasis, Edit, End, LaidRouting, Line, PartId, PartItem, PartKey, Project, Routing,
+    RoutingGeometry, RowId, Run, RunId, StockItem, StockKey,
 };
+use crate::quantities::Measure;
 use crate::session::row_sharing::{Scope, Share, share_out};
 
 /// How often a hose is widened at most.
@@ -142,12 +145,8 @@ fn most_lossy(
 }
 
 fn next_size(project: &Project, stock: &StockKey) -> Option<StockKey> {
-    let own = project.catalogue.stock(stock)?.bore;
-    let hoses = project.catalogue.of::<StockKey>().filter_map(|(key, item)| match item {
-        StockItem::Hose(hose) if hose.bore > own => Some((hose.bore.si(), key)),
-        _ => None,
-    });
-    hoses.min_by(|a, b| a.0.total_cmp(&b.0)).map(|(_, key)| key)
+    let own = bore(project, stock)?;
+    hoses_by_bore(project).into_iter().find(|one| one.0 > own).map(|one| one.1)
 }
 
 /// Another stock for a hose, and tees at its ends as wide as the widest hose on them.
@@ -176,6 +175,89 @@ fn widen(session: &Session, routing: &mut Routing, run: RunId, stock: &StockKey)
 fn is_tee(session: &Session, routing: &Routing, id: PartId) -> bool {
     let item = routing.part(id).and_then(|part| session.project().catalogue.item(&part.entry));
     matches!(item, Some(PartItem::Tee(_)))
+}
+
+/// The same mains with another stock wherever a new hose bends too tight at a hinge at any length: the next wider one that bends,
+/// else the next narrower one that is not the cause of too little anywhere. In words what changed and why; what bends in no stock
+/// stays, and is told by a finding.
+pub(super) fn that_bend(
+    session: &Session,
+    mut laid: Routing,
+    fresh: &BTreeSet<RunId>,
+) -> (Routing, Vec<String>) {
+    let project = session.project();
+    let anchors = Anchors::of(project, &laid);
+    let hinge = |run: &Run| {
+        let lies = run_computed(project, &anchors, run)?;
+        let kinked = lies.crossings.iter().find(|crossed| match crossed.basis {
+            CrossingBasis::Assumed(why) => why.is_too_tight(),
+            CrossingBasis::Computed(_) | CrossingBasis::Entered(_) => false,
+        });
+        kinked.map(|crossed| crossed.section)
+    };
+    let mut changed = Vec::new();
+    for run in laid.runs.clone().iter().filter(|run| fresh.contains(&run.id)) {
+        let Some(section) = hinge(run) else { continue };
+        let bends = |stock: &&StockKey| {
+            let line = Line { stock: (*stock).clone(), ..run.line.clone() };
+            hinge(&Run { line, ..run.clone() }).is_none()
+        };
+        let Some(own) = bore(project, &run.line.stock) else { continue };
+        let hoses = hoses_by_bore(project);
+        let wider = || hoses.iter().filter(|one| one.0 > own).map(|one| &one.1).find(bends);
+        let narrower = || {
+            let (before, _) = worst(project, &laid, fresh)?;
+            let stock = hoses.iter().rev().filter(|one| one.0 < own).map(|one| &one.1).find(bends)?;
+            let mut tried = laid.clone();
+            widen(session, &mut tried, run.id, stock);
+            let (score, _) = worst(project, &tried, fresh)?;
+            (score <= before.max(1.0)).then_some(stock)
+        };
+        let Some(stock) = wider().or_else(narrower) else { continue };
+        widen(session, &mut laid, run.id, stock);
+        let size = |stock: &StockKey| {
+            Measure::Bore.short_text(bore(project, stock).unwrap_or_default(), project.units)
+        };
+        let name = project.bar.section(section).map_or("", |section| &section.name);
+        changed.push(format!(
+            "{} is {}, not {}, which bends too tight at the hinge of {name} at any length",
+            run.tag,
+            size(stock),
+            size(&run.line.stock)
+        ));
+    }
+    (laid, changed)
+}
+
+/// The bores of new mains, the widest first: `19 mm H1 and H2, 12 mm H3`.
+pub(super) fn words(project: &Project, laid: &Routing, fresh: &BTreeSet<RunId>) -> String {
+    let mut tags: Vec<(f64, Vec<String>)> = Vec::new();
+    for run in laid.runs.iter().filter(|run| fresh.contains(&run.id)) {
+        let Some(own) = bore(project, &run.line.stock) else { continue };
+        match tags.iter_mut().find(|one| one.0 == own) {
+            Some((_, known)) => known.push(run.tag.clone()),
+            None => tags.push((own, vec![run.tag.clone()])),
+        }
+    }
+    tags.sort_by(|a, b| b.0.total_cmp(&a.0));
+    let size = |bore: f64| Measure::Bore.short_text(bore, project.units);
+    let words = tags.iter().map(|(bore, tags)| format!("{} {}", size(*bore), tag_words(tags)));
+    words.collect::<Vec<_>>().join(", ")
+}
+
+fn bore(project: &Project, stock: &StockKey) -> Option<f64> {
+    Some(project.catalogue.stock(stock)?.bore.si())
+}
+
+/// The hoses of the catalogue with their bores, metres, the narrowest first.
+fn hoses_by_bore(project: &Project) -> Vec<(f64, StockKey)> {
+    let hoses = project.catalogue.of::<StockKey>().filter_map(|(key, item)| match item {
+        StockItem::Hose(hose) => Some((hose.bore.si(), key)),
+        StockItem::Tube(_) | StockItem::MeteringTube(_) => None,
+    });
+    let mut hoses: Vec<(f64, StockKey)> = hoses.collect();
+    hoses.sort_by(|a, b| a.0.total_cmp(&b.0));
+    hoses
 }
 
 /// The same mains with an elbow of the catalogue wherever a new hose turns at once at its port.
