@@ -571,8 +571,10 @@ fn both_keys_for_redo_redo() {
         press(&mut harness, Modifiers::COMMAND, Key::U);
         press(&mut harness, Modifiers::COMMAND, Key::Z);
         assert_eq!(session(&harness).project().units, before);
+        assert!(says(&harness, "Undone: Switch units"), "what was taken back is named");
         press(&mut harness, modifiers, key);
         assert_ne!(session(&harness).project().units, before, "{key:?}");
+        assert!(says(&harness, "Redone: Switch units"), "{key:?}");
         press(&mut harness, Modifiers::COMMAND, Key::Z);
     }
 }

@@ -101,7 +101,7 @@ fn gauge(
     let field_name = format!("Reading of {name}");
     let field = NumberField {
         empty: "not read",
-        width: 58.0,
+        width: 66.0,
         unit: false,
         ..NumberField::new(&field_name, Measure::Pressure, units, value, GAUGE_READS)
     };
