@@ -225,17 +225,17 @@ impl Session {
     }
 
     /// What flows now.
-    pub const fn outcome(&self) -> &Outcome {
+    pub fn outcome(&self) -> &Outcome {
         self.solved.outcome()
     }
 
     /// What flows at the slowest, usual and fastest speed.
-    pub const fn range(&self) -> &SpeedRange {
+    pub fn range(&self) -> &SpeedRange {
         self.solved.range()
     }
 
     /// Where all of the routing in hand lies.
-    pub const fn geometry(&self) -> &RoutingGeometry {
+    pub fn geometry(&self) -> &RoutingGeometry {
         self.solved.geometry()
     }
 
@@ -364,10 +364,25 @@ impl Session {
         self.solved.awaits_lengths()
     }
 
-    /// Has lengths at hinges that a drag left open computed on a thread, and takes what is ready. `wake` is called from that
-    /// thread when there is something to take.
-    pub fn keep_computing(&mut self, wake: impl Fn() + Send + Sync + 'static) -> bool {
-        self.solved.keep_computing(self.document.project(), wake)
+    /// The findings are of what is shown; while something is dragged they may be of what it was a moment ago.
+    pub const fn has_found(&self) -> bool {
+        self.findings_revision() == self.revision()
+    }
+
+    /// Something is dragged, and findings follow it from a thread: they are not said to be current, even where they are.
+    pub const fn follows_drag(&self) -> bool {
+        self.solved.is_dragged()
+    }
+
+    /// The revision that the findings are of.
+    pub const fn findings_revision(&self) -> u64 {
+        self.solved.findings_revision()
+    }
+
+    /// Has lengths at hinges and findings that a drag left open worked out on threads, and takes what is ready; true while
+    /// some of it is under way. `wake` is called from those threads when there is something to take.
+    pub fn keep_computing(&mut self, wake: impl Fn() + Send + Sync + Clone + 'static) -> bool {
+        self.solved.keep_computing(self.document.shared(), wake)
     }
 
     /// Solves what has changed since.
@@ -398,6 +413,8 @@ impl Session {
         } else if self.awaits_lengths() {
             // Nothing is dragged any more: what comes next reads lengths that are computed.
             self.solve_anew();
+        } else {
+            self.solved.find(self.document.project());
         }
         Ok(done?)
     }

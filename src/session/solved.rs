@@ -3,8 +3,8 @@
 //!
 //! Never here: a change of a project, tools, or what is selected.
 
-use std::sync::LazyLock;
 use std::sync::atomic::{AtomicU64, Ordering};
+use std::sync::{Arc, LazyLock};
 
 use super::refusal::Remark;
 use super::task::Task;
@@ -25,9 +25,21 @@ pub(super) struct SolvedRouting {
     /// What has become of what was looked at without being asked for.
     remark: Option<Remark>,
     results: Results,
+    findings: Found,
+    /// Something is dragged: findings may be those of a moment ago.
+    dragged: bool,
     looked_at: Option<LookedAt>,
     /// Computes lengths at hinges that were left while something is dragged.
     lengths: Option<Task<()>>,
+    /// Finds what is to be said while something is dragged.
+    finding: Option<Task<Found>>,
+}
+
+/// Findings, with the revision that they are of.
+#[derive(Debug)]
+struct Found {
+    revision: u64,
+    findings: Vec<Finding>,
 }
 
 /// A condition other than planned that is looked at, and what flows under it.
@@ -38,13 +50,12 @@ struct LookedAt {
     outcome: Outcome,
 }
 
-/// What one solve gives.
-#[derive(Debug)]
+/// What one solve gives, shared with whoever looks for findings in it.
+#[derive(Debug, Clone)]
 struct Results {
-    geometry: RoutingGeometry,
-    outcome: Outcome,
-    range: SpeedRange,
-    findings: Vec<Finding>,
+    geometry: Arc<RoutingGeometry>,
+    outcome: Arc<Outcome>,
+    range: Arc<SpeedRange>,
 }
 
 impl SolvedRouting {
@@ -54,15 +65,19 @@ impl SolvedRouting {
         let point = project.duties.first().usual_point();
         let mut solver = KeptSolver::default();
         let results = Results::of(&mut solver, project, routing, &point, laid_out(project, routing));
+        let revision = next_revision();
         Self {
             routing,
             point,
             solver,
-            revision: next_revision(),
+            revision,
             remark: None,
+            findings: Found { revision, findings: results.findings(project, routing) },
             results,
+            dragged: false,
             looked_at: None,
             lengths: None,
+            finding: None,
         }
     }
 
@@ -84,7 +99,7 @@ impl SolvedRouting {
         self.revision
     }
 
-    pub(super) const fn outcome(&self) -> &Outcome {
+    pub(super) fn outcome(&self) -> &Outcome {
         &self.results.outcome
     }
 
@@ -98,11 +113,11 @@ impl SolvedRouting {
         self.looked_at.as_ref().map(|looked_at| looked_at.words.as_str())
     }
 
-    pub(super) const fn range(&self) -> &SpeedRange {
+    pub(super) fn range(&self) -> &SpeedRange {
         &self.results.range
     }
 
-    pub(super) const fn geometry(&self) -> &RoutingGeometry {
+    pub(super) fn geometry(&self) -> &RoutingGeometry {
         &self.results.geometry
     }
 
@@ -110,8 +125,17 @@ impl SolvedRouting {
         self.geometry().with(self.routing_in(project))
     }
 
+    /// What is to be said of the routing in hand, or, while something is dragged, of what it was a moment ago.
     pub(super) fn findings(&self) -> &[Finding] {
-        &self.results.findings
+        &self.findings.findings
+    }
+
+    pub(super) const fn findings_revision(&self) -> u64 {
+        self.findings.revision
+    }
+
+    const fn has_found(&self) -> bool {
+        self.findings.revision == self.revision
     }
 
     /// Takes another routing in hand, not solved yet. Conditions are of things of one routing.
@@ -184,8 +208,9 @@ impl SolvedRouting {
     pub(super) fn look_at(&mut self, project: &Project, point: OperatingPoint) {
         if point != self.point {
             self.point = point;
-            let geometry = std::mem::take(&mut self.results.geometry);
+            let geometry = Arc::clone(&self.results.geometry);
             self.solve(project, geometry);
+            self.find(project);
         }
     }
 
@@ -199,7 +224,12 @@ impl SolvedRouting {
             },
         };
         self.looked_at = looked_at;
+        let has_found = self.has_found();
         self.revision = next_revision();
+        if has_found {
+            // They go by the plan.
+            self.findings.revision = self.revision;
+        }
         true
     }
 
@@ -213,12 +243,28 @@ impl SolvedRouting {
     pub(super) fn solve_anew(&mut self, project: &Project) {
         let routing = self.routing_in(project).id;
         self.solve(project, laid_out(project, routing));
+        self.find(project);
     }
 
-    /// The same while something is dragged: lengths at hinges that nobody has computed yet are left to [`Self::keep_computing`].
+    /// The same while something is dragged: findings, and lengths at hinges that nobody has computed yet, are left to
+    /// [`Self::keep_computing`].
     pub(super) fn solve_without_waiting(&mut self, project: &Project) {
         let geometry = RoutingGeometry::without_waiting(project, self.routing_in(project));
-        self.solve(project, geometry);
+        self.solve(project, geometry.into());
+        self.dragged = true;
+    }
+
+    pub(super) const fn is_dragged(&self) -> bool {
+        self.dragged
+    }
+
+    /// Nothing is dragged any more: looks for findings at once, if they are not known.
+    pub(super) fn find(&mut self, project: &Project) {
+        self.dragged = false;
+        if !self.has_found() {
+            let findings = self.results.findings(project, self.routing_in(project).id);
+            self.findings = Found { revision: self.revision, findings };
+        }
     }
 
     /// Lengths at hinges are still to be computed.
@@ -226,13 +272,43 @@ impl SolvedRouting {
         !self.results.geometry.awaited().is_empty()
     }
 
-    /// Has lengths at hinges that were left computed on a thread, and takes what is ready; true while some are under way.
-    /// `wake` is called from that thread when there is something to take.
+    /// Has what a drag left open worked out on threads, and takes what is ready; true while some of it is under way.
+    /// `wake` is called from those threads when there is something to take.
     pub(super) fn keep_computing(
         &mut self,
-        project: &Project,
-        wake: impl Fn() + Send + Sync + 'static,
+        project: &Arc<Project>,
+        wake: impl Fn() + Send + Sync + Clone + 'static,
     ) -> bool {
+        let computing = self.keep_computing_lengths(project, wake.clone());
+        let finding = self.keep_finding(project, wake);
+        computing || finding
+    }
+
+    fn keep_finding(&mut self, project: &Arc<Project>, wake: impl Fn() + Send + Sync + 'static) -> bool {
+        if let Some(task) = &mut self.finding {
+            while let Some(found) = task.next(false) {
+                // What was looked for at once in between is newer.
+                if found.revision > self.findings.revision {
+                    self.findings = found;
+                }
+            }
+            if !task.has_ended() {
+                return true;
+            }
+            self.finding = None;
+        }
+        if self.has_found() {
+            return false;
+        }
+        let (project, results) = (Arc::clone(project), self.results.clone());
+        let (routing, revision) = (self.routing_in(&project).id, self.revision);
+        self.finding = Some(Task::start(wake, move |teller| {
+            teller.tell(Found { revision, findings: results.findings(&project, routing) });
+        }));
+        true
+    }
+
+    fn keep_computing_lengths(&mut self, project: &Project, wake: impl Fn() + Send + Sync + 'static) -> bool {
         if let Some(task) = &mut self.lengths {
             while task.next(false).is_some() {}
             if !task.has_ended() {
@@ -255,7 +331,7 @@ impl SolvedRouting {
         true
     }
 
-    fn solve(&mut self, project: &Project, geometry: RoutingGeometry) {
+    fn solve(&mut self, project: &Project, geometry: Arc<RoutingGeometry>) {
         let routing = self.routing_in(project).id;
         self.revision = next_revision();
         self.results = Results::of(&mut self.solver, project, routing, &self.point, geometry);
@@ -274,21 +350,27 @@ impl Results {
         project: &Project,
         routing: RoutingId,
         point: &OperatingPoint,
-        geometry: RoutingGeometry,
+        geometry: Arc<RoutingGeometry>,
     ) -> Self {
         let empty = Routing::empty(routing, "");
         let routing = geometry.with(project.routing(routing).unwrap_or(&empty));
         let mut prepared = solver.prepare(project, routing);
         let outcome = prepared.solve(point);
         let range = prepared.speed_range(point, Some(&outcome));
-        let findings = checks::findings(project, routing, &outcome, &range.outcomes);
-        Self { geometry, outcome, range, findings }
+        Self { outcome: outcome.into(), range: range.into(), geometry }
+    }
+
+    fn findings(&self, project: &Project, routing: RoutingId) -> Vec<Finding> {
+        let empty = Routing::empty(routing, "");
+        let routing = self.geometry.with(project.routing(routing).unwrap_or(&empty));
+        checks::findings(project, routing, &self.outcome, &self.range.outcomes)
     }
 }
 
 /// What is found in a routing of a project at a point, and at the three speeds of its duty.
 pub(super) fn findings_at(project: &Project, routing: RoutingId, point: &OperatingPoint) -> Vec<Finding> {
-    Results::of(&mut KeptSolver::default(), project, routing, point, laid_out(project, routing)).findings
+    Results::of(&mut KeptSolver::default(), project, routing, point, laid_out(project, routing))
+        .findings(project, routing)
 }
 
 fn first(project: &Project) -> RoutingId {
@@ -300,20 +382,44 @@ fn next_revision() -> u64 {
     LAST.fetch_add(1, Ordering::Relaxed) + 1
 }
 
-fn laid_out(project: &Project, routing: RoutingId) -> RoutingGeometry {
+fn laid_out(project: &Project, routing: RoutingId) -> Arc<RoutingGeometry> {
     let empty = Routing::empty(routing, "");
-    RoutingGeometry::working(project, project.routing(routing).unwrap_or(&empty))
+    RoutingGeometry::working(project, project.routing(routing).unwrap_or(&empty)).into()
 }
 
 #[cfg(test)]
 mod tests {
     use super::super::Session;
     use crate::files;
+    use crate::geometry::Point3;
     use crate::plan::{CrossedHinge, Edit, RoutingGeometry, Run};
 
     fn is_computed(session: &Session, run: &Run) -> bool {
         let laid = session.geometry().run(run.id);
         laid.is_some_and(|laid| laid.crossings.iter().any(|one| CrossedHinge::computed(one).is_some()))
+    }
+
+    /// Findings follow a drag from a thread, are said to be older until they are there, and are there when the hand lets go.
+    #[test]
+    fn findings_follow_a_drag() {
+        let mut session = Session::new(files::demo(), None);
+        let part = session.routing().parts.iter().find(|part| part.tag == "M1").unwrap().clone();
+        let far = Point3::new(part.position.x, part.position.y + 0.5, part.position.z + 3.0);
+        let sound = session.findings().to_vec();
+        for waits in [true, false] {
+            session.begin("Lift");
+            let edit = Edit::MovePart(session.routing().id, part.id, far);
+            session.change_routing(|session| session.document.apply([edit])).unwrap();
+            assert!(!session.has_found() && session.findings() == sound);
+            while waits && session.keep_computing(|| {}) {
+                std::thread::yield_now();
+            }
+            assert_eq!(session.has_found(), waits);
+            session.commit().unwrap();
+            assert!(session.has_found() && session.findings() != sound);
+            session.undo();
+            assert!(session.has_found() && session.findings() == sound);
+        }
     }
 
     /// A drag waits for no length at a hinge: it is said to be under way and computed beside it, and when the hand lets go

@@ -406,9 +406,9 @@ impl App {
         self.close_or_ask(ctx);
         self.window_title(ctx);
         self.field = typing::FocusedField::of(ctx);
-        let (wake, shown) = (ctx.clone(), self.session.revision());
+        let (wake, shown) = (ctx.clone(), (self.session.revision(), self.session.findings_revision()));
         self.session.keep_computing(move || wake.request_repaint());
-        if self.session.revision() != shown {
+        if (self.session.revision(), self.session.findings_revision()) != shown {
             ctx.request_repaint();
         }
         if self.status.take_in(ctx, &mut self.session) {

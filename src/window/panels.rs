@@ -192,6 +192,9 @@ pub fn status(
         if session.awaits_lengths() {
             state.push_str(", but for lengths at hinges, which are being computed");
         }
+        if session.follows_drag() {
+            state.push_str("; findings follow what is dragged a moment later");
+        }
         // Where the pointer is stands at the right, so that nothing moves with it; what is said takes what is left, and
         // is shown whole where it is pointed at.
         ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {

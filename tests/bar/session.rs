@@ -1,5 +1,6 @@
 //! The project in hand without a window: tools, undo, and what is never broken by any of them.
 
+use equirow::checks;
 use equirow::files;
 use equirow::geometry::Point2;
 use equirow::hydraulics::connectivity::ConnectionProblem;
@@ -317,14 +318,23 @@ fn random_users_break_nothing_and_can_undo_it_all(seeds: std::ops::RangeInclusiv
                 let broken = validate(session.project());
                 assert!(broken.is_empty(), "seed {seed}, gesture {part}/{turn}: {broken:?}");
                 assert_eq!(session.outcome().connections.len(), session.project().bar.rows.len());
-                // A drag that goes on leaves lengths at hinges to a thread; nothing else does.
-                let awaits = session.awaits_lengths();
+                // A drag that goes on leaves lengths at hinges and findings to threads; nothing else does.
+                let awaits = session.awaits_lengths() || !session.has_found();
                 assert!(!awaits || *session.gesture() != Gesture::None, "seed {seed}, gesture {part}/{turn}");
                 while session.keep_computing(|| {}) {
                     std::thread::yield_now();
                 }
                 let anew = RoutingGeometry::working(session.project(), session.routing());
                 assert!(*session.geometry() == anew, "seed {seed}, gesture {part}/{turn}: it lies elsewhere");
+                if turn % 10 == 0 {
+                    let laid = session.geometry().with(session.routing());
+                    let (outcome, range) = (session.outcome(), session.range());
+                    let found = checks::findings(session.project(), laid, outcome, &range.outcomes);
+                    assert!(
+                        session.findings() == found,
+                        "seed {seed}, gesture {part}/{turn}: findings differ"
+                    );
+                }
                 let differs = *session.project() != *fresh.project();
                 assert_eq!(session.is_changed(), differs, "seed {seed}, gesture {part}/{turn}");
             }
