@@ -46,7 +46,10 @@ fn caught(project: &Project, routing: LaidRouting) -> Vec<Clash<Subject>> {
             let piece = known.piece(project, crossing, stock.outside);
             let mut worst = piece.of_bar;
             for part in &parts {
-                piece.hold(&project.bar, part, clearance, &mut worst);
+                let hit = piece.by_part(&project.bar, part, clearance);
+                let is_worse =
+                    |hit: &Hit| worst.as_ref().is_none_or(|known: &Hit| hit.gap < known.gap - AS_BEFORE);
+                worst = hit.filter(is_worse).or(worst);
             }
             found.extend(worst.map(|hit| hit.clash(of, crossing)));
         }
@@ -151,7 +154,12 @@ struct Piece {
     passes: BTreeMap<SectionId, Box3>,
     /// The worst that frames and openers do to it.
     of_bar: Option<Hit>,
+    /// What parts near it do to it: while something is dragged, all but one of them stay where they are.
+    by_parts: Mutex<Vec<(Solid<Obstacle>, Option<Hit>)>>,
 }
+
+/// So many places of parts near a piece are kept with what they do to it.
+const MOST_PARTS: usize = 100;
 
 /// The film of a crossing in the world. While its hinge stands still and others fold, what they carry comes to it: it is looked
 /// at in each position of the sweep there.
@@ -200,7 +208,14 @@ impl Piece {
             }
             (section.id, all.grown(ARC * farthest))
         });
-        let mut piece = Self { passes: passes.collect(), frames, start, radius, of_bar: None };
+        let mut piece = Self {
+            passes: passes.collect(),
+            frames,
+            start,
+            radius,
+            of_bar: None,
+            by_parts: Mutex::default(),
+        };
         let own = [start, crossing.clamps[1].at.section];
         let mut worst = piece.squeezed(members, own);
         for member in members.iter().filter(|one| !own.contains(&one.section)) {
@@ -213,11 +228,35 @@ impl Piece {
         piece
     }
 
+    /// What a part does to it, if that comes near it at all.
+    fn by_part(&self, bar: &Bar, part: &Solid<Obstacle>, clearance: f64) -> Option<Hit> {
+        if !self.comes_near(bar, part, clearance) {
+            return None;
+        }
+        // A thread that died while it held the lock left whole entries.
+        let kept = || self.by_parts.lock().unwrap_or_else(PoisonError::into_inner);
+        if let Some((_, known)) = kept().iter().find(|(known, _)| known == part) {
+            return *known;
+        }
+        let mut worst = None;
+        self.hold(bar, part, clearance, &mut worst);
+        let mut kept = kept();
+        if kept.len() >= MOST_PARTS {
+            kept.clear();
+        }
+        kept.push((*part, worst));
+        worst
+    }
+
+    fn comes_near(&self, bar: &Bar, thing: &Solid<Obstacle>, clearance: f64) -> bool {
+        let near = |passes: &Box3| passes.grown(clearance).meets(&thing.shape.bounds());
+        bar.section(thing.section).is_some() && self.passes.get(&thing.section).is_some_and(near)
+    }
+
     /// Holds something against it in every position: kept is what comes nearer than all before, nearer than its clearance and
     /// nearer than at work.
     fn hold(&self, bar: &Bar, thing: &Solid<Obstacle>, clearance: f64, worst: &mut Option<Hit>) {
-        let near = |passes: &Box3| passes.grown(clearance).meets(&thing.shape.bounds());
-        if bar.section(thing.section).is_none() || !self.passes.get(&thing.section).is_some_and(near) {
+        if !self.comes_near(bar, thing, clearance) {
             return;
         }
         let at_work = self.frames.iter().filter(|one| one.position.is_working());
@@ -463,6 +502,29 @@ mod tests {
         let [hit] = &caught[..] else { unreachable!("{caught:?}") };
         assert!((hit.gap.si() - 0.05).abs() < 3e-3, "{hit:?}");
         assert!((hit.at.as_share() - (0.5 + 0.5 * 180.0 / degrees)).abs() < 2e-3, "{hit:?}");
+    }
+
+    /// What a part does is the same whether it was asked before, when it stood elsewhere, or never.
+    #[test]
+    fn a_part_that_moves_is_asked_again() {
+        let project = bar(180.0);
+        let routing = &project.routings[0];
+        let geometry = RoutingGeometry::working(&project, routing);
+        let crossing = geometry.run(RunId(1)).unwrap().crossings[0].computed().unwrap();
+        let new = || Piece::new(&project, &[], crossing, Length::metres(2.0 * RADIUS));
+        let (asked, apex) = (new(), apex(&project));
+        let mut told = 0;
+        for room in [0.05, 0.01, 0.15, 0.05, -0.02, 0.01] {
+            let x = -8.0 - (apex + RADIUS + room + 0.05);
+            let [from, to] = [-0.1, 0.1].map(|y| Point3::new(x, y, 1.0));
+            let shape = Capsule { from, to, radius: 0.05 };
+            let part = Solid { of: Obstacle::Part(crate::plan::PartId(7)), section: SectionId(3), shape };
+            let hit = asked.by_part(&project.bar, &part, 0.1);
+            assert_eq!(hit, new().by_part(&project.bar, &part, 0.1));
+            assert_eq!(hit.is_some(), room < 0.1, "{room}");
+            told += usize::from(hit.is_some_and(|hit| (hit.gap - room).abs() < 3e-3));
+        }
+        assert!(told >= 4, "{told}");
     }
 
     /// An opener of the left wing, upright from 0.1 to 1.3 m, comes over as 1.9 to 0.7 m: beside the apex at 1 m.
