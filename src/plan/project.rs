@@ -149,6 +149,17 @@ impl Project {
         self.duties.get(id).unwrap_or_else(|| self.duties.first())
     }
 
+    /// The number that the papers of a routing bear: where there are several, papers of two must not pass for each other. Empty
+    /// where none is entered.
+    pub fn document_number(&self, routing: &Routing) -> String {
+        let number = self.title.number.trim();
+        if self.routings.len() > 1 && !number.is_empty() {
+            format!("{number}-{}", routing.name)
+        } else {
+            number.to_owned()
+        }
+    }
+
     /// A routing by its id.
     pub fn routing(&self, id: RoutingId) -> Option<&Routing> {
         self.routings.iter().find(|routing| routing.id == id)

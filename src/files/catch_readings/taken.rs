@@ -8,7 +8,7 @@ use crate::plan::letters::visible_within;
 use crate::plan::words::{counted, list, range_pieces, ranges, short, short_list};
 use crate::plan::{Catch, CatchSpan, CaughtLiquid, GaugeReading, Project, TableDoubt};
 use crate::quantities::{Measure, Speed};
-use crate::studies::catch_test::sheet_facts::{SHEET_OF, outlet_of, sheet_of};
+use crate::studies::catch_test::sheet_facts::{SHEET_OF, is_of, outlet_of, sheet_of};
 
 /// Catches and readings of a table that belong to one test.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -169,9 +169,8 @@ impl SheetFacts {
             );
             said.push(without_verdict("the sheet does not say what it was printed of".to_owned(), &says));
         }
-        // A tested bar keeps its one duty: how many there were when the sheet was printed nobody knows.
-        let here = sheet_of(bar, routing, Some(duty));
-        if let Some(of) = self.of.as_ref().filter(|of| **of != here && **of != sheet_of(bar, routing, None)) {
+        if let Some(of) = self.of.as_ref().filter(|of| !is_of(of, bar, routing, duty)) {
+            let here = sheet_of(bar, routing, Some(duty));
             let of = visible_within(of, MOST_SHOWN);
             let says = format!(
                 "sheet: it was printed of \"{of}\", and this test is of \"{}\"; read it into the test of what it was printed of",

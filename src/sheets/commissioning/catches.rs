@@ -7,7 +7,7 @@ use crate::plan::{
     Control, Duty, ElementItem, Item, LaidRouting, Liquid, MeteringOrifice, Project, RowWidths,
 };
 use crate::quantities::{Flow, Length, Measure, Volume};
-use crate::sheets::document::{Block, PaperCell, PaperColumn, PaperTable};
+use crate::sheets::document::{Block, PaperCell, PaperColumn, PaperTable, Shown};
 use crate::studies::catch_test::catch_time::{LEAST_CATCH, flowing, seconds_of};
 
 /// The largest catch of a row and all that flows while it is caught, over some outcomes that share one catch time; none
@@ -79,17 +79,31 @@ pub(super) fn catches(
     let band = project.limits.row_deviation.si();
     let catch = |flow: Option<Flow>| flow.map(|flow| caught_in(flow, seconds));
     let cell = |volume: Option<Volume>| PaperCell::measure(Measure::Catch, volume, units);
+    let both = |ends: Option<[Volume; 2]>| {
+        let words = |ends: [Volume; 2]| {
+            let [from, to] = ends.map(|end| Measure::Catch.number(end.si(), units));
+            PaperCell::text(format!("{from} to {to}"))
+        };
+        ends.map_or(PaperCell::Empty, words)
+    };
     let column = |heading: &str| PaperColumn::measure(heading, Measure::Catch, units, 1.2);
     let mut columns =
-        vec![PaperColumn::count("Row", 0.7), PaperColumn::text("Outlet", 1.2), column("Target")];
+        vec![PaperColumn::count("Row", 0.6), PaperColumn::text("Outlet", 1.1), column("Target")];
     let names: Vec<&str> = if water.is_some() { vec!["Liquid", "Water"] } else { vec!["Liquid"] };
     for name in &names {
+        // On pages a band stands in one cell: they are read at the bar.
+        let band = |what: &str| {
+            let unit = Measure::Catch.unit(units).symbol.to_owned();
+            PaperColumn { unit, ..PaperColumn::text(format!("{name} {what}"), 1.7) }.only(Shown::OnPages)
+        };
         columns.extend([
             column(&format!("{name} expected")),
-            column(&format!("{name} drawn from")),
-            column(&format!("{name} drawn to")),
-            column(&format!("{name} target from")),
-            column(&format!("{name} target to")),
+            column(&format!("{name} drawn from")).only(Shown::InFiles),
+            column(&format!("{name} drawn to")).only(Shown::InFiles),
+            band("drawn"),
+            column(&format!("{name} target from")).only(Shown::InFiles),
+            column(&format!("{name} target to")).only(Shown::InFiles),
+            band("target"),
             column(&format!("{name} caught")),
         ]);
     }
@@ -112,14 +126,12 @@ pub(super) fn catches(
             let flow = flowing(outcome).find(|one| one.row == row.row).map(|one| one.flow);
             let expected = catch(flow);
             let allowed = expected.zip(asked).map(|(expected, asked)| expected * asked);
-            cells.extend([
-                cell(expected),
-                cell(expected.map(|one| one * (1.0 - band))),
-                cell(expected.map(|one| one * (1.0 + band))),
-                cell(allowed.map(|one| one * (1.0 - band))),
-                cell(allowed.map(|one| one * (1.0 + band))),
-                if expected.is_some() { PaperCell::FillIn } else { PaperCell::Empty },
-            ]);
+            cells.push(cell(expected));
+            for middle in [expected, allowed] {
+                let ends = middle.map(|one| [one * (1.0 - band), one * (1.0 + band)]);
+                cells.extend([cell(ends.map(|ends| ends[0])), cell(ends.map(|ends| ends[1])), both(ends)]);
+            }
+            cells.push(if expected.is_some() { PaperCell::FillIn } else { PaperCell::Empty });
         }
         if remarks {
             cells.push(PaperCell::text(match row.state {

@@ -25,9 +25,23 @@ pub const SPEED_SET: &str = "Ground speed really set, if not as asked, ";
 
 /// What a sheet is of: bar, drawing, routing, its duty where the bar has several, and how many rows.
 pub fn sheet_of(project: &Project, routing: &Routing, duty: Option<&Duty>) -> String {
+    said_of(project, routing, duty, &project.document_number(routing))
+}
+
+/// A sheet is of such a bar, by what it says it is of. A tested bar keeps its one routing and duty: how many there were when the
+/// sheet was printed, and thus whether it names them, nobody knows.
+pub fn is_of(said: &str, project: &Project, routing: &Routing, duty: &Duty) -> bool {
+    let number = project.title.number.trim();
+    let of_several = if number.is_empty() { String::new() } else { format!("{number}-{}", routing.name) };
+    [number, &of_several].into_iter().any(|number| {
+        [Some(duty), None].into_iter().any(|duty| said_of(project, routing, duty, number) == said)
+    })
+}
+
+fn said_of(project: &Project, routing: &Routing, duty: Option<&Duty>, number: &str) -> String {
     let title = &project.title;
     let mut said = vec![title.title.trim().to_owned()];
-    for (name, words) in [("number", &title.number), ("revision", &title.revision)] {
+    for (name, words) in [("number", number), ("revision", &title.revision)] {
         if !words.trim().is_empty() {
             said.push(format!("{name} {}", words.trim()));
         }
