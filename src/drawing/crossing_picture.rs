@@ -1,5 +1,7 @@
 //! One hinge crossing in the plane across its hinge: the free piece between its clamps at work and where it bends tightest.
 
+use std::fmt::Write as _;
+
 use super::dimension;
 use super::paper::{
     MIDDLE, NARROW, PageDraft, PaperLayer, Shade, Style, USUAL, View, WIDE, scale_text, sized,
@@ -17,6 +19,8 @@ use crate::quantities::{Length, Measure};
 pub struct DrawnCrossing<'a> {
     /// Its line in the table, and those of crossings that are alike, on the other side of the bar as a rule.
     pub numbers: Vec<u32>,
+    /// Those of them on the other side of the bar: mirror images of what is drawn.
+    pub mirrored: Vec<u32>,
     /// What crosses there: `H3 and H4`.
     pub tags: String,
     /// Where the hose or tube crosses.
@@ -83,24 +87,81 @@ const BESIDE: f64 = 20.0;
 const UNDER: f64 = 14.0;
 
 /// A room less deep than this is none for it, millimetres.
-pub const LEAST_DEPTH: f64 = 75.0;
+const LEAST_DEPTH: f64 = 55.0;
 
 /// A picture less wide than this has no room for its words, millimetres.
-const LEAST_WIDTH: f64 = 120.0;
+const LEAST_WIDTH: f64 = 82.0;
 
-/// Draws as many as have room on a sheet of their own; says which have none.
-pub fn crossing_page<'a>(source: &SheetSource<'a>, drawn: &[DrawnCrossing]) -> PageDraft<'a> {
+/// Draws as many as have room on a sheet of their own, and tells how many these are; says so where not even one has.
+pub fn crossing_page<'a>(source: &SheetSource<'a>, drawn: &[DrawnCrossing]) -> (PageDraft<'a>, usize) {
     let (width, height) = source.size;
     let mut draft = PageDraft::new("Hinge crossing", width, height, source.letters);
-    let area = drawing_area(width, height);
-    let room = sized(area.min.x + 6.5, area.min.y + 3.0, area.width() - 13.0, area.depth() - 9.0);
-    crossing_pictures(&mut draft, source, drawn, &room);
-    draft
+    let shown = crossing_pictures(&mut draft, source, drawn, &room_of(source));
+    if shown == 0 {
+        let says = "No room to draw the crossings on a sheet of this size: the table has their figures";
+        let room = room_of(source);
+        let at = Point2::new(room.min.x, room.max.y - USUAL);
+        draft.words(at, says, Style::plain(PaperLayer::Words, USUAL));
+    }
+    (draft, shown)
+}
+
+/// The room on a sheet that holds nothing else.
+fn room_of(source: &SheetSource) -> Bounds {
+    let area = drawing_area(source.size.0, source.size.1);
+    sized(area.min.x + 6.5, area.min.y + 3.0, area.width() - 13.0, area.depth() - 9.0)
+}
+
+/// All crossings stand as large in a room as on a sheet of their own.
+pub fn are_as_large(source: &SheetSource, drawn: &[DrawnCrossing], room: &Bounds) -> bool {
+    let draft = PageDraft::new("", source.size.0, source.size.1, source.letters);
+    let (_, all) = pictured(source, drawn);
+    let here = Grid::of(&draft, &all, room);
+    let alone = Grid::of(&draft, &all, &room_of(source));
+    here.is_some_and(|here| {
+        here.shown == all.len()
+            && alone.is_none_or(|alone| alone.shown < all.len() || here.denominator <= alone.denominator)
+    })
+}
+
+/// The crossings that can be drawn, after their places among all.
+fn pictured(source: &SheetSource, drawn: &[DrawnCrossing]) -> (Vec<usize>, Vec<Pictured>) {
+    drawn.iter().enumerate().filter_map(|(at, one)| Some((at, Pictured::new(source, one)?))).unzip()
+}
+
+/// How pictures stand side by side and over each other.
+struct Grid {
+    /// So many of them have room.
+    shown: usize,
+    /// Their scale: 20 for 1:20.
+    denominator: f64,
+    columns: usize,
+    rows: usize,
+    /// Of one, millimetres.
+    size: (f64, f64),
+}
+
+impl Grid {
+    /// The grid in which all of them that have room are largest; none where not even one has.
+    fn of(draft: &PageDraft, all: &[Pictured], room: &Bounds) -> Option<Self> {
+        let most =
+            ((room.width() / LEAST_WIDTH).floor().max(1.0), (room.depth() / LEAST_DEPTH).floor().max(1.0));
+        let shown = all.len().min((most.0 * most.1) as usize);
+        let grids = (1..=most.0 as usize).filter_map(|columns| {
+            let rows = shown.div_ceil(columns);
+            let size = (room.width() / columns as f64 - 4.0, room.depth() / rows as f64 - 3.0);
+            let scales = all[..shown].iter().filter(|one| one.lying.is_some());
+            let scales: Option<Vec<f64>> =
+                scales.map(|one| Some(one.fit(draft, size)?.denominator)).collect();
+            let denominator = scales?.into_iter().fold(1.0, f64::max);
+            (rows as f64 <= most.1).then_some(Self { shown, denominator, columns, rows, size })
+        });
+        grids.min_by(|a, b| a.denominator.total_cmp(&b.denominator))
+    }
 }
 
 /// What is drawn of a crossing.
-struct Pictured<'a, 'b> {
-    drawn: &'b DrawnCrossing<'a>,
+struct Pictured {
     says: String,
     /// At work, and where it bends tightest, or folded where that is at work; none where no shape is found.
     lying: Option<[(Lying, FoldPosition); 2]>,
@@ -117,8 +178,8 @@ struct Fit {
     is_over: bool,
 }
 
-impl<'a, 'b> Pictured<'a, 'b> {
-    fn new(source: &SheetSource, drawn: &'b DrawnCrossing<'a>) -> Option<Self> {
+impl Pictured {
+    fn new(source: &SheetSource, drawn: &DrawnCrossing) -> Option<Self> {
         let hinge = source.project.bar.section(drawn.crossed.section)?.hinge?;
         let crossing = drawn.crossed.computed()?;
         let length = |one: Length| Measure::CutLength.short_text(one.si(), source.units);
@@ -127,8 +188,9 @@ impl<'a, 'b> Pictured<'a, 'b> {
         let other = if tightest.is_working() { FoldPosition::TRANSPORT } else { tightest };
         let of = |position| Some((Lying::of(source, drawn, &hinge, position)?, position));
         let crossings = if drawn.numbers.len() == 1 { "Crossing" } else { "Crossings" };
+        let lying = of(FoldPosition::WORKING).zip(of(other)).map(|(work, tight)| [work, tight]);
         let assumed = if crossing.is_assumed { "; weight or stiffness assumed" } else { "" };
-        let says = format!(
+        let mut says = format!(
             "{crossings} {}, {}: {} free between its clamps; radius at least {}, its stock allows {}{assumed}",
             ranges(&drawn.numbers),
             drawn.tags,
@@ -136,8 +198,22 @@ impl<'a, 'b> Pictured<'a, 'b> {
             length(radius),
             length(drawn.least)
         );
-        let lying = of(FoldPosition::WORKING).zip(of(other)).map(|(work, tight)| [work, tight]);
-        Some(Self { drawn, says, lying, tightest, is_upright: hinge.is_upright() })
+        if let Some([(work, _), _]) = &lying {
+            // The section that hangs on the hinge is the one towards the tip.
+            let [from, _] = &crossing.clamps;
+            let tip = usize::from(from.at.section != drawn.crossed.section);
+            let [tip, centre] = [tip, 1 - tip].map(|at| work.clamps[at].0);
+            let side = if tip.x < centre.x { "left" } else { "right" };
+            let _ = write!(
+                says,
+                "; at work the clamp towards the tip is the {side} one, the other is towards the centre"
+            );
+        }
+        if !drawn.mirrored.is_empty() {
+            let are = if drawn.mirrored.len() == 1 { "is a mirror image" } else { "are mirror images" };
+            let _ = write!(says, "; {} {are} of what is drawn", ranges(&drawn.mirrored));
+        }
+        Some(Self { says, lying, tightest, is_upright: hinge.is_upright() })
     }
 
     /// The lines over it.
@@ -166,53 +242,29 @@ impl<'a, 'b> Pictured<'a, 'b> {
     }
 }
 
-/// Draws crossings in a room of a sheet, in the order given, all at the one scale that the sheet gives; says which have no room,
-/// and why one can't be drawn.
+/// Draws crossings in a room of a sheet, in the order given, all at the one scale that the sheet gives, and tells how many of
+/// them are done with: the rest have no room there. Says why one can't be drawn.
 pub fn crossing_pictures(
     draft: &mut PageDraft,
     source: &SheetSource,
     drawn: &[DrawnCrossing],
     room: &Bounds,
-) {
-    let all: Vec<Pictured> = drawn.iter().filter_map(|one| Pictured::new(source, one)).collect();
-    let style = Style::plain(PaperLayer::Words, USUAL);
-    let said = USUAL * 1.5;
-    let most = (
-        (room.width() / LEAST_WIDTH).floor().max(1.0),
-        ((room.depth() - said) / LEAST_DEPTH).floor().max(1.0),
-    );
-    let shown = all.len().min((most.0 * most.1) as usize);
-    // The grid in which all of them are largest.
-    let grids = (1..=most.0 as usize).filter_map(|columns| {
-        let rows = shown.div_ceil(columns);
-        let size = (room.width() / columns as f64 - 4.0, (room.depth() - said) / rows as f64 - 3.0);
-        let scales = all[..shown].iter().filter(|one| one.lying.is_some());
-        let scales: Option<Vec<f64>> = scales.map(|one| Some(one.fit(draft, size)?.denominator)).collect();
-        let denominator = scales?.into_iter().fold(1.0, f64::max);
-        (rows as f64 <= most.1).then_some((denominator, columns, rows, size))
-    });
-    let Some((denominator, columns, rows, size)) = grids.min_by(|a, b| a.0.total_cmp(&b.0)) else {
-        if shown > 0 {
-            draft.words(
-                Point2::new(room.min.x, room.max.y - USUAL),
-                "No room to draw them on this sheet",
-                style,
-            );
-        }
-        return;
+) -> usize {
+    let (places, all) = pictured(source, drawn);
+    if all.is_empty() {
+        return drawn.len();
+    }
+    let Some(Grid { shown, denominator, columns, rows, size }) = Grid::of(draft, &all, room) else {
+        return 0;
     };
     for (at, one) in all[..shown].iter().enumerate() {
         let (column, row) = (at % columns, at / columns);
         let left = room.min.x + column as f64 * room.width() / columns as f64;
-        let top = room.max.y - row as f64 * (room.depth() - said) / rows as f64;
+        let top = room.max.y - row as f64 * room.depth() / rows as f64;
         let own = sized(left, top - size.1, size.0, size.1);
         picture(draft, source, one, &own, denominator);
     }
-    let without: Vec<u32> = all[shown..].iter().flat_map(|one| one.drawn.numbers.iter().copied()).collect();
-    if !without.is_empty() {
-        let says = format!("No room to draw crossings {}: the table has their figures", ranges(&without));
-        draft.words(Point2::new(room.min.x, room.min.y), &says, style);
-    }
+    places.get(shown).copied().unwrap_or(drawn.len())
 }
 
 /// One of them in its room.

@@ -37,6 +37,8 @@ pub struct HingeLines {
 
 /// Between two columns, millimetres.
 const GAP: f64 = 1.9;
+/// A column is wider than it has to be by so much at most, millimetres.
+const MOST_AIR: f64 = 7.0;
 /// From one line of words to the next.
 const FEED: f64 = USUAL * 1.55;
 /// Between two rows.
@@ -122,7 +124,7 @@ pub fn crossing_table<'a>(source: &SheetSource<'a>, table: &CrossingTable) -> (V
 }
 
 /// Each column as wide as its numbers and the longest word of its heading; what is left goes to columns of words, by how much
-/// they hold.
+/// they hold, then to all.
 fn widths(draft: &PageDraft, table: &CrossingTable, room: f64) -> Vec<f64> {
     let style = Style::plain(PaperLayer::Words, USUAL);
     let word = |words: &str, style: Style| {
@@ -146,7 +148,10 @@ fn widths(draft: &PageDraft, table: &CrossingTable, room: f64) -> Vec<f64> {
     let share = if lacks > 0.0 { (spare / lacks).clamp(0.0, 1.0) } else { 0.0 };
     // Narrower than its words where the sheet is too narrow for all of them.
     let squeeze = if spare < 0.0 { (1.0 + spare / least.iter().sum::<f64>()).max(0.2) } else { 1.0 };
-    least.iter().zip(&wanted).map(|(least, wanted)| (least + (wanted - least) * share) * squeeze).collect()
+    // What is left sets the columns apart, so that headings take fewer lines.
+    let air = ((spare - lacks) / least.len().max(1) as f64).clamp(0.0, MOST_AIR);
+    let wide = |(least, wanted): (&f64, &f64)| (least + (wanted - least) * share) * squeeze + air;
+    least.iter().zip(&wanted).map(wide).collect()
 }
 
 fn heads(

@@ -59,6 +59,13 @@ impl Places {
         (boxes, lines)
     }
 
+    /// A box covers nothing, as [`Self::covers`] counts.
+    fn is_clear(&self, bounds: &Bounds) -> bool {
+        let roomy = bounds.grown(0.4);
+        !self.taken.iter().any(|taken| overlap(taken, &roomy))
+            && !self.lines.iter().any(|(from, to)| touches(*from, *to, bounds))
+    }
+
     /// Nothing may cross it any more: the way from words or a balloon to what they name.
     pub(super) fn keep_leader(&mut self, from: Point2, to: Point2) {
         self.leaders.push((from, to));
@@ -133,9 +140,7 @@ impl Places {
         // Stable: of anchors as far off the first counts.
         tries.sort_by(|a, b| a.0.total_cmp(&b.0));
         let (found, to) = tries.into_iter().map(|(_, one)| one).find(|(bounds, to)| {
-            self.covers(bounds) == (0, 0)
-                && self.is_free_way(bounds.nearest(*to), *to)
-                && !bounds.contains(*to)
+            !bounds.contains(*to) && self.is_clear(bounds) && self.is_free_way(bounds.nearest(*to), *to)
         })?;
         let leader = [found.nearest(to), to];
         self.taken.push(found);

@@ -230,7 +230,8 @@ pub fn title_block(draft: &mut PageDraft, fields: &TitleFields) {
 /// Height of the line in place of the title block on sheets that continue a list.
 pub const FOOTER_HEIGHT: f64 = 6.0;
 
-/// In place of the title block on a sheet that continues a list: the fields that ISO 7200 asks for, in one line.
+/// In place of the title block on a sheet that continues another: the fields that ISO 7200 asks for, and the scale of a drawing, in
+/// one line.
 pub fn footer_line(draft: &mut PageDraft, fields: &TitleFields) {
     let layer = PaperLayer::Sheet;
     let inner = inside(draft.page.width, draft.page.height);
@@ -238,7 +239,8 @@ pub fn footer_line(draft: &mut PageDraft, fields: &TitleFields) {
     draft.area(layer, &bounds, NARROW, Some(Shade::PAPER));
     let block = fields.block;
     let revision = format!("rev. {}", block.revision);
-    let says = [&block.number, &block.title, &fields.kind, &fields.subject, &revision, fields.date];
+    let scale = if fields.scale.contains(':') { format!("scale {}", fields.scale) } else { String::new() };
+    let says = [&block.number, &block.title, &fields.kind, &fields.subject, &scale, &revision, fields.date];
     let says: Vec<&str> = says.into_iter().filter(|one| !one.trim().is_empty()).collect();
     let sheet = format!("{} / {}", fields.sheet.0, fields.sheet.1);
     let style = Style::plain(layer, USUAL);
@@ -280,8 +282,22 @@ pub fn drawing_area(width: f64, height: f64) -> Bounds {
     Bounds { min: Point2::new(inner.min.x, inner.min.y + footer), max: Point2::new(inner.max.x, inner.max.y) }
 }
 
+/// What is left for the drawing on a sheet that continues another: a line stands in place of the title block where that would
+/// take a good part of the height.
+pub fn continued_area(width: f64, height: f64) -> Bounds {
+    if has_room_beside(width) {
+        return drawing_area(width, height);
+    }
+    let inner = inside(width, height);
+    let footer = FOOTER_HEIGHT + MEASURES_HEIGHT + HELD_HEIGHT;
+    Bounds { min: Point2::new(inner.min.x, inner.min.y + footer), max: Point2::new(inner.max.x, inner.max.y) }
+}
+
 /// Height of the band with check line and scale bar on a narrow sheet.
 const MEASURES_HEIGHT: f64 = 12.0;
+
+/// What check line and scale bar take of the width of a sheet with the cautions beside them.
+const MEASURES_WIDTH: f64 = 170.0;
 
 /// Height of the line above them that says why a design is not released.
 const HELD_HEIGHT: f64 = 4.5;
@@ -326,6 +342,26 @@ pub fn frame(draft: &mut PageDraft, fields: &TitleFields, units: UnitSystem) {
         vec![CAUTIONS_IN_SHORT, made_for]
     };
     named_lines(draft, &sized(inner.min.x + 2.0, low, beside - 4.0, top - 1.5 - low), &says);
+}
+
+/// The same on a sheet that continues another drawing: see [`continued_area`].
+pub fn continued_frame(draft: &mut PageDraft, fields: &TitleFields, units: UnitSystem) {
+    if has_room_beside(draft.page.width) {
+        frame(draft, fields, units);
+        return;
+    }
+    border(draft);
+    footer_line(draft, fields);
+    let inner = inside(draft.page.width, draft.page.height);
+    let top = inner.min.y + FOOTER_HEIGHT;
+    let measures = sized(inner.min.x, top, MEASURES_WIDTH, MEASURES_HEIGHT);
+    check_line_and_scale_bar(draft, &measures, units);
+    let line = sized(inner.min.x + 2.0, top + MEASURES_HEIGHT, inner.width() - 4.0, HELD_HEIGHT - 0.5);
+    let held = fields.held.split_once(": ").filter(|(name, _)| !name.is_empty());
+    named_lines(draft, &line, held.as_slice());
+    let beside = inner.width() - MEASURES_WIDTH - 2.0;
+    let room = sized(measures.max.x, top + 0.8, beside, MEASURES_HEIGHT - 1.6);
+    named_lines(draft, &room, &[CAUTIONS_IN_SHORT]);
 }
 
 /// Lines of words, each behind its name, at the largest height at which they fit.

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use super::SectionId;
 use super::bar::{Bar, FrameMember};
-use super::held::{CarrierEnd, CarrierHold, InTheWay, RAIL};
+use super::held::{CarrierEnd, CarrierHold, InTheWay};
 use super::hung_line::{EXACT, HungLine};
 use super::open_air::{FreeStretch, TIED};
 use crate::geometry::{Bounds, Point2, Point3};
@@ -33,6 +33,8 @@ pub(super) type Key = (SectionId, [[i64; 3]; 2]);
 pub(super) struct Choice {
     pub(super) section: SectionId,
     pub(super) ends: [CarrierEnd; 2],
+    /// How wide and high it is.
+    pub(super) size: Length,
 }
 
 impl Choice {
@@ -60,7 +62,7 @@ impl Choice {
     }
 
     pub(super) fn as_member(&self) -> FrameMember {
-        FrameMember { from: self.ends[0].at, to: self.ends[1].at, width: Length::metres(RAIL) }
+        FrameMember { from: self.ends[0].at, to: self.ends[1].at, width: self.size }
     }
 
     /// What it takes to make and fit, metres of rail.
@@ -77,7 +79,7 @@ impl Choice {
 /// The carriers that might bear a stretch of a line that hangs.
 pub(super) fn choices_on(
     bar: &Bar,
-    line: &HungLine,
+    (line, size): (&HungLine, Length),
     stretch: &FreeStretch,
     found: &[Choice],
     refused: &BTreeMap<Key, InTheWay>,
@@ -98,7 +100,7 @@ pub(super) fn choices_on(
         passed += length;
         if to - from > EXACT && pair[0].section == pair[1].section {
             let at = |way: f64| pair[0].place.towards(pair[1].place, way / length);
-            let piece = Piece { section: pair[0].section, from: at(from), to: at(to) };
+            let piece = Piece { section: pair[0].section, from: at(from), to: at(to), size };
             let top = piece.from.z.min(piece.to.z) - line.outside.si() / 2.0;
             let supports = supports(bar, piece.section, found);
             piece.along(top, &supports, refused, choices);
@@ -120,6 +122,8 @@ struct Piece {
     section: SectionId,
     from: Point3,
     to: Point3,
+    /// Of the carriers that might bear it: how wide and high.
+    size: Length,
 }
 
 impl Piece {
@@ -189,7 +193,7 @@ impl Piece {
         if (dx.abs() > dy.abs() && dx < 0.0) || (dx.abs() <= dy.abs() && dy > 0.0) {
             ends.reverse();
         }
-        let choice = Choice { section: self.section, ends };
+        let choice = Choice { section: self.section, ends, size: self.size };
         let is_refused = refused.contains_key(&choice.key());
         choices.push(choice);
         is_refused

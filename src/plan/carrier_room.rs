@@ -1,23 +1,28 @@
 //! Where carriers may stand: not where a hose or tube moves between its clamps at a hinge, not where something comes in the
-//! fold, not where openers rise and trip, not in parts.
+//! fold, not where openers rise and trip, not in parts, not through what lies there.
 
 use super::bar_point::BarPoint;
 use super::clash_search::caught_in_fold;
 use super::fold::{FoldPosition, FoldedBar};
-use super::held::{CarrierEnd, CarrierHold, InTheWay, RAIL, rail};
+use super::held::{CarrierEnd, CarrierHold, InTheWay, rail};
 use super::hung_line::HungLine;
+use super::open_air::is_steep;
 use super::routing_geometry::LaidRouting;
 use super::solids::{Obstacle, Solid, opener_room, part_solids};
 use super::{Bar, CrossedHinge, Project, RowId, SectionId};
 use crate::geometry::{Box3, Capsule, Point3, distance_of_pieces};
+use crate::quantities::Length;
 
 /// What hangs free at a hinge sways and sags by so much beside where it is computed to lie, metres (common practice, no
 /// source).
 const SWAY: f64 = 0.1;
 
-/// A part is taken to be as high as it is deep, which most are not: a carrier beside its edge reaches into that by so much at
-/// most, metres.
-const INTO_A_PART: f64 = RAIL / 2.0;
+/// A part is taken to be as high as it is deep, which most are not: a carrier beside its edge reaches into that by so much of its
+/// own width at most.
+const INTO_A_PART: f64 = 0.5;
+
+/// What lies on a carrier may press into it by so much, metres: lengths are rounded.
+const INTO_A_LINE: f64 = 1e-4;
 
 /// So many positions of the fold are looked at besides work.
 const POSITIONS: u32 = 8;
@@ -36,6 +41,8 @@ struct FreePiece {
 pub(super) struct CarrierRoom<'a> {
     project: &'a Project,
     free: Vec<FreePiece>,
+    /// Pieces of hoses and tubes of all sections that lie across or along, by their tags.
+    lying: Vec<(String, Capsule)>,
     openers: Vec<(RowId, SectionId, Box3)>,
     parts: Vec<Solid<Obstacle>>,
 }
@@ -50,6 +57,7 @@ impl<'a> CarrierRoom<'a> {
         Self {
             project,
             free: lines.iter().flat_map(|line| free_pieces(bar, line, &folded)).collect(),
+            lying: lines.iter().flat_map(lying_pieces).collect(),
             openers: bar.rows.iter().map(|row| (row.id, row.section, room(row))).collect(),
             parts: part_solids(project, &routing, &routing.geometry.anchors),
         }
@@ -57,26 +65,34 @@ impl<'a> CarrierRoom<'a> {
 
     /// What is in the way of a carrier with these ends, if anything is.
     pub(super) fn in_the_way(&self, section: SectionId, ends: &[CarrierEnd; 2]) -> Option<InTheWay> {
-        let shape = rail(ends);
+        let shape = rail(ends, self.size());
         let swept = |piece: &&FreePiece| piece.comes_to(section, &shape, self.clearance());
         if let Some(piece) = self.free.iter().find(swept) {
             return Some(InTheWay::FreePiece(piece.tag.clone()));
         }
+        if let Some((tag, _)) = self.lying.iter().find(|(_, piece)| piece.gap(&shape) < -INTO_A_LINE) {
+            return Some(InTheWay::Line(tag.clone()));
+        }
         // What it is fixed to has its own place beside the openers.
-        let beyond = beyond_members(ends);
+        let beyond = beyond_members(ends, self.size());
         let opener = |(_, on, room): &&(RowId, SectionId, Box3)| {
             *on == section && beyond.is_some_and(|one| one.lies_in(room))
         };
         if let Some((row, ..)) = self.openers.iter().find(opener) {
             return Some(InTheWay::Opener(*row));
         }
-        let is_met =
-            |part: &&Solid<Obstacle>| part.section == section && part.shape.gap(&shape) < -INTO_A_PART;
+        let is_met = |part: &&Solid<Obstacle>| {
+            part.section == section && part.shape.gap(&shape) < -INTO_A_PART * self.size().si()
+        };
         if let Some(Solid { of: Obstacle::Part(part), .. }) = self.parts.iter().find(is_met) {
             return Some(InTheWay::Part(*part));
         }
         let caught = caught_in_fold(self.project, &self.parts, &[Solid { of: (), section, shape }]);
         caught.first().map(|clash| InTheWay::Fold(clash.from))
+    }
+
+    const fn size(&self) -> Length {
+        self.project.limits.carrier_size
     }
 
     const fn clearance(&self) -> f64 {
@@ -85,10 +101,10 @@ impl<'a> CarrierRoom<'a> {
 }
 
 /// A carrier without what of it is above the members that it is fixed to.
-fn beyond_members(ends: &[CarrierEnd; 2]) -> Option<Capsule> {
-    let shape = rail(ends);
+fn beyond_members(ends: &[CarrierEnd; 2], size: Length) -> Option<Capsule> {
+    let shape = rail(ends, size);
     let over = |end: &CarrierEnd| match end.on {
-        CarrierHold::Member(member) => member.width.si() / 2.0 + RAIL,
+        CarrierHold::Member(member) => member.width.si() / 2.0 + size.si(),
         CarrierHold::Carrier(_) | CarrierHold::Free => 0.0,
     };
     let length = shape.from.distance(shape.to);
@@ -113,6 +129,14 @@ impl FreePiece {
         near(&self.at_work, &from_above, own + SWAY)
             || self.in_fold.iter().any(|(on, points)| *on == section && near(points, &apart, own + clearance))
     }
+}
+
+/// What of a line lies across or along: what is steep passes beside a carrier.
+fn lying_pieces(line: &HungLine) -> Vec<(String, Capsule)> {
+    let radius = line.outside.si() / 2.0;
+    let pieces = line.laid.path.windows(2).map(|pair| [pair[0].place, pair[1].place]);
+    let lying = pieces.filter(|[from, to]| !is_steep(*from, *to));
+    lying.map(|[from, to]| (line.held.tag.clone(), Capsule { from, to, radius })).collect()
 }
 
 /// What of a line hangs free at hinges.

@@ -14,8 +14,8 @@ use super::bar::{Bar, FrameMember};
 use super::carrier_choices::{Choice, Key, choices_on};
 use super::held::{Carrier, CarrierEnd, CarrierHold, InTheWay, Uncarried};
 use super::hung_line::{EXACT, HungLine};
-use super::open_air::{FreeStretch, TIED, beside_member};
-use crate::geometry::Bounds;
+use super::open_air::{FreeStretch, TIED, beside_member, is_steep};
+use crate::geometry::{Bounds, Point3, distance_of_pieces};
 use crate::quantities::Length;
 
 /// A line is tied to a carrier whose top is so far beneath it at most, metres: an upright bracket (common practice, no source).
@@ -73,11 +73,12 @@ impl<'a, 'b> Line<'a, 'b> {
     }
 }
 
-/// The carriers of these lines in the order of their marks, and what hangs too far all the same; `in_the_way` says what keeps
+/// The carriers of these lines, so wide and high, in the order of their marks, and what hangs too far all the same; `in_the_way` says what keeps
 /// one with these ends out. None on a bar whose frame is not drawn.
 pub(super) fn carriers(
     bar: &Bar,
     lines: &[HungLine],
+    size: Length,
     in_the_way: impl Fn(SectionId, &[CarrierEnd; 2]) -> Option<InTheWay>,
 ) -> (Vec<Carrier>, Vec<Uncarried>) {
     let frame: Vec<FrameMember> = bar.sections.iter().flat_map(|section| &section.members).copied().collect();
@@ -87,13 +88,15 @@ pub(super) fn carriers(
     let mut known: Vec<Line> = lines.iter().map(|line| Line::new(line, &frame)).collect();
     let hung: Vec<bool> = known.iter().map(|line| !line.hanging.is_empty()).collect();
     let mut found: Vec<Choice> = Vec::new();
+    // Of each the lines that it is taken for.
+    let mut taken_for: Vec<Vec<usize>> = Vec::new();
     let mut refused: BTreeMap<Key, InTheWay> = BTreeMap::new();
     let mut worths: BTreeMap<Key, Worth> = BTreeMap::new();
     let mut tops: BTreeMap<Key, Vec<f64>> = BTreeMap::new();
     while found.len() < lines.len() * MOST_FOR_A_LINE {
         let mut choices: BTreeMap<Key, Choice> = BTreeMap::new();
         for line in known.iter().filter(|line| !line.hanging.is_empty()) {
-            for choice in choices_for(bar, line, &found, &refused) {
+            for choice in choices_for(bar, (line, size), &found, &refused) {
                 let tops = tops.entry(choice.key()).or_insert_with(|| tops_of(&choice, &known, &hung));
                 let mut lowered = tops.iter().map(|top| choice.with_top(*top));
                 if let Some(choice) = lowered.find(|one| !refused.contains_key(&one.key())) {
@@ -130,15 +133,16 @@ pub(super) fn carriers(
         }
         worths.retain(|_, worth| !worth.lines.iter().any(|at| changed.contains(at)));
         found.push(choice);
+        taken_for.push(changed);
     }
     let uncarried = known.iter().filter_map(|line| {
         let longest = line.hanging.iter().map(|one| one.length).reduce(f64::max)?;
-        let why = line.hanging.iter().find_map(|one| refused_for(bar, line, one, &found, &refused));
+        let why = line.hanging.iter().find_map(|one| refused_for(bar, (line, size), one, &found, &refused));
         let held = line.hung.held.clone();
         Some(Uncarried { line: held, span: Length::metres(longest), most: line.hung.most, why })
     });
     let uncarried = uncarried.collect();
-    (marked(bar, found, lines, &hung), uncarried)
+    (marked(bar, &found, &taken_for, lines, &hung), uncarried)
 }
 
 /// A piece of a line over or beside a carrier: its underside at its lowest and at its highest, metres over the carrier's top.
@@ -165,12 +169,26 @@ fn is_borne(line: &HungLine, rail: &FrameMember) -> bool {
     pieces.iter().any(rests) && !pieces.iter().any(sinks)
 }
 
-/// How high the top of a carrier may be, lowest first: beneath each of the lines that hang by it, of which those that lie lower
-/// are not borne, and last as high as it is.
+/// A line lies on a carrier, over or under it: it passes within its width, seen from above.
+fn passes(line: &HungLine, rail: &FrameMember) -> bool {
+    let flat = |at: Point3| Point3::new(at.x, at.y, 0.0);
+    let reach = rail.width.si() / 2.0 + line.outside.si() / 2.0 + EXACT;
+    let axis = [flat(rail.from), flat(rail.to)];
+    line.laid.path.windows(2).any(|pair| {
+        let [from, to] = [pair[0].place, pair[1].place];
+        !is_steep(from, to) && distance_of_pieces(axis, [flat(from), flat(to)]) <= reach
+    })
+}
+
+/// How high the top of a carrier may be, lowest first: beneath each of the lines that hang by it or lie across it, of which those
+/// that lie lower are not borne, and last as high as it is.
 fn tops_of(choice: &Choice, known: &[Line], hung: &[bool]) -> Vec<f64> {
     let (rail, near) = (choice.as_member(), choice.bounds());
-    let hanging = known.iter().zip(hung).filter(|(line, hung)| **hung && line.bounds.meets(&near));
-    let pieces = hanging.flat_map(|(line, _)| above(line.hung, &rail)).filter(|one| !one.is_steep);
+    let met = known
+        .iter()
+        .zip(hung)
+        .filter(|(line, hung)| line.bounds.meets(&near) && (**hung || passes(line.hung, &rail)));
+    let pieces = met.flat_map(|(line, _)| above(line.hung, &rail)).filter(|one| !one.is_steep);
     let lower = pieces.map(|one| one.heights[0]).filter(|low| (-UPRIGHT..-EXACT).contains(low));
     let mut tops: Vec<f64> = lower.map(|low| choice.top() + low).collect();
     tops.sort_by(f64::total_cmp);
@@ -199,27 +217,39 @@ fn worth(choice: &Choice, known: &[Line]) -> Worth {
 /// What keeps the first carrier out that would bear a stretch of a line.
 fn refused_for(
     bar: &Bar,
-    line: &Line,
+    (line, size): (&Line, Length),
     stretch: &FreeStretch,
     found: &[Choice],
     refused: &BTreeMap<Key, InTheWay>,
 ) -> Option<InTheWay> {
     let mut choices = Vec::new();
-    choices_on(bar, line.hung, stretch, found, refused, &mut choices);
+    choices_on(bar, (line.hung, size), stretch, found, refused, &mut choices);
     choices.iter().find_map(|one| refused.get(&one.key()).cloned())
 }
 
 /// The carriers that might bear what hangs of a line.
-fn choices_for(bar: &Bar, line: &Line, found: &[Choice], refused: &BTreeMap<Key, InTheWay>) -> Vec<Choice> {
+fn choices_for(
+    bar: &Bar,
+    (line, size): (&Line, Length),
+    found: &[Choice],
+    refused: &BTreeMap<Key, InTheWay>,
+) -> Vec<Choice> {
     let mut choices = Vec::new();
     for stretch in &line.hanging {
-        choices_on(bar, line.hung, stretch, found, refused, &mut choices);
+        choices_on(bar, (line.hung, size), stretch, found, refused, &mut choices);
     }
     choices
 }
 
-/// In the order of their marks, with what they bear: what hung before there were any.
-fn marked(bar: &Bar, found: Vec<Choice>, lines: &[HungLine], hung: &[bool]) -> Vec<Carrier> {
+/// In the order of their marks, with what they bear: what they are taken for, and what else lies on them of what hung before there
+/// were any; not what only leads away beside them.
+fn marked(
+    bar: &Bar,
+    found: &[Choice],
+    taken_for: &[Vec<usize>],
+    lines: &[HungLine],
+    hung: &[bool],
+) -> Vec<Carrier> {
     let left = |section: SectionId| bar.section(section).map_or(0.0, |one| one.left.si());
     let mut order: Vec<usize> = (0..found.len()).collect();
     order.sort_by(|a, b| {
@@ -240,12 +270,15 @@ fn marked(bar: &Bar, found: Vec<Choice>, lines: &[HungLine], hung: &[bool]) -> V
                 *on = rank.get(on).copied().unwrap_or(*on);
             }
         }
-        let borne = lines.iter().zip(hung).filter(|(line, hung)| **hung && is_borne(line, &rail));
+        let borne = lines.iter().zip(hung).enumerate().filter(|(number, (line, hung))| {
+            taken_for[*at].contains(number) || **hung && passes(line, &rail) && is_borne(line, &rail)
+        });
         Carrier {
             mark: format!("C{}", rank_of + 1),
             section: choice.section,
             ends,
-            bears: borne.map(|(line, _)| line.held.clone()).collect(),
+            size: choice.size,
+            bears: borne.map(|(_, (line, _))| line.held.clone()).collect(),
         }
     };
     order.iter().enumerate().map(carrier).collect()
@@ -257,6 +290,15 @@ mod tests {
     use crate::geometry::Point3;
     use crate::plan::held::HeldLine;
     use crate::plan::{BarPoint, LineGeometry, RowId, Section, Subject};
+
+    /// The carriers of these lines, 40 mm wide and high.
+    fn carriers(
+        bar: &Bar,
+        lines: &[HungLine],
+        in_the_way: impl Fn(SectionId, &[CarrierEnd; 2]) -> Option<InTheWay>,
+    ) -> (Vec<Carrier>, Vec<Uncarried>) {
+        super::carriers(bar, lines, Length::millimetres(40.0), in_the_way)
+    }
 
     /// One section with members from end to end, 1 m high, 0.1 m wide.
     fn bar(members: &[[(f64, f64); 2]]) -> Bar {
@@ -409,6 +451,24 @@ mod tests {
         let out = |line| told(&carriers(&rails(&[0.0]), &[line], |_, _| None).0)[0].0;
         assert_eq!(out(ends_at_opener), [0.0, 0.0, 0.0, -0.7]);
         assert_eq!(out(hung(1, &ways[0])), [0.0, 0.0, 0.0, -1.2]);
+    }
+
+    /// By hand: a tube leads 0.1 m beside the end of a carrier and needs none there, another lies along it: the carrier names the
+    /// second alone. A hose 34 mm outside that lies on a rail at the carrier's end presses it down to its own underside, 1.083 m,
+    /// whether it hangs or not.
+    #[test]
+    fn a_carrier_names_what_it_bears_and_lies_beneath_all() {
+        let along = laid(&[(0.0, 0.0), (0.0, 1.0)]);
+        let beside = laid(&[(0.3, 0.0), (0.1, 0.0), (0.1, -0.4)]);
+        let all = [hung(1, &along), hung(2, &beside)];
+        let (found, _) = carriers(&rails(&[0.0, 1.0]), &all, |_, _| None);
+        assert_eq!(told(&found)[0].1, ["T1"]);
+        assert!((found[0].top().si() - 1.096).abs() < 1e-9);
+        let hose = laid(&[(-1.0, 0.01), (1.0, 0.01)]);
+        let hose = HungLine { outside: Length::millimetres(34.0), ..hung(3, &hose) };
+        let (found, _) = carriers(&rails(&[0.0, 1.0]), &[hung(1, &along), hose], |_, _| None);
+        assert_eq!(told(&found)[0].1, ["T1"]);
+        assert!((found[0].top().si() - 1.083).abs() < 1e-9, "{:?}", found[0].top());
     }
 
     /// Ways that mirror each other about the middle of the bar get carriers that do, whichever side comes first.

@@ -8,10 +8,6 @@ use super::{FrameMember, PartId, RowId, SectionId, Subject};
 use crate::geometry::{Capsule, Point3};
 use crate::quantities::Length;
 
-/// A carrier is taken to be so wide and high, metres: an angle or box that carries a bay of full hoses (common practice, no
-/// source). Nobody measured it.
-pub const RAIL: f64 = 0.04;
-
 /// A straight rail, flat or angle across open frame that bears what hangs there.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Carrier {
@@ -21,6 +17,8 @@ pub struct Carrier {
     pub section: SectionId,
     /// The left end and the right one, or the front and the rear.
     pub ends: [CarrierEnd; 2],
+    /// How wide and high it is.
+    pub size: Length,
     /// What lies on it or crosses it, and is tied to it.
     pub bears: Vec<HeldLine>,
 }
@@ -59,14 +57,15 @@ impl Carrier {
 
     /// The room that it takes.
     pub fn shape(&self) -> Capsule {
-        rail(&self.ends)
+        rail(&self.ends, self.size)
     }
 }
 
-/// The room that a carrier with these ends takes.
-pub(super) fn rail(ends: &[CarrierEnd; 2]) -> Capsule {
-    let [from, to] = ends.map(|end| Point3::new(end.at.x, end.at.y, end.at.z - RAIL / 2.0));
-    Capsule { from, to, radius: RAIL / 2.0 }
+/// The room that a carrier with these ends takes that is so wide and high.
+pub(super) fn rail(ends: &[CarrierEnd; 2], size: Length) -> Capsule {
+    let radius = size.si() / 2.0;
+    let [from, to] = ends.map(|end| Point3::new(end.at.x, end.at.y, end.at.z - radius));
+    Capsule { from, to, radius }
 }
 
 /// A hose or tube as it is held.
@@ -102,6 +101,8 @@ pub enum InTheWay {
     Opener(RowId),
     /// A part.
     Part(PartId),
+    /// A hose or tube that lies there.
+    Line(String),
 }
 
 /// A clamp beside a hinge.

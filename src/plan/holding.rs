@@ -18,7 +18,9 @@ pub fn held<'a>(project: &Project, routing: LaidRouting<'a>) -> &'a Held {
         let lines = hung_lines(project, routing);
         let room = CarrierRoom::new(project, routing, &lines);
         let (carriers, uncarried) =
-            carriers(&project.bar, &lines, |section, ends| room.in_the_way(section, ends));
+            carriers(&project.bar, &lines, project.limits.carrier_size, |section, ends| {
+                room.in_the_way(section, ends)
+            });
         let clamps = hinge_clamps(&lines);
         let brackets = clamp_brackets(&clamps, &carriers);
         Held { carriers, uncarried, clamps, brackets, parts: parts_off_frame(project, routing) }
@@ -121,6 +123,7 @@ mod tests {
             mark: "C1".into(),
             section: SectionId(1),
             ends: [end(0.4), end(1.0)],
+            size: Length::millimetres(40.0),
             bears: Vec::new(),
         };
         assert_eq!(clamp_brackets(&all, &[carrier]), [vec![0, 1]]);

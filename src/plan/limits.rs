@@ -101,6 +101,10 @@ limits! {
     high_point: Length = 0.1, 0.0 => 10.0, Distance, "High point that keeps air, from", COMMON_PRACTICE;
     /// A hose is tied at least every so many of its outside diameters.
     hose_supports: Ratio = 30.0, 1.0 => 1000.0, Plain, "Hose tied every, outside diameters", COMMON_PRACTICE;
+    /// A carrier across open frame is so wide and high: an angle or box that carries a bay of full hoses.
+    carrier_size: Length = 0.04, 0.005 => 0.5, CutLength, "Carrier, wide and high (assumed)", COMMON_PRACTICE;
+    /// What carriers are cut from is so long.
+    carrier_stock: Length = 6.0, 0.1 => 50.0, Distance, "Carrier, stock length (assumed)", COMMON_PRACTICE;
     /// Of main hoses of one bore the one with most flow asked of it carries at most so many times what the one with least
     /// does.
     unequal_mains: Ratio = 1.5, 1.0 => 1000.0, Plain, "Flow of equal mains, most over least",

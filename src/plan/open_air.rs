@@ -167,6 +167,11 @@ pub(super) struct Beside {
     pub(super) is_steep: bool,
 }
 
+/// A straight piece is steeper than half upright.
+pub(super) fn is_steep(from: Point3, to: Point3) -> bool {
+    (to.z - from.z).abs() > from.flat().distance(to.flat())
+}
+
 /// What of a line lies beside a member. What hangs free between clamps is tied to nothing.
 pub(super) fn beside_member(line: HungPath, member: &FrameMember) -> Vec<Beside> {
     let (mut found, mut way) = (Vec::new(), 0.0);
@@ -183,7 +188,7 @@ pub(super) fn beside_member(line: HungPath, member: &FrameMember) -> Vec<Beside>
             let beside = Beside {
                 length: (ends - begins) * length,
                 heights: [heights[0].min(heights[1]), heights[0].max(heights[1])],
-                is_steep: (to.z - from.z).abs() > length,
+                is_steep: is_steep(from, to),
             };
             (beside.length > GAP).then_some(beside)
         }));

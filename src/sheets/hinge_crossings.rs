@@ -66,6 +66,10 @@ fn to_draw<'a>(basis: &Basis<'a>, all: Vec<Bundle<'a>>) -> Vec<DrawnCrossing<'a>
         let alike = found.iter_mut().find(|one| one.0 == is_upright && one.2 == cells);
         if let Some((.., drawn)) = alike {
             drawn.numbers.push(number);
+            let drawn_at = project.bar.section(drawn.crossed.section).and_then(|section| section.hinge);
+            if drawn_at.is_some_and(|other| other.point.x * hinge.point.x < 0.0) {
+                drawn.mirrored.push(number);
+            }
             drawn.tags = format!("{}, {}", drawn.tags, words::tags(&bundle.tags));
             continue;
         }
@@ -75,7 +79,7 @@ fn to_draw<'a>(basis: &Basis<'a>, all: Vec<Bundle<'a>>) -> Vec<DrawnCrossing<'a>
             is_upright,
             share,
             cells,
-            DrawnCrossing { numbers, tags, crossed: bundle.crossed, least },
+            DrawnCrossing { numbers, mirrored: Vec::new(), tags, crossed: bundle.crossed, least },
         ));
     }
     found.sort_by(|a, b| a.1.total_cmp(&b.1));

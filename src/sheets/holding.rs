@@ -2,13 +2,14 @@
 //! brackets, clamps beside hinges.
 
 use super::document::{PaperCell, PaperColumn, PaperTable, Shown};
+use super::packing::first_fit_decreasing;
 use super::places;
 use crate::plan::cutting::cut_length;
-use crate::plan::held::{Carrier, CarrierEnd, CarrierHold, Held, InTheWay, RAIL, Uncarried};
+use crate::plan::held::{Carrier, CarrierEnd, CarrierHold, Held, InTheWay, Uncarried};
 use crate::plan::holding::{carries, held};
 use crate::plan::open_air::TIED;
 use crate::plan::place_words::{place_letters, position, tape};
-use crate::plan::{BarPoint, EntryKey, Item, LaidRouting, Project, SectionId, Subject, words};
+use crate::plan::{BarPoint, EntryKey, Item, LaidRouting, Limits, Project, SectionId, Subject, words};
 use crate::quantities::{Length, Measure, UnitSystem};
 
 /// What holds something, as a line of the parts list.
@@ -134,15 +135,20 @@ impl<'a> Holding<'a> {
                     Measure::CutLength.short_text(longest.si(), units)
                 )
             };
+            let lengths: Vec<Length> = cuts().collect();
             lines.push((
                 Holder::Carrier,
                 self.held.carriers.len(),
                 format!(
-                    "Carrier across open frame: straight angle or box, drawn {} wide and high (ASSUMED), bears hoses and tubes full \
-                     of liquid",
-                    Measure::CutLength.short_text(RAIL, units)
+                    "Carrier across open frame: straight angle or box, {} wide and high{}, bears hoses and tubes full of liquid",
+                    Measure::CutLength.short_text(project.limits.carrier_size.si(), units),
+                    assumed(project, |limits| limits.carrier_size)
                 ),
-                format!("{each}, {} in all", Measure::Distance.text(all.si(), units)),
+                format!(
+                    "{each}, {} in all: {}",
+                    Measure::Distance.text(all.si(), units),
+                    to_buy(project, &lengths)
+                ),
             ));
         }
         let reach = Measure::CutLength.short_text(TIED, units);
@@ -249,12 +255,16 @@ impl<'a> Holding<'a> {
         if !rows.is_empty() {
             notes.push(format!(
                 "Places in {}. Top: of the carrier, above the ground, beneath what lies on it. Packing: between the top of the \
-                 member and the carrier, {} high as drawn (ASSUMED: choose the section for its span); less than nothing is how far \
-                 it sits beside or below the member's top. Length from middle to middle of what it is fixed to, without what it \
+                 member and the carrier, {} high{}: choose the section for its span; less than nothing is how far it sits beside or \
+                 below the member's top. Length from middle to middle of what it is fixed to, without what it \
                  overlaps that by; an end without a remark is fixed to the frame member there.",
                 place_letters(units),
-                Measure::CutLength.short_text(RAIL, units)
+                Measure::CutLength.short_text(project.limits.carrier_size.si(), units),
+                assumed(project, |limits| limits.carrier_size)
             ));
+            let cuts: Vec<Length> =
+                carriers.iter().map(|one| cut_length(one.length(), units, false)).collect();
+            notes.push(format!("To order: {}.", to_buy(project, &cuts)));
             notes.push(format!(
                 "Counted from the frame as drawn: what comes within {} of a member's or carrier's middle, seen from above, is tied to \
                  it (common practice, no source). None stands beneath a free loop at a hinge, in a part, in an opener's way or where \
@@ -395,6 +405,30 @@ impl<'a> Holding<'a> {
     }
 }
 
+/// ` (ASSUMED)` where nobody entered a limit.
+fn assumed(project: &Project, limit: impl Fn(&Limits) -> Length) -> &'static str {
+    if limit(&project.limits) == limit(&Limits::default()) { " (ASSUMED)" } else { "" }
+}
+
+/// How many stock lengths give pieces of these lengths, in words: `4 lengths of 6.00 m (ASSUMED), each cut takes 10 mm`.
+fn to_buy(project: &Project, pieces: &[Length]) -> String {
+    let (limits, units) = (&project.limits, project.units);
+    let with_trim: Vec<u64> = pieces.iter().map(|piece| micrometres(*piece + limits.cut_trim)).collect();
+    let packing = first_fit_decreasing(&with_trim, &[], micrometres(limits.carrier_stock).max(1));
+    let trim = Measure::CutLength.short_text(limits.cut_trim.si(), units);
+    let mut says = format!(
+        "{} of {}{} to cut from, {trim}{} lost at each cut",
+        words::counted(packing.rolls.len(), "length"),
+        Measure::Distance.text(limits.carrier_stock.si(), units),
+        assumed(project, |limits| limits.carrier_stock),
+        assumed(project, |limits| limits.cut_trim)
+    );
+    if !packing.too_long.is_empty() {
+        says += &format!("; {} longer than that", words::counted(packing.too_long.len(), "piece"));
+    }
+    says
+}
+
 /// Tags as they come, none twice.
 fn each_once<'a>(all: impl Iterator<Item = &'a String>) -> Vec<String> {
     let mut tags: Vec<String> = Vec::new();
@@ -413,7 +447,7 @@ fn packing(carrier: &Carrier, units: UnitSystem) -> String {
             let share =
                 member.from.flat().distance(end.at.flat()) / member.from.flat().distance(member.to.flat());
             let middle = member.from.towards(member.to, share.clamp(0.0, 1.0)).z;
-            Some(end.at.z - RAIL - middle - member.width.si() / 2.0)
+            Some(end.at.z - carrier.size.si() - middle - member.width.si() / 2.0)
         }
         CarrierHold::Carrier(_) | CarrierHold::Free => None,
     };
@@ -434,6 +468,7 @@ fn why_words(project: &Project, routing: LaidRouting, why: Option<&InTheWay>) ->
         Some(InTheWay::Fold(section)) => {
             format!("the {} comes there in the fold", places::section(project, *section))
         }
+        Some(InTheWay::Line(tag)) => format!("{tag} lies there"),
         Some(InTheWay::Opener(row)) => {
             format!("the opener of {} rises or trips there", places::row(project, *row))
         }

@@ -13,16 +13,18 @@ use super::typeset::typeset;
 use super::{
     behaviour, catch_test, commissioning, cut_list, fitting_steps, hinge_crossings, joint_list, parts_list,
 };
-use crate::drawing::crossing_picture::{LEAST_DEPTH, crossing_page, crossing_pictures};
+use crate::drawing::crossing_picture::{are_as_large, crossing_page, crossing_pictures};
 use crate::drawing::crossing_table::crossing_table;
 use crate::drawing::customer_sheet::customer_sheet;
 use crate::drawing::folded_sheet::folded_sheet;
-use crate::drawing::layout_sheet::{layout_sheet, layout_sheets, needs_row_table};
+use crate::drawing::layout_sheet::{layout_sheet, needs_row_table, sheets_of};
 use crate::drawing::layout_tables::row_table;
 use crate::drawing::paper::{MarkKind, Page, PageDraft};
-use crate::drawing::sheet_frame::{Paper, TitleFields, border, footer_line, frame, title_block};
+use crate::drawing::sheet_frame::{
+    Paper, TitleFields, border, continued_frame, footer_line, frame, title_block,
+};
 use crate::drawing::sheet_source::SheetSource;
-use crate::plan::{Duty, DutyId, EntryKey, LaidRouting, Project, Source};
+use crate::plan::{Duty, DutyId, EntryKey, LaidRouting, Project, Source, TitleBlock};
 use crate::quantities::Measure;
 
 /// A kind of paper.
@@ -185,6 +187,8 @@ struct Unnumbered<'a> {
 enum SheetForm {
     /// Drawn.
     Drawing,
+    /// A further sheet of a drawing.
+    ContinuedDrawing,
     /// The first sheet of words and tables.
     List,
     /// A further sheet of them.
@@ -237,26 +241,27 @@ pub fn sheet_set_of(basis: &Basis, options: &SheetOptions) -> Result<SheetSet, S
                 };
                 let (mut tables, free) = crossing_table(&source, &table);
                 // Below the table where it leaves room: a sheet has one scale, in which it measures right as DXF too.
-                let beside = tables.last_mut().filter(|_| free.depth() >= LEAST_DEPTH);
-                let is_drawn = beside.is_some() || drawn.is_empty();
-                if let Some(draft) = beside {
-                    crossing_pictures(draft, &source, &drawn, &free);
-                }
+                let beside = tables.last_mut().filter(|_| are_as_large(&source, &drawn, &free));
+                let shown = beside.map_or(0, |draft| crossing_pictures(draft, &source, &drawn, &free));
+                let mut left = drawn.get(shown..).unwrap_or_default();
                 for draft in tables {
                     push(draft, "Hinge crossings");
                 }
-                if !is_drawn {
-                    push(crossing_page(&source, &drawn), "Hinge crossing");
+                while !left.is_empty() {
+                    let (draft, shown) = crossing_page(&source, left);
+                    push(draft, "Hinge crossing");
+                    left = left.get(shown..).filter(|_| shown > 0).unwrap_or_default();
                 }
                 push(folded_sheet(&source), "Folded bar");
             }
             SheetKind::Layout => {
-                let sheets = layout_sheets(project, source.size, options.scale);
+                let sheets = sheets_of(&source, options.scale);
                 for (index, sheet) in sheets.iter().enumerate() {
                     let draft = layout_sheet(&source, &sheets, index, first);
                     let subject = format!("{}; {of_routing}", sheet.name);
                     let document_type = "Layout".to_owned();
-                    pages.push(Unnumbered { kind, draft, document_type, subject, form: SheetForm::Drawing });
+                    let form = if sheet.continues { SheetForm::ContinuedDrawing } else { SheetForm::Drawing };
+                    pages.push(Unnumbered { kind, draft, document_type, subject, form });
                 }
                 // What the drawings have no room for; they name its first sheet.
                 let table = needs_row_table(&source, &sheets).then(|| row_figures(&source, basis));
@@ -298,11 +303,7 @@ pub fn sheet_set_of(basis: &Basis, options: &SheetOptions) -> Result<SheetSet, S
         }
     }
     let many = pages.len();
-    // Papers of two routings must not pass for each other.
-    let mut block = project.title.clone();
-    if project.routings.len() > 1 && !block.number.trim().is_empty() {
-        block.number = format!("{}-{}", block.number.trim(), routing.name);
-    }
+    let block = TitleBlock { number: project.document_number(&routing), ..project.title.clone() };
     let date = options.date.to_string();
     let made_for = made_for(project, basis.duty);
     let held = basis.release().warning(project.units).unwrap_or_default();
@@ -312,7 +313,7 @@ pub fn sheet_set_of(basis: &Basis, options: &SheetOptions) -> Result<SheetSet, S
         let Unnumbered { kind, mut draft, document_type, subject, form } = page;
         let scale = match (&draft.page.view, form) {
             (Some(view), _) => view.text(),
-            (None, SheetForm::Drawing) => "not to scale".to_owned(),
+            (None, SheetForm::Drawing | SheetForm::ContinuedDrawing) => "not to scale".to_owned(),
             (None, SheetForm::List | SheetForm::Continuation) => "–".to_owned(),
         };
         let sheet = (index + 1, many);
@@ -328,6 +329,7 @@ pub fn sheet_set_of(basis: &Basis, options: &SheetOptions) -> Result<SheetSet, S
         };
         match form {
             SheetForm::Drawing => frame(&mut draft, &fields, project.units),
+            SheetForm::ContinuedDrawing => continued_frame(&mut draft, &fields, project.units),
             SheetForm::List => {
                 border(&mut draft);
                 title_block(&mut draft, &fields);

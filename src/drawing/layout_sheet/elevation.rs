@@ -9,6 +9,7 @@ use crate::drawing::paper::{MIDDLE, NARROW, PageDraft, PaperLayer, Shade, Style,
 use crate::drawing::scene::Dash;
 use crate::geometry::Point2;
 use crate::plan::words::tags;
+use crate::plan::{Part, PlacedPart};
 use crate::quantities::Measure;
 
 /// What is written of the tops of carriers.
@@ -26,11 +27,72 @@ const NEXT_LINE: f64 = USUAL * 1.5;
 /// Left free between the words of two heights, millimetres.
 const BETWEEN: f64 = 0.8;
 
+/// Where the words of its heights stand.
+enum Heights {
+    /// Beside the picture, each at the end of a leader: lines of each, lowest first.
+    Beside(Vec<Vec<String>>),
+    /// Below the caption, where there is no room beside.
+    Above(Vec<String>),
+}
+
+/// How it stands on a sheet.
+struct Elevation {
+    /// Heights above the ground in metres, lowest first, with what stands there.
+    levels: Vec<(f64, String)>,
+    heights: Heights,
+    /// From the ground up to its caption, millimetres.
+    deep: f64,
+    /// All of it, millimetres.
+    needed: f64,
+}
+
 impl SheetDrawing<'_, '_> {
-    /// Draws it in the middle of what is left between two heights, if that is enough; it is at the scale of its sheet.
-    pub(super) fn elevation(&self, draft: &mut PageDraft, view: &View, top: f64, bottom: f64) {
-        let (project, routing) = (self.source.project, self.source.routing);
-        let (bar, units) = (&project.bar, self.source.units);
+    /// There is enough between two heights of a sheet to draw it.
+    pub(super) fn has_room_for_elevation(
+        &self,
+        draft: &PageDraft,
+        view: &View,
+        (top, bottom): (f64, f64),
+    ) -> bool {
+        self.elevation_within(draft, view, top - bottom).is_none_or(|one| one.needed <= top - bottom)
+    }
+
+    /// How it stands within so much height, or would if that were enough; none where nothing has a height.
+    fn elevation_within(&self, draft: &PageDraft, view: &View, free: f64) -> Option<Elevation> {
+        let levels = self.levels();
+        let style = Style::plain(PaperLayer::Words, USUAL);
+        let across = |x: f64| view.at(Point2::new(x, 0.0)).x;
+        let (left, right) = (across(self.sheet.span.0), across(self.sheet.span.1));
+        let room = (self.area.max.x - 3.0 - right - WORDS_AT).max(25.0);
+        let lines: Vec<Vec<String>> =
+            levels.iter().map(|(_, words)| draft.wrapped(words, style, room)).collect();
+        let column: f64 = lines.iter().map(|lines| lines.len() as f64 * NEXT_LINE + BETWEEN).sum();
+        let highest = levels.last()?.0.max(0.0);
+        // The picture from the ground up to its caption, or its words where these take more.
+        let picture = (highest + 0.1) * view.millimetres() + 4.0;
+        let around = 0.05 * view.millimetres() + 8.0;
+        if picture.max(column) + around <= free {
+            let deep = picture.max(column);
+            return Some(Elevation { levels, heights: Heights::Beside(lines), deep, needed: deep + around });
+        }
+        let all: Vec<&str> = levels.iter().rev().map(|(_, words)| words.as_str()).collect();
+        let above = draft.wrapped(&all.join("; "), style, self.area.max.x - 3.0 - left);
+        let deep = picture + above.len() as f64 * NEXT_LINE;
+        Some(Elevation { levels, heights: Heights::Above(above), deep, needed: deep + around })
+    }
+
+    /// The parts that stand here, screwed onto no other.
+    fn placed(&self) -> impl Iterator<Item = (&Part, &PlacedPart)> {
+        let routing = self.source.routing;
+        let all = routing.routing.parts.iter().zip(routing.geometry.anchors.parts());
+        all.filter(|(part, placed)| {
+            part.mount.is_none() && (self.sheet.span.0..=self.sheet.span.1).contains(&placed.at.x)
+        })
+    }
+
+    /// What stands how high, in words.
+    fn levels(&self) -> Vec<(f64, String)> {
+        let (bar, units) = (&self.source.project.bar, self.source.units);
         let span = self.sheet.span;
         let here = |x: f64| (span.0..=span.1).contains(&x);
         // What stands how high, in whole millimetres.
@@ -49,13 +111,8 @@ impl SheetDrawing<'_, '_> {
             .iter()
             .filter(|row| here(row.x.si()))
             .for_each(|row| note(row.outlet_height.si(), "outlets"));
-        let placed: Vec<_> = routing
-            .parts
-            .iter()
-            .zip(routing.geometry.anchors.parts())
-            .filter(|(part, placed)| part.mount.is_none() && here(placed.at.x))
-            .collect();
-        let height = |placed: &crate::plan::PlacedPart| (placed.at.z * 1000.0).round() as i64;
+        let placed: Vec<_> = self.placed().collect();
+        let height = |placed: &PlacedPart| (placed.at.z * 1000.0).round() as i64;
         let level = placed.windows(2).all(|pair| height(pair[0].1) == height(pair[1].1));
         for (part, placed) in &placed {
             note(placed.at.z, if level { "all parts" } else { &part.tag });
@@ -70,8 +127,7 @@ impl SheetDrawing<'_, '_> {
             let what = if is_level { CARRIERS.to_owned() } else { format!("{CARRIERS}, up to {most}") };
             note(low, &what);
         }
-        let style = Style::plain(PaperLayer::Words, USUAL);
-        let levels: Vec<(f64, String)> = heights
+        heights
             .iter()
             .map(|(height, what)| {
                 let (named, tagged): (Vec<String>, Vec<String>) =
@@ -83,27 +139,29 @@ impl SheetDrawing<'_, '_> {
                 let metres = *height as f64 / 1000.0;
                 (metres, format!("{}: {}", Measure::CutLength.text(metres, units), words.join(", ")))
             })
-            .collect();
+            .collect()
+    }
+
+    /// Draws it in the middle of what is left between two heights, if that is enough; it is at the scale of its sheet.
+    pub(super) fn elevation(&self, draft: &mut PageDraft, view: &View, top: f64, bottom: f64) {
+        let project = self.source.project;
+        let bar = &project.bar;
+        let span = self.sheet.span;
+        let here = |x: f64| (span.0..=span.1).contains(&x);
+        let Some(Elevation { levels, heights, deep, needed }) =
+            self.elevation_within(draft, view, top - bottom).filter(|one| one.needed <= top - bottom)
+        else {
+            return;
+        };
         let across = |x: f64| view.at(Point2::new(x, 0.0)).x;
         let (left, right) = (across(span.0), across(span.1));
-        let room = (self.area.max.x - 3.0 - right - WORDS_AT).max(25.0);
-        let lines: Vec<Vec<String>> =
-            levels.iter().map(|(_, words)| draft.wrapped(words, style, room)).collect();
-        let depths: Vec<f64> = lines.iter().map(|lines| lines.len() as f64 * NEXT_LINE).collect();
-        let column: f64 = depths.iter().map(|depth| depth + BETWEEN).sum();
-        let highest = heights.keys().copied().max().unwrap_or(0) as f64 / 1000.0;
-        // The picture from the ground up to its caption, or its words where these take more.
-        let deep = ((highest + 0.1) * view.millimetres() + 4.0).max(column);
-        let needed = deep + 0.05 * view.millimetres() + 8.0;
-        if heights.is_empty() || needed > top - bottom {
-            return;
-        }
+        let style = Style::plain(PaperLayer::Words, USUAL);
         let ground = (f64::midpoint(top, bottom) - needed / 2.0 + 3.0).max(bottom + 2.0);
         let at = |x: f64, z: f64| Point2::new(across(x), ground + z * view.millimetres());
         let caption = "Seen from behind, at the same scale; heights above the ground to the middle of each";
         let above = ground + deep;
         draft.words(Point2::new(left, above), caption, style.bold());
-        for member in &members {
+        for member in bar.sections.iter().flat_map(|section| &section.members) {
             let (from, to) = (member.from.x.max(span.0), member.to.x.min(span.1));
             let (from, to) = (from.min(to), from.max(to));
             let half = member.width.si() / 2.0 * view.millimetres();
@@ -129,7 +187,7 @@ impl SheetDrawing<'_, '_> {
                 Some(Shade::PAPER),
             );
         }
-        for (part, placed) in &placed {
+        for (part, placed) in self.placed() {
             let half = project.catalogue.item(&part.entry).map_or(0.05, |item| item.body().half_length);
             let half = (half * view.millimetres()).max(0.8);
             let centre = at(placed.at.x, placed.at.z);
@@ -144,6 +202,16 @@ impl SheetDrawing<'_, '_> {
             WIDE,
             Dash::Solid,
         );
+        let lines = match heights {
+            Heights::Beside(lines) => lines,
+            Heights::Above(lines) => {
+                for (index, line) in (1..).zip(&lines) {
+                    draft.words(Point2::new(left, above - f64::from(index) * NEXT_LINE), line, style);
+                }
+                return;
+            }
+        };
+        let depths: Vec<f64> = lines.iter().map(|lines| lines.len() as f64 * NEXT_LINE).collect();
         let wanted: Vec<f64> = levels.iter().map(|(height, _)| at(0.0, *height).y).collect();
         let ys = spread_blocks(&wanted, &depths, ground + NEXT_LINE / 2.0, above - NEXT_LINE / 2.0);
         for ((lines, wanted), y) in lines.iter().zip(&wanted).zip(&ys) {

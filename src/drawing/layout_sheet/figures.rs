@@ -1,8 +1,9 @@
 //! Balloons with item numbers, and dimensions.
 
 use super::labels::boxed;
+use super::naming::First;
 use super::pointed::Pointed;
-use super::sheet_drawing::{First, SheetDrawing};
+use super::sheet_drawing::SheetDrawing;
 use super::sheets::LayoutSheet;
 use crate::drawing::Subject;
 use crate::drawing::label_places::{overlap, spread, uncrossed};
@@ -19,9 +20,8 @@ use crate::quantities::Measure;
 const LONGEST_LEADER: f64 = 60.0;
 
 impl SheetDrawing<'_, '_> {
-    /// Item numbers in a row over the drawing, in the order of what they point at. Returns what can't be pointed at from
-    /// there: far below the row, or behind another part; its balloons stand beside it, once all names have their places.
-    pub(super) fn balloons(&mut self, draft: &mut PageDraft, window: &Bounds, first: First) -> Vec<Pointed> {
+    /// What has a balloon, from left to right.
+    pub(super) fn pointed(&self, draft: &PageDraft) -> Vec<Pointed> {
         let routing = self.source.routing;
         let mut targets: Vec<Pointed> = Vec::new();
         for part in &routing.parts {
@@ -85,6 +85,22 @@ impl SheetDrawing<'_, '_> {
             }
         }
         targets.sort_by(|a, b| a.at.x.total_cmp(&b.at.x).then(a.at.y.total_cmp(&b.at.y)));
+        targets
+    }
+
+    /// Item numbers in a row over the drawing, in the order of what they point at. Returns what can't be pointed at from
+    /// there: far below the row, or behind another part; its balloons stand beside it, once all names have their places.
+    pub(super) fn balloons(
+        &mut self,
+        draft: &mut PageDraft,
+        targets: Vec<Pointed>,
+        window: &Bounds,
+        first: First,
+    ) -> Vec<Pointed> {
+        if targets.is_empty() {
+            return targets;
+        }
+        let routing = self.source.routing;
         let y = window.max.y + 7.0 + BALLOON;
         let bodies: Vec<Bounds> =
             routing.parts.iter().filter_map(|part| draft.part_bounds(part.id)).collect();
@@ -229,7 +245,12 @@ impl SheetDrawing<'_, '_> {
             dimension(draft, (from, to), y - 15.0, &words, false);
             self.places.keep_clear(dimension_bounds((from, to), y - 15.0));
         }
-        y - 19.0
+        Self::below_dimensions(window)
+    }
+
+    /// How far down the dimensions under a drawing reach.
+    pub(super) const fn below_dimensions(window: &Bounds) -> f64 {
+        window.min.y - 25.0
     }
 }
 

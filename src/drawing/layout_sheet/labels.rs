@@ -1,7 +1,8 @@
 //! Names of parts and hoses beside them, with sizes and places where they are built from; far off with a leader where
 //! there is no room beside, and named in a line of their own where there is none at all.
 
-use super::letters::Unnamed;
+use super::letters::{NoRoom, Unnamed};
+use super::naming::Order;
 use super::sheet_drawing::SheetDrawing;
 use crate::drawing::Subject;
 use crate::drawing::label_places::{Cover, along};
@@ -135,11 +136,6 @@ impl SheetDrawing<'_, '_> {
         window: &Bounds,
         (said_at, said_room): (Point2, f64),
     ) -> Vec<Unnamed> {
-        for mark in &draft.page.marks {
-            if matches!(mark.kind, MarkKind::Words(_)) {
-                self.places.keep_clear(mark.kind.bounds());
-            }
-        }
         let room = window.grown(AROUND_DRAWING);
         let room = Bounds {
             min: Point2::new(self.area.min.x + 14.0, room.min.y),
@@ -177,6 +173,7 @@ impl SheetDrawing<'_, '_> {
             } else {
                 // Where a part is to be fitted stands on no other paper.
                 without.push(Unnamed {
+                    tag: label.words.tag.clone(),
                     words: label.words.in_a_line(),
                     place: label.place.clone(),
                     anchors: label.anchors.clone(),
@@ -195,27 +192,35 @@ impl SheetDrawing<'_, '_> {
         }
     }
 
-    /// Nothing is left out in silence: what boxed letters stand for, and what has no room at all.
+    /// Nothing is left out in silence: what boxed letters stand for, and what has no room at all. Answers how far down that reaches.
     pub(super) fn say_what_has_no_room(
         draft: &mut PageDraft,
-        (explained, without): (&[String], &[String]),
+        left: &NoRoom,
         (said_at, said_room): (Point2, f64),
-    ) {
+    ) -> f64 {
         let mut says = Vec::new();
-        if !explained.is_empty() {
-            says.push(format!("Boxed letters: {}", explained.join("; ")));
+        if !left.letters.is_empty() {
+            says.push(format!("Boxed letters: {}", left.letters.join("; ")));
         }
-        if !without.is_empty() {
-            says.push(format!("No room on this sheet for {}", list(without)));
+        if !left.without.is_empty() {
+            says.push(format!("No room on this sheet for {}", list(&left.without)));
+        }
+        if !left.elsewhere.is_empty() {
+            says.push(format!("Named on the sheets of the sections: {}", list(&left.elsewhere)));
+        }
+        if !left.items.is_empty() {
+            says.push(format!("Items without a balloon here: {}", left.items));
         }
         let says = says.join(". ");
-        if says.is_empty() {
-            return;
+        let mut y = said_at.y;
+        if !says.is_empty() {
+            let style = Style::plain(PaperLayer::Words, USUAL);
+            for line in &draft.wrapped(&says, style, said_room) {
+                draft.words(Point2::new(said_at.x, y), line, style);
+                y -= NEXT_LINE;
+            }
         }
-        let style = Style::plain(PaperLayer::Words, USUAL);
-        for (index, line) in draft.wrapped(&says, style, said_room).iter().enumerate() {
-            draft.words(Point2::new(said_at.x, said_at.y - index as f64 * NEXT_LINE), line, style);
-        }
+        y
     }
 
     fn write_near(
@@ -236,7 +241,13 @@ impl SheetDrawing<'_, '_> {
         }
     }
 
-    pub(super) fn labels(&self, draft: &PageDraft, long: bool, window: &Bounds) -> Vec<PlacedLabel> {
+    pub(super) fn labels(
+        &self,
+        draft: &PageDraft,
+        long: bool,
+        window: &Bounds,
+        order: &Order,
+    ) -> Vec<PlacedLabel> {
         let routing = self.source.routing;
         let catalogue = &self.source.project.catalogue;
         let mut labels = Vec::new();
@@ -321,8 +332,8 @@ impl SheetDrawing<'_, '_> {
             let anchors = std::iter::once(from).chain(stretches.flat_map(anchors_of)).collect();
             labels.push(PlacedLabel { candidates, words, from, anchors, own, place, is_hose: true });
         }
-        // Who has the least choice chooses first.
-        labels.sort_by_key(|label| label.candidates.len());
+        // Who had no place before, then who has the least choice chooses first.
+        labels.sort_by_key(|label| (order.place_of(&label.words.tag), label.candidates.len()));
         labels
     }
 

@@ -9,12 +9,26 @@ use crate::plan::words::letters;
 
 /// Something whose name has no room.
 pub(super) struct Unnamed {
+    pub(super) tag: String,
     /// All that would stand beside it, in one line.
     pub(super) words: String,
     /// Where it is, for whoever finds no letter there either.
     pub(super) place: String,
     /// Where it is on the sheet; the best place for a leader first.
     pub(super) anchors: Vec<Point2>,
+}
+
+/// What has no room on a sheet, in words.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub(super) struct NoRoom {
+    /// What boxed letters stand for in place of names.
+    pub(super) letters: Vec<String>,
+    /// What has no letter either, and carriers without a mark.
+    pub(super) without: Vec<String>,
+    /// The tags of what is named on the sheet of its section, if not on the overview.
+    pub(super) elsewhere: Vec<String>,
+    /// Item numbers with what they are: `2 (J3) and 8 (B1)`.
+    pub(super) items: String,
 }
 
 /// Side of the box of a letter, millimetres; two letters take more.

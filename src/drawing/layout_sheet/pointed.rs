@@ -14,8 +14,8 @@ pub(super) struct Pointed {
 }
 
 impl Pointed {
-    /// `item 7 (G1)`.
+    /// `7 (G1)`.
     pub(super) fn words(&self) -> String {
-        format!("item {} ({})", self.number, self.tag)
+        format!("{} ({})", self.number, self.tag)
     }
 }

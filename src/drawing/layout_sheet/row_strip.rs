@@ -4,7 +4,6 @@ use super::sheets::{LEGEND, LayoutSheet, NAMES, RIGHT_ROOM, STRIP_FEED, STRIP_GA
 use crate::drawing::label_places::spread;
 use crate::drawing::layout_tables::{NONE, row_cells, row_heading};
 use crate::drawing::paper::USUAL;
-use crate::drawing::sheet_frame::drawing_area;
 use crate::drawing::sheet_source::SheetSource;
 use crate::plan::Row;
 
@@ -19,15 +18,17 @@ pub(super) struct RowStrip<'a> {
     pub(super) columns: Vec<f64>,
     /// What all rows here have alike; empty where nothing is.
     pub(super) alike: String,
+    /// All figures have room; the numbers of the rows alone otherwise.
+    pub(super) is_whole: bool,
 }
 
 /// Columns of upright figures are at least so far apart.
 pub(super) const UPRIGHT: f64 = USUAL * 1.4;
 
 impl<'a> RowStrip<'a> {
-    /// The strip of a sheet; none where its rows are too close for figures at this scale, or there is no room below.
+    /// The strip of a sheet: all figures of its rows, or their numbers alone where there is no room for more; none where they are
+    /// too close for figures at this scale.
     pub(super) fn of(source: &SheetSource<'a>, sheet: &LayoutSheet, depth: f64) -> Option<Self> {
-        let area = drawing_area(source.size.0, source.size.1);
         let bar = &source.project.bar;
         let here = |row: &&Row| {
             sheet.sections.contains(&row.section) && (sheet.span.0..=sheet.span.1).contains(&row.x.si())
@@ -65,6 +66,24 @@ impl<'a> RowStrip<'a> {
                 }
             }
         }
+        let alike =
+            if alike.is_empty() { String::new() } else { format!("Every row here: {}", alike.join("; ")) };
+        let numbers: Vec<(String, Vec<String>)> = lines.iter().take(1).cloned().collect();
+        let whole = Self::with_lines(source, sheet, rows.clone(), lines, alike, depth);
+        let numbered = || Self::with_lines(source, sheet, rows, numbers, String::new(), depth);
+        whole.or_else(|| numbered().map(|strip| Self { is_whole: false, ..strip }))
+    }
+
+    /// The strip with these lines, each with its name and a cell a row; none where it has no room.
+    fn with_lines(
+        source: &SheetSource<'a>,
+        sheet: &LayoutSheet,
+        rows: Vec<&'a Row>,
+        lines: Vec<(String, Vec<String>)>,
+        alike: String,
+        depth: f64,
+    ) -> Option<Self> {
+        let area = sheet.area(source.size);
         let width = |cell: &String| source.letters.width(cell, true) * USUAL;
         let widest = lines.iter().flat_map(|(_, cells)| cells).map(width).fold(4.0, f64::max) + 1.6;
         let metre = 1000.0 / sheet.denominator;
@@ -90,9 +109,7 @@ impl<'a> RowStrip<'a> {
                 (name, if upright { longest } else { STRIP_FEED }, cells)
             })
             .collect();
-        let alike =
-            if alike.is_empty() { String::new() } else { format!("Every row here: {}", alike.join("; ")) };
-        let strip = Self { rows, lines, upright, columns, alike };
+        let strip = Self { rows, lines, upright, columns, alike, is_whole: true };
         let free = area.depth() - super::sheets::ABOVE_DRAWING - depth * metre - STRIP_GAP - LEGEND;
         (strip.height() <= free).then_some(strip)
     }

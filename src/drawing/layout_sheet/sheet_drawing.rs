@@ -1,6 +1,5 @@
 //! A sheet while it is drawn: its view, the shapes of the bar in it, and where it joins its neighbours.
 
-use super::pointed::Pointed;
 use super::row_strip::RowStrip;
 use super::sheets::{
     ABOVE_DRAWING, ABOVE_OVERVIEW, BELOW_OVERVIEW, BEYOND, FAR, LEGEND, LayoutSheet, NAMES, RIGHT_ROOM,
@@ -10,7 +9,7 @@ use crate::drawing::flow_arrow::flow_arrows;
 use crate::drawing::label_places::Places;
 use crate::drawing::layout_tables::{position_note, without_balloons};
 use crate::drawing::paper::{
-    LARGE, LINE_FEED, MIDDLE, MarkKind, PageDraft, PaperLayer, Shade, Style, USUAL, View, WIDE, sized,
+    LARGE, MIDDLE, MarkKind, PageDraft, PaperLayer, Shade, Style, USUAL, View, WIDE, sized,
 };
 use crate::drawing::scene::{Dash, Layer, Scene, Shape};
 use crate::drawing::sheet_source::{BALLOON, SheetSource, capital};
@@ -41,23 +40,6 @@ const HEADING: Style = Style::plain(PaperLayer::Words, LARGE).bold();
 
 /// Of what must be known to read a sheet.
 const NOTE: Style = Style::plain(PaperLayer::Words, USUAL).shade(Shade::SOFT);
-
-/// Which choose their places first.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum First {
-    Balloons,
-    Names,
-}
-
-/// What has no room on a sheet.
-struct LeftOut {
-    /// How many names.
-    names: usize,
-    /// What letters stand for in place of names.
-    letters: Vec<String>,
-    /// What has no letter either, then item numbers and marks of carriers.
-    words: Vec<String>,
-}
 
 /// What stands beside or below a heading.
 struct HeadNotes {
@@ -171,8 +153,11 @@ impl<'a> SheetDrawing<'a, '_> {
     /// What must be known to read a wing.
     fn reading(&self) -> Vec<String> {
         let tables = self.first + self.sheets.len();
-        let rows =
-            if self.strip.is_some() { String::new() } else { format!("; rows in figures: sheet {tables}") };
+        let rows = if self.strip.as_ref().is_some_and(|strip| strip.is_whole) {
+            String::new()
+        } else {
+            format!("; rows in figures: sheet {tables}")
+        };
         // Where there is an overview, that says it; a narrow sheet has no room above the balloons.
         let is_said = self.sheets.iter().any(|sheet| !sheet.to_build_from) || self.area.width() < 300.0;
         let of_bar = if is_said { Vec::new() } else { self.pump_and_members() };
@@ -294,12 +279,10 @@ impl<'a> SheetDrawing<'a, '_> {
         format!("{}, {}{rows}", capital(&self.sheet.name), Measure::Distance.text(width, self.source.units))
     }
 
-    /// An arrow forward at the upper left, below what the heading says and may still have to say.
-    pub(super) fn travel(&self, draft: &mut PageDraft, (said_at, said_room): (Point2, f64)) {
+    /// An arrow forward at the upper left, below what the heading says down to there.
+    pub(super) fn travel(&self, draft: &mut PageDraft, said: f64) {
         let layer = PaperLayer::Notes;
-        // As many lines as the names of a dozen parts take.
-        let lines = (200.0 / said_room).ceil().clamp(2.0, 6.0);
-        let top = (self.area.max.y - 24.0).min(said_at.y - lines * USUAL * LINE_FEED);
+        let top = (self.area.max.y - 24.0).min(said - 1.0);
         let (x, y) = (self.area.min.x + 9.0, top - 12.0);
         draft.line(layer, &[Point2::new(x, y), Point2::new(x, y + 12.0)], MIDDLE, Dash::Solid);
         let points =
@@ -330,7 +313,6 @@ impl<'a> SheetDrawing<'a, '_> {
         let mut window = self.window(&view, depth);
         self.cut_off(draft, &mut window, self.area.min.y + LEGEND + strip_height + STRIP_GAP);
         let below = self.head(draft, &self.heading(), &self.reading());
-        self.travel(draft, below);
         if let Some(strip) = &self.strip {
             self.row_strip(draft, strip, &view, &window, window.min.y - STRIP_GAP);
         }
@@ -339,50 +321,31 @@ impl<'a> SheetDrawing<'a, '_> {
         let bundles = self.bundles(draft, &view, &window);
         self.outlet_numbers(draft, &view);
         self.match_lines(draft, &window);
-        // Where balloons leave a name without room, names go first, if that leaves out less.
-        let (start, before) = (draft.page.marks.len(), self.places.clone());
-        let mut left = self.names_and_balloons(draft, &window, below, First::Balloons);
-        if left.names > 0 {
-            let first = (draft.page.marks.split_off(start), std::mem::replace(&mut self.places, before));
-            let other = self.names_and_balloons(draft, &window, below, First::Names);
-            if (other.names, other.words.len()) < (left.names, left.words.len()) {
-                left = other;
-            } else {
-                draft.page.marks.truncate(start);
-                draft.page.marks.extend(first.0);
-                self.places = first.1;
-            }
-        }
+        let left = self.name_all(draft, &window, below);
         self.count_bundles(draft, &bundles, &window);
-        Self::say_what_has_no_room(draft, (&left.letters, &left.words), below);
+        let said = Self::say_what_has_no_room(draft, &left, below);
+        self.travel(draft, said);
         self.legend(draft);
     }
 
-    /// Item numbers and names, each with what has no room.
-    fn names_and_balloons(
-        &mut self,
-        draft: &mut PageDraft<'a>,
-        window: &Bounds,
-        said: (Point2, f64),
-        first: First,
-    ) -> LeftOut {
-        let mut far = match first {
-            First::Balloons => self.balloons(draft, window, first),
-            First::Names => Vec::new(),
-        };
-        let labels = self.labels(draft, true, window);
-        let unnamed = self.write_labels(draft, &labels, window, said);
-        if first == First::Names {
-            far = self.balloons(draft, window, first);
-        }
-        let far = self.far_balloons(draft, far, window);
-        let (letters, mut words) = self.boxed_letters(draft, &unnamed, window);
-        words.extend(far.iter().map(Pointed::words));
-        words.extend(self.carrier_marks(draft, window));
-        LeftOut { names: unnamed.len(), letters, words }
+    pub(super) fn overview(&mut self, draft: &mut PageDraft<'a>) {
+        let (view, mut window) = self.overview_view();
+        let lowest = self.area.min.y + LEGEND + BELOW_OVERVIEW;
+        self.cut_off(draft, &mut window, lowest);
+        let said_at = self.head(draft, &capital(&self.sheet.name), &self.pump_and_members());
+        self.shapes(draft, &view, &window);
+        self.match_lines(draft, &window);
+        let below = self.dimensions(draft, &view, &window);
+        let left = self.name_all(draft, &window, said_at);
+        let said = Self::say_what_has_no_room(draft, &left, said_at);
+        self.travel(draft, said);
+        let (highest, lowest) = self.elevation_heights(below);
+        self.elevation(draft, &view, highest, lowest);
+        self.legend(draft);
     }
 
-    pub(super) fn overview(&mut self, draft: &mut PageDraft<'a>) {
+    /// How an overview stands, and what of the bar it shows.
+    fn overview_view(&self) -> (View, Bounds) {
         let mut depth = self.depth(4.0);
         let (top, lowest) = (self.area.max.y - ABOVE_OVERVIEW, self.area.min.y + LEGEND + BELOW_OVERVIEW);
         // Where there is no room for all, the hose from the pump is cut before the bar is.
@@ -391,18 +354,27 @@ impl<'a> SheetDrawing<'a, '_> {
             depth.1 = (depth.0 + room).max(self.depth(0.0).1).min(depth.1);
         }
         let view = self.view_at(top, depth.1);
-        let mut window = self.window(&view, depth);
-        self.cut_off(draft, &mut window, lowest);
-        let said_at = self.head(draft, &capital(&self.sheet.name), &self.pump_and_members());
-        self.travel(draft, said_at);
-        self.shapes(draft, &view, &window);
-        self.match_lines(draft, &window);
-        let below = self.dimensions(draft, &view, &window);
-        let labels = self.labels(draft, false, &window);
-        let unnamed = self.write_labels(draft, &labels, &window, said_at);
-        let (letters, without) = self.boxed_letters(draft, &unnamed, &window);
-        Self::say_what_has_no_room(draft, (&letters, &without), said_at);
-        self.elevation(draft, &view, below - 4.0, self.area.min.y + LEGEND + 2.0);
+        (view, self.window(&view, depth))
+    }
+
+    /// An overview without room for the bar seen from behind.
+    pub(super) fn lacks_elevation(&self, draft: &PageDraft) -> bool {
+        let (view, window) = self.overview_view();
+        let heights = self.elevation_heights(Self::below_dimensions(&window));
+        !self.has_room_for_elevation(draft, &view, heights)
+    }
+
+    /// Between which heights of an overview the bar stands as it is seen from behind.
+    fn elevation_heights(&self, below: f64) -> (f64, f64) {
+        (below - 4.0, self.area.min.y + LEGEND + 2.0)
+    }
+
+    /// The bar seen from behind on a sheet of its own.
+    pub(super) fn behind(&self, draft: &mut PageDraft) {
+        let view = self.view_at(self.area.max.y - ABOVE_OVERVIEW, 0.0);
+        self.head(draft, &capital(&self.sheet.name), &[]);
+        draft.page.view = Some(view);
+        self.elevation(draft, &view, self.area.max.y - 16.0, self.area.min.y + LEGEND + 2.0);
         self.legend(draft);
     }
 

@@ -4,7 +4,7 @@
 //! such a sheet needs no overview beside it.
 
 use crate::drawing::paper::USUAL;
-use crate::drawing::sheet_frame::{SCALES, drawing_area};
+use crate::drawing::sheet_frame::{SCALES, continued_area, drawing_area};
 use crate::geometry::Bounds;
 use crate::plan::{Project, Section, SectionId};
 
@@ -23,6 +23,17 @@ pub struct LayoutSheet {
     pub denominator: f64,
     /// Cut at the left and at the right, with more of the same on another sheet.
     pub cut: (bool, bool),
+    /// Seen from behind alone: what an overview has no room for.
+    pub from_behind: bool,
+    /// Not the first: a small sheet has a line in place of the title block then.
+    pub continues: bool,
+}
+
+impl LayoutSheet {
+    /// What is left for the drawing on a sheet of a size.
+    pub(super) fn area(&self, size: (f64, f64)) -> Bounds {
+        if self.continues { continued_area(size.0, size.1) } else { drawing_area(size.0, size.1) }
+    }
 }
 
 /// An overview smaller than this is split rather than shrunk further, unless it is too deep.
@@ -62,6 +73,13 @@ pub(super) const ABOVE_OVERVIEW: f64 = 36.0;
 /// From an overview down to the legend: widths of sections and of the bar.
 pub(super) const BELOW_OVERVIEW: f64 = 30.0;
 
+/// Of the width of a sheet, what a wing takes that is drawn smaller than [`SECTION_SCALE`]: names that have no room by the drawing
+/// stand at its sides.
+const SMALL_WING: f64 = 0.6;
+
+/// Of the width of a sheet that shows the bar from behind, what is left beside the words of its heights.
+const WITHOUT_WORDS: f64 = 0.7;
+
 /// In front of and behind the frame, for hoses and parts that stand off it, metres.
 const AROUND: f64 = 0.3;
 
@@ -74,9 +92,43 @@ pub(super) const FAR: f64 = 2.0;
 /// From the middle of a part to the edge of its symbol, metres.
 const SYMBOL: f64 = 0.15;
 
+/// The sheet that shows from behind what an overview has no room for, at its scale or the largest that leaves room for words
+/// beside.
+pub(super) fn from_behind(overview: &LayoutSheet, size: (f64, f64)) -> LayoutSheet {
+    let room = (drawing_area(size.0, size.1).width() - NAMES - RIGHT_ROOM) * WITHOUT_WORDS;
+    let wide = |scale: &f64| (overview.span.1 - overview.span.0) * 1000.0 / scale <= room;
+    let denominator = SCALES.into_iter().filter(|scale| *scale < overview.denominator).find(wide);
+    LayoutSheet {
+        name: overview.name.replacen("overview", "seen from behind", 1),
+        denominator: denominator.unwrap_or(overview.denominator),
+        cut: (false, false),
+        from_behind: true,
+        continues: true,
+        ..overview.clone()
+    }
+}
+
 /// Which sheets show the bar: first the overview, then the wings from left to right. `scale` is the denominator asked
 /// for: it holds for the overview, and for wings if it is no smaller than 1:20.
 pub fn layout_sheets(project: &Project, size: (f64, f64), scale: Option<f64>) -> Vec<LayoutSheet> {
+    let sheets = sheets_within(project, size, scale, drawing_area(size.0, size.1));
+    if sheets.len() == 1 {
+        return sheets;
+    }
+    let mut sheets = sheets_within(project, size, scale, continued_area(size.0, size.1));
+    for sheet in sheets.iter_mut().skip(1) {
+        sheet.continues = true;
+    }
+    sheets
+}
+
+/// The same with so much left for the drawing of a wing.
+fn sheets_within(
+    project: &Project,
+    size: (f64, f64),
+    scale: Option<f64>,
+    of_wing: Bounds,
+) -> Vec<LayoutSheet> {
     let area = drawing_area(size.0, size.1);
     let room = area.width() - NAMES - RIGHT_ROOM;
     let bounds = project.bar.bounds();
@@ -88,6 +140,8 @@ pub fn layout_sheets(project: &Project, size: (f64, f64), scale: Option<f64>) ->
             span: (-1.0, 1.0),
             denominator: scale.unwrap_or(SMALLEST_OVERVIEW),
             cut: (false, false),
+            from_behind: false,
+            continues: false,
         }];
     }
     let mut sections: Vec<&Section> = project.bar.sections.iter().collect();
@@ -95,7 +149,7 @@ pub fn layout_sheets(project: &Project, size: (f64, f64), scale: Option<f64>) ->
     let depth = bounds.depth() + 2.0 * AROUND;
     let deep = |scale: f64, around: f64| {
         (bounds.depth() + around) * 1000.0 / scale
-            <= area.depth() - ABOVE_DRAWING - STRIP_GAP - LEVEL_STRIP - LEGEND
+            <= of_wing.depth() - ABOVE_DRAWING - STRIP_GAP - LEVEL_STRIP - LEGEND
     };
     let asked = scale.filter(|scale| *scale <= SECTION_SCALE);
     // Too wide is split over sheets; too deep can't be, and takes a smaller scale.
@@ -104,7 +158,8 @@ pub fn layout_sheets(project: &Project, size: (f64, f64), scale: Option<f64>) ->
     let base =
         asked.unwrap_or_else(|| from.into_iter().find(|scale| deep(*scale, 2.0 * TIGHT)).unwrap_or(smallest));
     let mut wings = Vec::new();
-    for group in groups(&sections, room * base / 1000.0 - 2.0 * BEYOND) {
+    let taken = if base > SECTION_SCALE && asked.is_none() { SMALL_WING } else { 1.0 };
+    for group in groups(&sections, room * taken * base / 1000.0 - 2.0 * BEYOND) {
         let span = (
             group.iter().map(|one| one.left.si()).fold(f64::INFINITY, f64::min) - BEYOND,
             group.iter().map(|one| one.right.si()).fold(f64::NEG_INFINITY, f64::max) + BEYOND,
@@ -124,11 +179,14 @@ pub fn layout_sheets(project: &Project, size: (f64, f64), scale: Option<f64>) ->
             span,
             denominator: own.unwrap_or(base),
             cut: (false, false),
+            from_behind: false,
+            continues: false,
         };
         wings.extend(pieces(&template, room, &[]));
     }
     // An overview that was asked for at another scale is wanted.
     if let [whole] = &mut wings[..]
+        && of_wing == area
         && scale.is_none_or(|scale| scale == whole.denominator)
         && sections.len() == project.bar.sections.len()
     {
@@ -151,6 +209,8 @@ pub fn layout_sheets(project: &Project, size: (f64, f64), scale: Option<f64>) ->
         span,
         denominator,
         cut: (false, false),
+        from_behind: false,
+        continues: false,
     };
     let mut sheets = pieces(&overview, room, &hinges);
     sheets.extend(wings);
@@ -260,6 +320,8 @@ mod tests {
             span,
             denominator,
             cut: (false, false),
+            from_behind: false,
+            continues: false,
         }
     }
 
