@@ -90,7 +90,7 @@ const UNDER: f64 = 14.0;
 const LEAST_DEPTH: f64 = 55.0;
 
 /// A picture less wide than this has no room for its words, millimetres.
-const LEAST_WIDTH: f64 = 82.0;
+const LEAST_WIDTH: f64 = 95.0;
 
 /// Draws as many as have room on a sheet of their own, and tells how many these are; says so where not even one has.
 pub fn crossing_page<'a>(source: &SheetSource<'a>, drawn: &[DrawnCrossing]) -> (PageDraft<'a>, usize) {
