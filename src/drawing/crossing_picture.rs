@@ -221,11 +221,20 @@ impl Pictured {
         draft.wrapped(&self.says, Style::plain(PaperLayer::Words, USUAL).bold(), width)
     }
 
+    /// How it is seen and at what scale, below its head.
+    fn note(&self, draft: &PageDraft, denominator: f64, width: f64) -> Vec<String> {
+        let seen = if self.is_upright { "seen from above, forward is up" } else { "seen along the hinge" };
+        let note = format!("{}, {seen}; filled; set, twist left out", scale_text(denominator));
+        draft.wrapped(&note, Style::plain(PaperLayer::Words, USUAL), width)
+    }
+
     /// The largest scale at which it fits a room: side by side, or one over the other, whatever is larger.
     fn fit(&self, draft: &PageDraft, (width, depth): (f64, f64)) -> Option<Fit> {
         let bounds = self.lying.as_ref()?.each_ref().map(|(one, _)| one.bounds());
         let [a, b] = &bounds;
-        let height = depth - USUAL - (self.head(draft, width).len() as f64 + 1.0) * USUAL * 1.5;
+        // A scale of more digits makes no line more.
+        let lines = self.head(draft, width).len() + self.note(draft, 100.0, width).len();
+        let height = depth - USUAL - lines as f64 * USUAL * 1.5;
         let fits = |scale: f64, wide: f64, deep: f64, beside: f64, under: f64| {
             wide * 1000.0 / scale + beside <= width && deep * 1000.0 / scale + under <= height
         };
@@ -279,9 +288,11 @@ fn picture(draft: &mut PageDraft, source: &SheetSource, one: &Pictured, room: &B
         draft.words(Point2::new(room.min.x, y), "No shape is found for it", style);
         return;
     };
-    let seen = if one.is_upright { "seen from above, forward is up" } else { "seen along the hinge" };
-    let note = format!("{}, {seen}; filled; set, twist left out", scale_text(denominator));
-    draft.words(Point2::new(room.min.x, y), &note, style);
+    for line in one.note(draft, denominator, room.width()) {
+        draft.words(Point2::new(room.min.x, y), &line, style);
+        y -= USUAL * 1.5;
+    }
+    y += USUAL * 1.5;
     let is_over = one.fit(draft, (room.width(), room.depth())).is_some_and(|fit| fit.is_over);
     let (mut x, mut top) = (room.min.x + BESIDE, y - 6.0);
     for (lies, position) in lying {

@@ -1,6 +1,8 @@
 //! What holds hoses, tubes and parts where the frame alone does not, as it is ordered and fitted: carriers across open frame,
 //! brackets, clamps beside hinges.
 
+use std::fmt::Write as _;
+
 use super::document::{PaperCell, PaperColumn, PaperTable, Shown};
 use super::packing::first_fit_decreasing;
 use super::places;
@@ -424,7 +426,7 @@ fn to_buy(project: &Project, pieces: &[Length]) -> String {
         assumed(project, |limits| limits.cut_trim)
     );
     if !packing.too_long.is_empty() {
-        says += &format!("; {} longer than that", words::counted(packing.too_long.len(), "piece"));
+        let _ = write!(says, "; {} longer than that", words::counted(packing.too_long.len(), "piece"));
     }
     says
 }
