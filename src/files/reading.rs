@@ -113,6 +113,12 @@ pub(super) fn text_of(bytes: Vec<u8>) -> Result<String, ReadError> {
     if let Some((mark, unit)) = marks.into_iter().find(|one| bytes.starts_with(one.0)) {
         return utf_16(&bytes[mark.len()..], unit);
     }
+    // Of plain letters it is UTF-8 with zeros between.
+    if is_bare_utf_16(&bytes)
+        && let Some((what, advice)) = no_text(&bytes)
+    {
+        return Err(ReadError::one("file".to_owned(), what, advice));
+    }
     String::from_utf8(bytes).map_err(|error| {
         if let Some((what, advice)) = no_text(error.as_bytes()) {
             return ReadError::one("file".to_owned(), what, advice);
@@ -156,7 +162,19 @@ fn no_text(bytes: &[u8]) -> Option<(&'static str, &'static str)> {
         (b"%PDF", "it is a PDF, not text", "choose the file that the PDF was made of"),
         (b"\x89PNG", "it is a picture (PNG), not text", "choose another file"),
     ];
-    KNOWN.iter().find(|one| bytes.starts_with(one.0)).map(|one| (one.1, one.2))
+    let utf_16 = is_bare_utf_16(bytes).then_some((
+        "it is text in UTF-16 without the mark that should stand in front (FF FE or FE FF)",
+        "save it again, as UTF-8 text if there is a choice",
+    ));
+    KNOWN.iter().find(|one| bytes.starts_with(one.0)).map(|one| (one.1, one.2)).or(utf_16)
+}
+
+/// Text in UTF-16 without its mark: letters of most languages have a zero in the same one of their two bytes, and no other text
+/// has any.
+fn is_bare_utf_16(bytes: &[u8]) -> bool {
+    let zeros = |from: usize| bytes.iter().skip(from).step_by(2).filter(|byte| **byte == 0).count();
+    let (first, second) = (zeros(0), zeros(1));
+    4 * first.max(second) > bytes.len() && 8 * first.min(second) < first.max(second)
 }
 
 #[cfg(test)]
@@ -180,6 +198,8 @@ mod tests {
                 "line 2: it begins as text in UTF-16, and goes on as something else; save it",
             ),
             (b"\xFE\xFF\0T\0", "line 1: it begins as text in UTF-16"),
+            (b"r\0o\0w\0\n\0\xE4\0", "file: it is text in UTF-16 without the mark"),
+            (b"\0r\0o\0w", "file: it is text in UTF-16 without the mark"),
             (
                 b"Tag\nH\xE4",
                 "line 2: it is not UTF-8 text; an older program may have written it, in Windows-1252 (\"ANSI\") or the like; choose a file that was saved as UTF-8 text (a spreadsheet calls it \"CSV UTF-8\")",

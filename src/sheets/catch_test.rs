@@ -403,7 +403,7 @@ fn causes(found: Result<Explanation, NoAnswer>, is_as_drawn: Option<bool>, units
             PaperCell::text(capital(&one.what)),
             PaperCell::text(why),
             PaperCell::text(capital(&one.then_also)),
-            PaperCell::text(capital(&one.to_do)),
+            PaperCell::text(capital(one.advice(is_as_drawn))),
         ]
     };
     let (none, mut told): (Vec<_>, Vec<_>) =

@@ -446,9 +446,9 @@ impl CatchTestView {
                 });
                 match self.answers.explained() {
                     Some(Ok(explanation)) if state == ExplainedState::UpToDate => {
-                        explained::groups(ui, explanation, &mut self.of.picked, theme);
                         let judged = self.answers.judged().and_then(|one| one.as_ref().ok());
                         let is_as_drawn = judged.and_then(|one| one.judged.verdict.as_drawn);
+                        explained::groups(ui, explanation, is_as_drawn, &mut self.of.picked, theme);
                         explained::next(ui, explanation, is_as_drawn, theme);
                     }
                     Some(Err(why)) if state == ExplainedState::UpToDate => verdict::no_answer(ui, why, theme),

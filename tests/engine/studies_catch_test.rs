@@ -249,9 +249,12 @@ fn catches_of_a_row_are_weighed_by_their_scatter() {
     // A watch stopped within 2 s in 40 s costs 5 %, twice as long half of that.
     test.scatter = CatchScatter { amount: Ratio::ZERO, seconds: 2.0, ..CatchScatter::default() };
     test.catches = vec![one(400.0, 40.0), one(960.0, 80.0)];
+    let row = judged(&project, test.clone()).rows[0];
+    assert!((row.caught.si() * 1e6 - (10.0 + 4.0 * 12.0) / 5.0).abs() < 1e-9, "{row:?}");
+    // Catches that took equally long count alike, however far apart: 4 and 7 mL/s are 5.5.
+    test.catches = vec![one(80.0, 20.0), one(140.0, 20.0)];
     let row = judged(&project, test).rows[0];
-    let (a, b) = (1.0 / (0.5f64 * 0.5), 1.0 / (0.3f64 * 0.3));
-    assert!((row.caught.si() * 1e6 - (10.0 * a + 12.0 * b) / (a + b)).abs() < 1e-9, "{row:?}");
+    assert!((row.caught.si() * 1e6 - 5.5).abs() < 1e-9, "{row:?}");
 }
 
 /// Bad input is said in words and the rest is judged.

@@ -473,3 +473,27 @@ fn a_workbook_that_is_none_is_refused() {
     assert!(gone.to_string().contains("it is not there"), "{gone}");
     assert!(files::open(&path).is_err());
 }
+
+/// What was read at a gauge is taken, or told: in silence it would leave a verdict that it may speak against.
+#[test]
+fn what_was_read_at_gauges_is_taken_or_told() {
+    let sheet = |heading: &str, cell: &str| {
+        read(&format!("Speed (km/h),{heading},Remarks\n9.0,{cell},stuck\n\"\"\nrow,ml\n1,350.5\n"))
+    };
+    for (heading, cell) in [("G1 read (bar)", "2.9"), ("G1 read", "2.9 bar"), ("G1 read (kPa)", "290")] {
+        let found = sheet(heading, cell);
+        assert!(found.problems.is_empty(), "{heading}: {}", found.problems);
+        assert!((found.gauges[0].pressure.si() / 2.9e5 - 1.0).abs() < 1e-9, "{heading}");
+        assert!(found.remarks[0].contains("stuck"), "{:?}", found.remarks);
+    }
+    for (heading, says) in [("G1 read", "\"2.9\" has no unit"), ("G1 read (at)", "\"at\", is not known")] {
+        let found = sheet(heading, "2.9");
+        assert_eq!((found.gauges.len(), found.problems.count()), (0, 1), "{heading}");
+        assert!(found.problems.to_string().contains(says), "{}", found.problems);
+    }
+    let flow = sheet("Total flow read (L/min)", "12");
+    assert!(flow.remarks.iter().any(|one| one.contains("not taken")), "{:?}", flow.remarks);
+    let time = read("\"Seconds really caught, if not as asked\",\"1,000\"\n\"\"\nrow,ml\n1,350\n");
+    assert!(time.problems.to_string().contains("may be 1000 or 1.000"), "{}", time.problems);
+    assert_eq!((time.seconds, time.problems.count()), (None, 1));
+}

@@ -17,13 +17,13 @@ use crate::plan::catch_amount::{CATCH_METRES, CATCH_SECONDS};
 use crate::plan::catch_test::{GAUGE_READS, tested_bar};
 use crate::plan::edit::{Edit, apply};
 use crate::plan::{
-    Catch, CatchSpan, CatchTest, CaughtLiquid, Drive, GaugeReading, OperatingPoint, Project, Routing, words,
+    Catch, CatchSpan, CatchTest, CaughtLiquid, Drive, GaugeReading, OperatingPoint, Project, words,
 };
 use crate::quantities::{Length, Measure, Pressure, Ratio, UnitSystem};
 use crate::studies::Unwatched;
 use crate::studies::catch_test::explain::{ExplainOptions, explain};
 use crate::studies::catch_test::judged::judge;
-use crate::studies::catch_test::prepare::PreparedTest;
+use crate::studies::catch_test::prepare::{PreparedTest, dial};
 use report::Answer;
 
 /// The subcommand.
@@ -258,7 +258,7 @@ fn taken(
     {
         remarks.push(format!("--seconds {seconds} counts; the sheet says {printed} s"));
     }
-    let typed = readings(asked, bar.routings.first())?;
+    let typed = readings(asked, bar)?;
     let mut gauges = taken.gauges;
     // What is typed counts in place of what a sheet says.
     gauges.retain(|one| typed.iter().all(|other| other.part != one.part));
@@ -301,7 +301,8 @@ fn span(asked: &Arguments, read: &ReadCatches, catches: &[Catch]) -> Result<Catc
 }
 
 /// The readings of `--gauge`; a refusal has been printed.
-fn readings(asked: &Arguments, routing: Option<&Routing>) -> Result<Vec<GaugeReading>, ExitCode> {
+fn readings(asked: &Arguments, bar: &Project) -> Result<Vec<GaugeReading>, ExitCode> {
+    let routing = bar.routings.first();
     let parts = routing.map(|routing| routing.parts.as_slice()).unwrap_or_default();
     asked
         .gauges
@@ -311,6 +312,17 @@ fn readings(asked: &Arguments, routing: Option<&Routing>) -> Result<Vec<GaugeRea
                 let name = routing.map_or("", |routing| routing.name.as_str());
                 wrong_usage(Some(NAME), &format!("--gauge: routing {name} has no part \"{tag}\""))
             })?;
+            if let (Some(sd), Some(end)) = (sd, dial(bar, part))
+                && *sd > end
+            {
+                let text = |pressure: Pressure| Measure::Pressure.text(pressure.si(), bar.units);
+                let what = format!(
+                    "--gauge: {tag} is read within ±{}, which is more than its whole dial to {}; give one standard deviation",
+                    text(*sd),
+                    text(end)
+                );
+                return Err(wrong_usage(Some(NAME), &what));
+            }
             Ok(GaugeReading { part: part.id, pressure: *pressure, sd: *sd })
         })
         .collect()

@@ -287,7 +287,7 @@ impl Answer<'_> {
                 what: one.what.clone(),
                 why: one.why.clone(),
                 then_also: one.then_also.clone(),
-                to_do: one.to_do.clone(),
+                to_do: one.advice(self.judged.verdict.as_drawn).to_owned(),
             }
         };
         explained.in_order().into_iter().map(report).collect()
@@ -450,25 +450,26 @@ impl Answer<'_> {
                 .enumerate()
                 .partition(|(at, group)| *at == 0 || group.odds >= LEAST_ODDS || is_none(group));
             for (_, group) in shown {
-                group_of_causes(out, group);
+                group_of_causes(out, group, self.judged.verdict.as_drawn);
             }
             if !rest.is_empty() {
                 let odds = whole_odds(rest.iter().map(|(_, group)| group.odds).sum());
                 let _ = writeln!(out, "{odds:>5}  {} of causes, together", counted(rest.len(), "more group"));
             }
         }
-        if !self.next_looks().is_empty() {
+        let no_look = self.explained.ok().and_then(|one| one.no_look(self.judged.verdict.as_drawn));
+        if no_look.is_some() || !self.next_looks().is_empty() {
             let _ = writeln!(out, "\nWhat to look at next");
-            for (number, look) in (1..).zip(self.next_looks()) {
-                let _ = writeln!(out, "{number:>5}  {}", capital(&look.what));
-                for one in &look.outcomes {
-                    let odds = whole_odds(one.odds);
-                    let _ = writeln!(out, "       {odds:>3}: {}. Then it is {}", one.seen, one.means);
-                }
-            }
         }
-        if let Some(says) = self.explained.ok().and_then(|one| one.no_look(self.judged.verdict.as_drawn)) {
-            let _ = writeln!(out, "\nWhat to look at next\n       {}", capital(says));
+        if let Some(says) = no_look {
+            let _ = writeln!(out, "       {}", capital(says));
+        }
+        for (number, look) in (1..).zip(self.next_looks()) {
+            let _ = writeln!(out, "{number:>5}  {}", capital(&look.what));
+            for one in &look.outcomes {
+                let odds = whole_odds(one.odds);
+                let _ = writeln!(out, "       {odds:>3}: {}. Then it is {}", one.seen, one.means);
+            }
         }
         let cautions = self.cautions();
         if !cautions.is_empty() {
@@ -481,7 +482,7 @@ impl Answer<'_> {
 }
 
 /// A group: what its members have in common in odds stands beside the group, and beside each what it has of them.
-fn group_of_causes(out: &mut String, group: &CauseGroup) {
+fn group_of_causes(out: &mut String, group: &CauseGroup, is_as_drawn: Option<bool>) {
     let odds = whole_odds(group.odds);
     let is_one = group.members.len() == 1 && group.unlisted.is_empty();
     if !is_one {
@@ -497,10 +498,10 @@ fn group_of_causes(out: &mut String, group: &CauseGroup) {
         if place == 0 {
             let left = group.left().unwrap_or_default();
             for (name, words) in [
-                ("Why", &one.why),
-                ("Not explained by it", &left),
-                ("Then also", &one.then_also),
-                ("To do", &one.to_do),
+                ("Why", one.why.as_str()),
+                ("Not explained by it", left.as_str()),
+                ("Then also", one.then_also.as_str()),
+                ("To do", one.advice(is_as_drawn)),
             ] {
                 if !words.is_empty() {
                     let _ = writeln!(out, "         {name}: {words}");

@@ -32,12 +32,17 @@ pub(super) struct CatchColumns {
     pub(super) outlet: Option<usize>,
     /// Anything else.
     pub(super) notes: Option<usize>,
+    /// Of columns with amounts that name a unit that is none: their places, and what stands there in brackets.
+    pub(super) no_units: Vec<(usize, String)>,
     /// Headings that may mean a volume or a weight.
     pub(super) ounces: Vec<String>,
 }
 
 /// Words of a column that says what should come, not what came.
 const NOT_CAUGHT: [&str; 7] = ["target", "expected", "asked", "from", "to", "predicted", "deviation"];
+
+/// Words of a column with anything else.
+const NOTES: [&str; 6] = ["note", "notes", "remark", "remarks", "comment", "comments"];
 
 /// Words of a column with what came.
 const CAUGHT: [&str; 7] = ["caught", "catch", "amount", "volume", "weight", "mass", "measured"];
@@ -86,7 +91,7 @@ impl CatchColumns {
                 found.spoiled.get_or_insert(at);
                 continue;
             }
-            if has(at, &["note", "notes", "remark", "remarks", "comment", "comments"]) {
+            if has(at, &NOTES) {
                 found.notes.get_or_insert(at);
                 continue;
             }
@@ -98,6 +103,10 @@ impl CatchColumns {
             let names_amount = has(at, &CAUGHT) || matches!(unit, Ok(Some(_)) | Err(()));
             let is_amount = if said { has(at, &["caught"]) } else { names_amount && !has(at, &NOT_CAUGHT) };
             if is_amount {
+                if let (Ok(None), Some((_, said))) = (unit, cells[at].split_once(['(', '['])) {
+                    let said = said.trim_end_matches([')', ']']).trim();
+                    found.no_units.push((at, said.to_owned()));
+                }
                 match unit {
                     Ok(unit) => found.amounts.push(AmountColumn { at, unit, liquid: liquid(&all[at]) }),
                     Err(()) => found.ounces.push(cells[at].clone()),
@@ -141,34 +150,71 @@ fn liquid(words: &[String]) -> Option<CaughtLiquid> {
     }
 }
 
-/// The columns of a table of pressures of the commissioning sheet: the ground speed, and what was read at which part.
+/// The columns of a table of pressures of the commissioning sheet: the ground speed, what was read at which part, and remarks.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(super) struct PressureColumns {
-    /// The ground speed with its unit.
-    pub(super) speed: (usize, String),
-    /// Tag of the part, place and unit of each column with readings.
-    pub(super) read: Vec<(String, usize, String)>,
+    /// How many there are.
+    pub(super) width: usize,
+    /// The ground speed with its unit, which is empty where none is named; none where no column is headed by it.
+    pub(super) speed: Option<(usize, String)>,
+    /// Each column with readings.
+    pub(super) read: Vec<ReadColumn>,
+    /// Anything else.
+    pub(super) notes: Option<usize>,
+}
+
+/// A column with what was read at one part.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(super) struct ReadColumn {
+    /// Its place.
+    pub(super) at: usize,
+    /// Tag of the part.
+    pub(super) tag: String,
+    /// Its unit as the heading names it; may be empty.
+    pub(super) unit: String,
+    /// What it measures; none where the unit is none that is known.
+    pub(super) measure: Option<Measure>,
+}
+
+impl ReadColumn {
+    /// Reads `G1 read (bar)`, with or without a unit; none of a heading that says nothing of what was read at a part.
+    fn of(at: usize, heading: &str) -> Option<Self> {
+        const READ: &str = " read";
+        let lower = heading.to_ascii_lowercase();
+        let begins = lower.find(READ)?;
+        let (tag, behind) = (heading[..begins].trim(), &heading[begins + READ.len()..]);
+        if tag.is_empty() || behind.starts_with(char::is_alphanumeric) {
+            return None;
+        }
+        let unit = behind.trim_matches(|one: char| !one.is_alphanumeric()).to_owned();
+        let is_of = |measure: &Measure| {
+            !unit.is_empty() && measure.parse(&format!("1 {unit}"), UnitSystem::Metric).is_ok()
+        };
+        let measure = [Measure::Pressure, Measure::TotalFlow].into_iter().find(is_of);
+        // The sheet names no part so.
+        let measure = if lower.starts_with("total flow") { Some(Measure::TotalFlow) } else { measure };
+        Some(Self { at, tag: tag.to_owned(), unit, measure })
+    }
 }
 
 impl PressureColumns {
     /// Reads a line as headings; none where it is none of such a table.
     pub(super) fn of(cells: &[String]) -> Option<Self> {
-        let parted = |cell: &str| {
-            let (name, unit) = cell.rsplit_once(" (")?;
-            Some((name.to_owned(), unit.trim_end_matches(')').to_owned()))
-        };
-        let headings: Vec<Option<(String, String)>> = cells.iter().map(|cell| parted(cell)).collect();
-        let speed = headings.iter().enumerate().find_map(|(at, heading)| {
-            let (name, unit) = heading.as_ref()?;
-            (name == "Speed").then(|| (at, unit.clone()))
-        })?;
-        let read = headings.iter().enumerate().filter_map(|(at, heading)| {
-            let (name, unit) = heading.as_ref()?;
-            let tag = name.strip_suffix(" read").filter(|tag| *tag != "Total flow")?;
-            // Flow meters read something else.
-            (unit == "bar" || unit == "psi").then(|| (tag.to_owned(), at, unit.clone()))
+        let read: Vec<ReadColumn> =
+            cells.iter().enumerate().filter_map(|(at, cell)| ReadColumn::of(at, cell)).collect();
+        let speed = cells.iter().enumerate().find_map(|(at, cell)| {
+            let (name, unit) = cell.split_once('(').unwrap_or((cell, ""));
+            let unit = unit.trim_end_matches(')').trim();
+            name.trim().eq_ignore_ascii_case("speed").then(|| (at, unit.to_owned()))
         });
-        Some(Self { speed, read: read.collect() })
+        // What stands in a line of names and values is a sentence, and no heading.
+        let is_table = match &speed {
+            Some((_, unit)) => !unit.is_empty() || !read.is_empty(),
+            None => read.iter().any(|one| !one.tag.contains(' ') && !one.unit.contains(' ')),
+        };
+        let notes =
+            cells.iter().position(|cell| words(cell).iter().any(|word| NOTES.contains(&word.as_str())));
+        is_table.then(|| Self { width: cells.len(), speed, read, notes })
     }
 }
 

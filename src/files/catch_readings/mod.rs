@@ -61,6 +61,9 @@ pub fn read_catches(text: &str, choices: &CatchChoices) -> ReadCatches {
 /// Ground speeds that may be set for a catch, m/s: a tenth of a km/h to what a project takes at most.
 const SPEED_SETS: RangeInclusive<f64> = 0.1 / 3.6..=30.0;
 
+/// Temperatures that what is caught may have, °C: liquid, at the air's pressure (water; common practice, no source).
+const CAUGHT_AT: RangeInclusive<f64> = -50.0..=100.0;
+
 /// A table that is being read.
 struct Reading<'a> {
     choices: &'a CatchChoices,
@@ -167,7 +170,8 @@ impl Reading<'_> {
             let advice = "keep one amount a line, and give another catch a line of its own";
             return self.problem(line, Some(row), what, advice);
         }
-        let seconds = columns.seconds.map(cell).filter(|cell| !cell.is_empty()).map(seconds).transpose();
+        let said = columns.seconds.map(cell).filter(|cell| !cell.is_empty());
+        let seconds = said.map(|said| self.clear(line, said, seconds)).transpose();
         let seconds = match seconds {
             Ok(seconds) => seconds,
             Err(what) => {
@@ -177,7 +181,8 @@ impl Reading<'_> {
         };
         let spoiled = columns.spoiled.and_then(|at| spoiled(with_formula(cell(at))));
         for column in filled {
-            match self.catch(line, Some(row), cell(column.at), column.unit) {
+            let no_unit = columns.no_units.iter().find(|one| one.0 == column.at).map(|one| one.1.as_str());
+            match self.catch(line, Some(row), cell(column.at), column.unit, no_unit) {
                 Ok(bare) => {
                     let (liquid, spoiled) = (column.liquid, spoiled.clone());
                     let remark = if spoiled.is_none() { note.to_owned() } else { String::new() };
@@ -209,7 +214,7 @@ impl Reading<'_> {
         if said.is_empty() {
             return;
         }
-        match self.catch(line, row, said, None) {
+        match self.catch(line, row, said, None, None) {
             Ok(bare) => self.found.catches.push(bare),
             Err(what) => self.problem(line, row, what, "correct the amount, or leave it empty"),
         }
@@ -222,8 +227,9 @@ impl Reading<'_> {
         row: Option<u32>,
         cell: &str,
         of_column: Option<CatchUnit>,
+        no_unit: Option<&str>,
     ) -> Result<ReadCatch, String> {
-        let amount = self.amount(cell, of_column)?;
+        let amount = self.amount(cell, of_column, no_unit)?;
         self.read_by_others(line, row, cell);
         Ok(ReadCatch {
             place: line.place.clone(),
@@ -237,8 +243,14 @@ impl Reading<'_> {
         })
     }
 
-    /// An amount in its own unit, in that of its column, or in that of amounts that name none.
-    fn amount(&self, cell: &str, of_column: Option<CatchUnit>) -> Result<CaughtAmount, String> {
+    /// An amount in its own unit, in that of its column, or in that of amounts that name none. What its column is headed with in
+    /// place of a unit is told in the refusal.
+    fn amount(
+        &self,
+        cell: &str,
+        of_column: Option<CatchUnit>,
+        no_unit: Option<&str>,
+    ) -> Result<CaughtAmount, String> {
         let is_bare = cell
             .trim_start_matches(['-', '−', '+'])
             .chars()
@@ -246,8 +258,11 @@ impl Reading<'_> {
             || Measure::Plain.parse(cell, UnitSystem::Metric).is_ok();
         let unit = of_column.or(self.choices.unit).or((!is_bare).then_some(CatchUnit::Millilitre));
         let Some(unit) = unit else {
-            let what = "has no unit, and neither has its column: head it ml, g, fl_oz or lb";
-            return Err(format!("\"{}\" {what}", short(cell)));
+            let has = no_unit.map_or_else(
+                || "and neither has its column".to_owned(),
+                |said| format!("and that of its column, \"{}\", is not known", short(said)),
+            );
+            return Err(format!("\"{}\" has no unit, {has}: head it ml, g, fl_oz or lb", short(cell)));
         };
         let amount = CaughtAmount::parse_in_table(cell, unit, self.decimal_mark)?;
         if let Some(heading) = of_column.filter(|unit| unit.number(amount).is_none()) {
@@ -272,29 +287,108 @@ impl Reading<'_> {
         }
     }
 
-    /// A line of a table of pressures.
+    /// A line of a table of pressures. A reading that can't be taken is told, whatever the reason: what it speaks against may be
+    /// the verdict.
     fn pressure_line(&mut self, line: &GridLine, columns: &PressureColumns, liquid: CaughtLiquid) {
         let cell = |at: usize| line.cells.get(at).map(String::as_str).unwrap_or_default();
-        let (at, unit) = &columns.speed;
-        let Ok(speed) = in_unit(Measure::GroundSpeed, cell(*at), unit) else { return };
-        for (tag, at, unit) in &columns.read {
-            let said = cell(*at);
-            if said.is_empty() {
+        let said_speed = columns.speed.as_ref().map(|(at, _)| cell(*at)).unwrap_or_default();
+        let at_speed = match &columns.speed {
+            Some((_, unit)) if !said_speed.is_empty() => format!("at {} {unit}", short(said_speed)),
+            _ => "at no ground speed".to_owned(),
+        };
+        let note = columns.notes.map(cell).unwrap_or_default();
+        if !note.is_empty() {
+            self.found.remarks.push(format!("pressures {}: {}", at_speed.trim(), kept(note, Bound::Words)));
+        }
+        if line.cells.iter().skip(columns.width).any(|cell| !cell.is_empty()) {
+            let what = format!("{} cells, but {} headings", line.cells.len(), columns.width);
+            return self.problem(line, None, what, SPLIT_BY_COMMA);
+        }
+        let filled: Vec<_> = columns.read.iter().filter(|column| !cell(column.at).is_empty()).collect();
+        if filled.is_empty() {
+            return;
+        }
+        let speed = match &columns.speed {
+            Some((_, unit))
+                if unit.is_empty() && Measure::Plain.parse(said_speed, UnitSystem::Metric).is_ok() =>
+            {
+                Err(format!("\"{}\" has no unit, and neither has its column", short(said_speed)))
+            }
+            Some((_, unit)) => self.clear(line, said_speed, |text| speed_set(text, unit)),
+            None => Err("no column is headed Speed (km/h) or Speed (mph)".to_owned()),
+        };
+        for column in filled {
+            let (tag, said) = (short(&column.tag), cell(column.at));
+            if column.measure == Some(Measure::TotalFlow) {
+                self.found.remarks.push(format!(
+                    "{tag} {} {} {at_speed}: not taken, since a catch test is judged by rows and gauges",
+                    short(said),
+                    column.unit
+                ));
                 continue;
             }
-            let pressure = in_unit(Measure::Pressure, said, unit).and_then(|pressure| {
-                Measure::Pressure.within(pressure, &GAUGE_READS, Some(said), UnitSystem::Metric)
+            let speed = match &speed {
+                Ok(speed) => *speed,
+                Err(what) => {
+                    let what = format!("{tag}: nobody knows at which ground speed it was read: {what}");
+                    self.problem(line, None, what, "head the first column Speed (km/h) or Speed (mph)");
+                    continue;
+                }
+            };
+            // A unit of its own counts before that of the heading.
+            if column.measure.is_none() && Measure::Plain.parse(said, UnitSystem::Metric).is_ok() {
+                let what = if column.unit.is_empty() {
+                    format!("{tag}: \"{}\" has no unit, and neither has its column", short(said))
+                } else {
+                    format!("{tag}: the unit of its column, \"{}\", is not known", short(&column.unit))
+                };
+                let advice = format!("head the column {tag} read (bar) or {tag} read (psi)");
+                self.problem(line, None, what, &advice);
+                continue;
+            }
+            let pressure = self.clear(line, said, |text| {
+                let pressure = in_unit(Measure::Pressure, text, &column.unit)?;
+                Measure::Pressure.within(pressure, &GAUGE_READS, Some(text), UnitSystem::Metric)
             });
             match pressure {
                 Ok(pressure) => self.found.gauges.push(ReadGauge {
                     place: line.place.clone(),
-                    tag: tag.clone(),
+                    tag: column.tag.clone(),
                     pressure: Pressure::from_si(pressure),
                     speed: printed_speed(speed),
                     liquid,
                 }),
                 Err(what) => self.problem(line, None, format!("{tag}: {what}"), "correct the reading"),
             }
+        }
+    }
+
+    /// Reads a number that by itself may be two, like `1,000`, as the other cells of the table are written, and says so; where
+    /// they tell nothing, as the one that can be. Where both can, nobody knows.
+    fn clear(
+        &mut self,
+        line: &GridLine,
+        cell: &str,
+        read: impl Fn(&str) -> Result<f64, String>,
+    ) -> Result<f64, String> {
+        let (mark, whole, decimal) = match marked(cell) {
+            Marked::Once(clear) => return read(&clear),
+            Marked::Either { mark, whole, decimal } => (mark, whole, decimal),
+        };
+        let (as_whole, as_decimal) = (read(&whole), read(&decimal));
+        match (as_whole, as_decimal, self.decimal_mark) {
+            (Ok(_), Ok(_), None) => {
+                Err(format!("\"{}\" may be {whole} or {decimal}; write the one that is meant", short(cell)))
+            }
+            (Ok(as_whole), Ok(as_decimal), Some(one)) => {
+                let (value, is, not) =
+                    if one == mark { (as_decimal, decimal, whole) } else { (as_whole, whole, decimal) };
+                let what = format!("\"{}\" was read as {is}, as the amounts are written", short(cell));
+                self.found.problems.add(&line.place, None, 0, what, &format!("write {not} if that is meant"));
+                Ok(value)
+            }
+            (Ok(value), Err(_), _) => Ok(value),
+            (Err(_), as_decimal, _) => as_decimal,
         }
     }
 
@@ -312,20 +406,23 @@ impl Reading<'_> {
             self.found.made_of.is_sheet |= is_of_sheet || name.starts_with(SPEED_SET);
             match name.as_str() {
                 // What was really done stands further down, and counts.
-                CATCH_TIME | SECONDS_CAUGHT => match seconds(value) {
+                CATCH_TIME | SECONDS_CAUGHT => match self.clear(line, value, seconds) {
                     Ok(seconds) => self.found.seconds = Some(seconds),
                     Err(what) => {
                         let what = format!("catch time: can't be read: {what}");
                         self.problem(line, None, what, "write it in seconds, like 40 or 40 s");
                     }
                 },
-                _ if name.starts_with(SPEED_SET) => match speed_set(value, &name[SPEED_SET.len()..]) {
-                    Ok(speed) => self.found.made_of.speed = Some(speed),
-                    Err(what) => {
-                        let what = format!("speed set: can't be read: {what}");
-                        self.problem(line, None, what, "write it in km/h or mph");
+                _ if name.starts_with(SPEED_SET) => {
+                    let unit = &name[SPEED_SET.len()..];
+                    match self.clear(line, value, |text| speed_set(text, unit)) {
+                        Ok(speed) => self.found.made_of.speed = Some(Speed::from_si(speed)),
+                        Err(what) => {
+                            let what = format!("speed set: can't be read: {what}");
+                            self.problem(line, None, what, "write it in km/h or mph");
+                        }
                     }
-                },
+                }
                 SHEET_OF => self.found.made_of.of = Some(kept(value, Bound::Note)),
                 // What the sheet prints itself; what is written over can't be compared.
                 CATCH_AT => {
@@ -338,7 +435,7 @@ impl Reading<'_> {
                 }
                 "Date, place" => self.found.date = kept(value, Bound::Name),
                 "Tested by" => self.found.by = kept(value, Bound::Name),
-                "Liquid temperature" => match Measure::Temperature.parse(value, metric) {
+                "Liquid temperature" => match self.clear(line, value, temperature) {
                     Ok(celsius) if Measure::Plain.parse(value, metric).is_err() || celsius < 45.0 => {
                         self.found.temperature = Some(Temperature::from_si(celsius));
                     }
@@ -348,8 +445,8 @@ impl Reading<'_> {
                         format!("liquid temperature: {} may be °C or °F", short(value)),
                         "write its unit behind it",
                     ),
-                    Err(error) => {
-                        let what = format!("liquid temperature: {error}");
+                    Err(what) => {
+                        let what = format!("liquid temperature: {what}");
                         self.problem(line, None, what, "give it in °C or °F");
                     }
                 },
@@ -384,6 +481,13 @@ fn seconds(cell: &str) -> Result<f64, String> {
     measure.within(seconds, &CATCH_SECONDS, Some(cell), metric)
 }
 
+/// A temperature that a liquid may have, °C.
+fn temperature(cell: &str) -> Result<f64, String> {
+    let (measure, metric) = (Measure::Temperature, UnitSystem::Metric);
+    let celsius = measure.parse(cell, metric).map_err(|error| error.to_string())?;
+    measure.within(celsius, &CAUGHT_AT, Some(cell), metric)
+}
+
 /// What a cell says, stored; without a unit of its own it is in that of its heading or box.
 fn in_unit(measure: Measure, cell: &str, unit: &str) -> Result<f64, String> {
     let is_bare = Measure::Plain.parse(cell, UnitSystem::Metric).is_ok();
@@ -394,18 +498,18 @@ fn in_unit(measure: Measure, cell: &str, unit: &str) -> Result<f64, String> {
 /// Half the last digit that a sheet prints of a ground speed, of the larger unit: 0.0005 mph, in m/s.
 const HALF_A_DIGIT: f64 = 0.0005 * 0.447_04;
 
-/// A ground speed as a sheet prints it, m/s: printed in the other units, 10 km/h is 6.214 mph, which is not quite that.
+/// A ground speed as a sheet prints it, from m/s: printed in the other units, 10 km/h is 6.214 mph, which is not quite that.
 fn printed_speed(speed: f64) -> Speed {
     let systems = [UnitSystem::Metric, UnitSystem::UsCustomary];
     let plain = systems.map(|system| Measure::GroundSpeed.rounded(speed, system));
     Speed::from_si(plain.into_iter().find(|one| (one - speed).abs() <= HALF_A_DIGIT).unwrap_or(speed))
 }
 
-/// A ground speed that may be set.
-fn speed_set(cell: &str, unit: &str) -> Result<Speed, String> {
+/// A ground speed that may be set, m/s.
+fn speed_set(cell: &str, unit: &str) -> Result<f64, String> {
     let measure = Measure::GroundSpeed;
     let speed = in_unit(measure, cell, unit)?;
-    measure.within(speed, &SPEED_SETS, Some(cell), UnitSystem::Metric).map(Speed::from_si)
+    measure.within(speed, &SPEED_SETS, Some(cell), UnitSystem::Metric)
 }
 
 /// Why a catch is spoiled, where a cell says that it is.

@@ -337,9 +337,17 @@ impl Tested<'_> {
             );
         }
         let typical = typical_flow(&counted_catches).unwrap_or(total / bar.rows.len().max(1) as f64);
+        // Of one row all are catches of one flow: by that, not by what came each time, so that the larger counts no less.
+        let mut sums: BTreeMap<RowId, (f64, f64)> = BTreeMap::new();
+        for (row, flow, seconds) in &counted_catches {
+            let (amount, time) = sums.entry(*row).or_default();
+            *amount += flow.si() * seconds;
+            *time += seconds;
+        }
         let mut by_row: BTreeMap<RowId, Vec<CaughtFlow>> = BTreeMap::new();
         for (row, flow, seconds) in counted_catches {
-            let sd = self.flow_sd(flow, typical, seconds);
+            let mean = sums.get(&row).map_or(flow, |(amount, time)| Flow::from_si(amount / time));
+            let sd = self.flow_sd(mean, typical, seconds);
             by_row.entry(row).or_default().push(CaughtFlow { flow, seconds, sd });
         }
         let in_order: Vec<RowReading> = bar

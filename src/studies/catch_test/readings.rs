@@ -41,12 +41,12 @@ pub struct CaughtFlow {
     pub flow: Flow,
     /// How long, seconds; above 0.
     pub seconds: f64,
-    /// Standard deviation of the flow by jug and watch; above 0 also where nothing came.
+    /// Standard deviation of the flow by jug and watch, of the mean of its row; above 0 also where nothing came.
     pub sd: Flow,
 }
 
 impl RowReading {
-    /// Mean of its catches, each weighted by the inverse square of its scatter.
+    /// Mean of its catches, each weighted by the inverse square of its scatter: equally where they took equally long.
     pub fn flow(&self) -> Flow {
         let (sum, weight) = self.catches.iter().fold((0.0, 0.0), |(sum, weight), one| {
             let of_one = one.sd.si().powi(-2);

@@ -63,11 +63,17 @@ fn percent(odds: f64) -> String {
 }
 
 /// All groups in the order of their odds; the one that is pointed out in the picture.
-pub(super) fn groups(ui: &mut Ui, explanation: &Explanation, picked: &mut Option<usize>, theme: &Theme) {
+pub(super) fn groups(
+    ui: &mut Ui,
+    explanation: &Explanation,
+    is_as_drawn: Option<bool>,
+    picked: &mut Option<usize>,
+    theme: &Theme,
+) {
     let (shown, rest): (Vec<_>, Vec<_>) =
         explanation.groups.iter().enumerate().partition(|(at, group)| *at == 0 || group.odds >= LEAST_ODDS);
     for (at, group) in shown {
-        ui.push_id(("cause", at), |ui| group_of(ui, at, group, picked, theme));
+        ui.push_id(("cause", at), |ui| group_of(ui, (at, group), is_as_drawn, picked, theme));
     }
     if !rest.is_empty() {
         let odds = rest.iter().map(|(_, group)| group.odds).sum();
@@ -80,7 +86,13 @@ pub(super) fn groups(ui: &mut Ui, explanation: &Explanation, picked: &mut Option
     }
 }
 
-fn group_of(ui: &mut Ui, at: usize, group: &CauseGroup, picked: &mut Option<usize>, theme: &Theme) {
+fn group_of(
+    ui: &mut Ui,
+    (at, group): (usize, &CauseGroup),
+    is_as_drawn: Option<bool>,
+    picked: &mut Option<usize>,
+    theme: &Theme,
+) {
     let Some(first) = group.members.first() else { return };
     ui.add_space(4.0);
     ui.horizontal_top(|ui| {
@@ -143,7 +155,7 @@ fn group_of(ui: &mut Ui, at: usize, group: &CauseGroup, picked: &mut Option<usiz
                 sentence(ui, "Why", &first.why);
                 sentence(ui, "Not explained by it", &left);
                 sentence(ui, "Then also", &first.then_also);
-                sentence(ui, "What to do", &first.to_do);
+                sentence(ui, "What to do", first.advice(is_as_drawn));
             };
             if at == 0 {
                 more(ui);

@@ -37,17 +37,21 @@ impl Explanation {
         all
     }
 
-    /// What to say where there is nothing to look at next, a sentence without a full stop; none where there is something. Asks
-    /// whether the test was judged to be as drawn, none where it was not judged: chance may explain best what is outside all bands.
+    /// What to say where there is nothing to look at next, a sentence without a full stop; none where there is something and chance
+    /// does not explain best what is outside all bands. Asks whether the test was judged to be as drawn, none where it was not
+    /// judged.
     pub fn no_look(&self, is_as_drawn: Option<bool>) -> Option<&'static str> {
         let first = self.groups.first()?;
-        if !self.next.is_empty() {
+        let is_beside = self.is_sound() && (is_as_drawn == Some(false) || !first.unexplained.is_empty());
+        if !self.next.is_empty() && !is_beside {
             return None;
         }
         let is_one = first.members.len() == 1 && first.odds > CERTAIN;
-        Some(if self.is_sound() && (is_as_drawn == Some(false) || !first.unexplained.is_empty()) {
+        Some(if is_beside {
             "chance is the likeliest, but readings are outside what a bar as drawn gives: catch these rows again, twice as long; \
              what then is off still is no chance"
+        } else if self.is_sound() && is_as_drawn.is_none() {
+            "settle first why the test is not judged: what was read so far is that of a sound bar"
         } else if self.is_sound() {
             "nothing: the readings are those of a sound bar"
         } else if is_one {
@@ -155,6 +159,18 @@ pub struct Candidate {
     pub to_do: String,
     /// What each row that was caught would give then, jug and watch apart, in the order of the readings.
     pub rows_then: Vec<(RowId, Flow)>,
+}
+
+impl Candidate {
+    /// What to do about it where the test was judged to be as drawn or not, none where it was not judged: nobody is told to leave
+    /// a bar alone by a test that does not say that it is right.
+    pub fn advice(&self, is_as_drawn: Option<bool>) -> &str {
+        if self.cause.kind == CauseKind::ScatterOnly && is_as_drawn.is_none() {
+            "settle first why the test is not judged; until then it does not tell whether the bar is right"
+        } else {
+            &self.to_do
+        }
+    }
 }
 
 /// Which cause, whatever its size.

@@ -28,6 +28,8 @@ pub use solved::CauseCurves;
 
 use super::readings::TestedRouting;
 use crate::hydraulics::faulty::Shown;
+use crate::hydraulics::ways::Passed;
+use crate::plan::PartItem;
 use crate::plan::cause_weights::{CauseKind, CauseWeights};
 use crate::quantities::{Measure, Ratio};
 use crate::studies::asked::PartOfWait;
@@ -42,11 +44,24 @@ const UNLIKELY: f64 = 5e-4;
 
 /// Rows that change by less than this part show nothing of a liquid.
 const HIDDEN: f64 = 0.03;
-/// Place on the curve of crusted metering at which it is asked whether anything would show: 30 % closed.
-const CRUST_LOOKED_AT: usize = 3;
+/// Crusted metering, with the place on its curve at which it is asked whether anything would show: 30 % closed.
+const CRUSTED: (CauseKind, usize) = (CauseKind::AllMeteringBlocked, 3);
+/// What is wrong with all metering alike.
+const OF_ALL_METERING: [CauseKind; 3] =
+    [CauseKind::AllMeteringWorn, CauseKind::AllMeteringBlocked, CauseKind::AllMeteringOtherSize];
 /// How much of the time causes are solved, and how much of the rest goes to what to look at next.
 const SOLVING: f32 = 0.6;
 const LOOKING: f32 = 0.4;
+
+/// A cause that nothing that was read shows.
+struct Hidden<'c> {
+    /// What it would make of the bar.
+    then: &'c Shown,
+    /// At this size.
+    size: CauseSize,
+    /// The part at whose pressure it would show best, by its place among the watched ones; none where it would at none.
+    best: Option<usize>,
+}
 
 /// What can be chosen.
 #[derive(Debug, Clone, Copy, Default)]
@@ -118,16 +133,21 @@ impl CauseCurves<'_> {
             }
             groups.push(CauseGroup { odds: group.odds.min(1.0), members, unlisted, unexplained });
         }
+        let mut next = look::next_looks(self, &found, &part(1.0 - LOOKING, LOOKING))?;
+        if next.is_empty() && groups.first().is_some_and(CauseGroup::holds_scatter) {
+            next.extend(self.unread_gauge(tested, &found));
+        }
         Ok(Explanation {
             groups,
-            next: look::next_looks(self, &found, &part(1.0 - LOOKING, LOOKING))?,
+            next,
             scatter: Ratio::from_si(found.scatter),
             cautions: self.cautions(tested, &found),
         })
     }
 
-    /// What a cause of the whole bar would show, where rows hardly do: a controller that keeps the total hides it.
-    fn unseen(&self, found: &Posterior<'_>, (kind, place): (CauseKind, usize), with: &str) -> Option<String> {
+    /// A cause of the whole bar that neither rows nor gauges show here, at a size; none where something shows it: a controller
+    /// that keeps the total hides it.
+    fn hidden(&self, found: &Posterior<'_>, (kind, place): (CauseKind, usize)) -> Option<Hidden<'_>> {
         let solved = self.curves.iter().find(|one| one.curve.id.kind == kind)?;
         let place = place.min(solved.shown.len().checked_sub(1)?);
         let (then, place) = (&solved.shown[place], &solved.curve.places[place]);
@@ -137,16 +157,33 @@ impl CauseCurves<'_> {
             return None;
         }
         let change = |at: &usize| (then.parts[*at] - self.sound.parts[*at]).abs();
-        let all = 0..self.watched.len();
-        let best =
-            all.max_by(|a, b| change(a).total_cmp(&change(b))).filter(|at| change(at) >= words::NOTICED_PA);
         let space = &found.space;
         let mut read = space.gauges.iter().enumerate();
         if read.any(|(at, place)| space.spreads(space.rows.len() + at, change(place)) >= SHOWS) {
             return None;
         }
+        let all = (0..self.watched.len()).filter(|at| !space.gauges.contains(at));
+        let noticed = all.filter(|at| change(at) >= words::NOTICED_PA);
+        // Where a gauge stands nobody has to screw one on.
+        let best = noticed.max_by(|a, b| {
+            let of = |at: &usize| (self.is_gauge(*at), change(at));
+            of(a).0.cmp(&of(b).0).then(of(a).1.total_cmp(&of(b).1))
+        });
+        Some(Hidden { then, size: solved.curve.size(*place), best })
+    }
+
+    /// A gauge stands at one of the watched parts.
+    fn is_gauge(&self, at: usize) -> bool {
+        let part = self.of.routing.routing.part(self.watched[at]);
+        let item = part.and_then(|part| self.of.project.catalogue.item(&part.entry));
+        matches!(item, Some(PartItem::Gauge(_)))
+    }
+
+    /// What a cause of the whole bar would show, where rows hardly do.
+    fn unseen(&self, found: &Posterior<'_>, cause: (CauseKind, usize), with: &str) -> Option<String> {
+        let Hidden { then, size, best } = self.hidden(found, cause)?;
         let units = self.of.project.units;
-        let size = match solved.curve.size(*place) {
+        let size = match size {
             CauseSize::Times(times) => {
                 format!("with a liquid {} times as thick", Measure::Plain.short_number(times.si(), units))
             }
@@ -156,11 +193,48 @@ impl CauseCurves<'_> {
         Some(match best {
             Some(at) => format!(
                 "{hidden}; a pressure would show it: read {} ({} as expected, {} {size})",
-                self.of.tag(crate::hydraulics::ways::Passed::Part(self.watched[at])),
+                self.of.tag(Passed::Part(self.watched[at])),
                 Measure::Pressure.text(self.sound.parts[at], units),
                 Measure::Pressure.text(then.parts[at], units),
             ),
             None => format!("{hidden}, and no gauge or gauge port on it would show it either"),
+        })
+    }
+
+    /// A gauge of the drawing that nobody has read, where it alone would show metering that is off as a whole: such a bar looks
+    /// sound, and by its odds no look would be worth the way.
+    fn unread_gauge(&self, tested: &TestedRouting<'_>, found: &Posterior<'_>) -> Option<NextLook> {
+        if !tested.gauges.is_empty() {
+            return None;
+        }
+        let Hidden { then, best, .. } = self.hidden(found, CRUSTED)?;
+        let at = best.filter(|at| self.is_gauge(*at))?;
+        let is_of_all = |what: What| found.ids(what).iter().any(|id| OF_ALL_METERING.contains(&id.kind));
+        let items = found.groups.iter().flat_map(|group| &group.items);
+        let odds: f64 = items.filter(|item| is_of_all(item.what)).map(|item| item.odds).sum();
+        let odds = odds.clamp(0.0, 1.0);
+        let (part, units) = (self.watched[at], self.of.project.units);
+        let tag = self.of.tag(Passed::Part(part));
+        let shows = |shown: &Shown| Measure::Pressure.text(shown.parts[at], units);
+        let bits = |odds: f64| if odds > 0.0 { -odds * odds.log2() } else { 0.0 };
+        Some(NextLook {
+            action: LookAction::ReadPressure(part),
+            what: format!(
+                "read the pressure at {tag}: a pressure alone would show metering that is off as a whole"
+            ),
+            gain_bits: bits(odds) + bits(1.0 - odds),
+            outcomes: vec![
+                LookOutcome {
+                    seen: format!("{tag} shows {}", shows(&self.sound)),
+                    means: "no metering that is off as a whole".to_owned(),
+                    odds: 1.0 - odds,
+                },
+                LookOutcome {
+                    seen: format!("{tag} shows another, {} where metering is crusted", shows(then)),
+                    means: "metering that is off as a whole: worn, crusted or of another size".to_owned(),
+                    odds,
+                },
+            ],
         })
     }
 
@@ -179,7 +253,7 @@ impl CauseCurves<'_> {
         }
         all.extend(self.unseen(found, (CauseKind::LiquidThicker, usize::MAX), "the liquid's viscosity"));
         let metering = "how worn or crusted all metering alike is";
-        all.extend(self.unseen(found, (CauseKind::AllMeteringBlocked, CRUST_LOOKED_AT), metering));
+        all.extend(self.unseen(found, CRUSTED, metering));
         all.extend(self.of.liquid_cautions());
         all
     }

@@ -42,10 +42,12 @@ impl CauseCurves<'_> {
             What::Scatter => {
                 // As if readings were independent: parts that they share make it likelier still.
                 let by_chance = 1.0 - erf(farthest / std::f64::consts::SQRT_2).powf(all as f64);
+                let most = (farthest * 10.0).ceil() / 10.0;
+                let times = if most == 1.0 { "time" } else { "times" };
                 return format!(
-                    "none of {all} readings is off by more than {} times the spread of catching and of parts as sold; of {all} \
+                    "none of {all} readings is off by more than {} {times} the spread of catching and of parts as sold; of {all} \
                      readings of a sound bar one is so far off in about {} of 100 tests",
-                    Measure::Plain.short_number((farthest * 10.0).ceil() / 10.0, units),
+                    Measure::Plain.short_number(most, units),
                     Measure::Plain.short_number((100.0 * by_chance).round().clamp(1.0, 99.0), units)
                 );
             }
