@@ -515,8 +515,10 @@ impl fmt::Display for Remark {
                     write!(out, "; {one}")?;
                 }
                 if *hoses > 0 {
-                    let (hoses, tees) = (counted(*hoses, "hose"), counted(*tees, "tee"));
-                    write!(out, "; {hoses} and {tees} replaced, undo brings them back")?;
+                    let tees =
+                        if *tees > 0 { format!(" and {}", counted(*tees, "tee")) } else { String::new() };
+                    let it = if *hoses == 1 && tees.is_empty() { "it" } else { "them" };
+                    write!(out, "; {}{tees} replaced, undo brings {it} back", counted(*hoses, "hose"))?;
                 }
                 Ok(())
             }

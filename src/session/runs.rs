@@ -195,15 +195,26 @@ impl Session {
     /// The fittings a new hose of a stock gets, one for each end: like those of a hose of that stock that is there, or
     /// the catalogue's for that bore; none where it has none.
     pub fn usual_fittings(&self, stock: &StockKey) -> Vec<FittingKey> {
-        let same = |run: &&Run| run.line.stock == *stock && run.fittings.len() == 2;
-        // The routing in hand before the others; the last one drawn before the older ones.
-        let here = self.routing().runs.iter().rev();
-        let elsewhere = self.project().routings.iter().flat_map(|routing| routing.runs.iter().rev());
-        if let Some(like) = here.chain(elsewhere).find(same) {
-            return like.fittings.clone();
-        }
-        let fitting = barb_for(&self.project().catalogue, stock);
-        fitting.map_or_else(Vec::new, |fitting| vec![fitting.clone(), fitting])
+        // The last one drawn before the older ones.
+        self.usual_fittings_among(stock, self.routing().runs.iter().rev())
+    }
+
+    /// The same where only some hoses of the routing in hand count, and those of the others behind them.
+    pub(super) fn usual_fittings_among<'a>(
+        &self,
+        stock: &StockKey,
+        here: impl Iterator<Item = &'a Run>,
+    ) -> Vec<FittingKey> {
+        let like =
+            |run: &Run| (run.line.stock == *stock && run.fittings.len() == 2).then(|| run.fittings.clone());
+        let others = self.project().routings.iter().filter(|routing| routing.id != self.routing().id);
+        let mut elsewhere = others.flat_map(|routing| routing.runs.iter().rev());
+        let by_catalogue = || {
+            let fitting = barb_for(&self.project().catalogue, stock);
+            fitting.map_or_else(Vec::new, |fitting| vec![fitting.clone(), fitting])
+        };
+        let mut here = here;
+        here.find_map(like).or_else(|| elsewhere.find_map(like)).unwrap_or_else(by_catalogue)
     }
 
     /// Gives hoses the fittings that are usual for their stock.
@@ -409,7 +420,12 @@ impl Session {
     /// The hose to join with: like the last one; for the first one as wide as the inlet filter's ports, or the first of
     /// the catalogue.
     pub fn usual_hose(&self) -> Option<StockKey> {
-        let last = self.routing().runs.last().map(|run| run.line.stock.clone());
+        self.usual_hose_after(self.routing().runs.last())
+    }
+
+    /// The same where another hose was drawn last.
+    pub(super) fn usual_hose_after(&self, last: Option<&Run>) -> Option<StockKey> {
+        let last = last.map(|run| run.line.stock.clone());
         let catalogue = &self.project().catalogue;
         let as_wide = || {
             let bore = self.filter_bore()?.si();

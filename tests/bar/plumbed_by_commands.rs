@@ -4,7 +4,7 @@ use equirow::checks::Severity;
 use equirow::files;
 use equirow::geometry::Point2;
 use equirow::plan::lay_out::{Layout, even_sections, lay_out, usual_hinges};
-use equirow::plan::{PartKey, Project};
+use equirow::plan::{End, PartKey, Project};
 use equirow::quantities::Length;
 use equirow::session::Session;
 use equirow::session::commands::{self, Command};
@@ -81,4 +81,47 @@ fn no_hose_leads_through_a_manifold_or_tee() {
             assert!(!one.what.contains('H'), "{one}");
         }
     }
+}
+
+/// The parts, hoses and rows of the routing without their ids.
+fn without_ids(session: &Session) -> Vec<String> {
+    let routing = session.routing();
+    let tag = |id| routing.part(id).map_or("none", |part| part.tag.as_str());
+    let end = |end: End| match end {
+        End::Port(port) => format!("{} {:?}", tag(port.part), port.port),
+        End::Supply | End::Loose(_) => format!("{end:?}"),
+    };
+    let parts = routing.parts.iter().map(|part| {
+        let on = part.mount.map(|port| end(End::Port(port)));
+        format!("{} {:?} {:?} {:?} {:?} {on:?}", part.tag, part.entry, part.section, part.position, part.turn)
+    });
+    let runs = routing.runs.iter().map(|run| {
+        format!("{} {} to {}: {:?} {:?}", run.tag, end(run.from), end(run.to), run.fittings, run.line)
+    });
+    let feeds = routing.feeds.iter().map(|feed| format!("{} {}", feed.tag, end(feed.from)));
+    let mut all: Vec<String> = parts.chain(runs).chain(feeds).collect();
+    all.sort();
+    all
+}
+
+/// What a step replaces must not enter what it chooses.
+#[test]
+fn main_hoses_laid_twice_are_as_laid_once() {
+    let mut elbows = 0;
+    for how in [Command::MainsFromTees, Command::MainsInChain, Command::MainsByWing] {
+        for (sections, width, spacing) in [(3, 12.0, 0.25), (5, 18.0, 0.3), (7, 18.0, 0.25)] {
+            let (mut session, _) = plumbed(sections, width, spacing, how);
+            let once = without_ids(&session);
+            let bent = session.routing().runs.iter().flat_map(|run| &run.fittings);
+            elbows += bent.filter(|fitting| format!("{fitting:?}").contains("elbow")).count();
+            for _ in 0..2 {
+                session.select([]);
+                commands::run(&mut session, how).unwrap();
+                let again = without_ids(&session);
+                let differs: Vec<_> = once.iter().zip(&again).filter(|(a, b)| a != b).collect();
+                assert!(once == again, "{how:?}, {sections} sections, {width} m: {differs:#?}");
+            }
+        }
+    }
+    assert!(elbows > 0, "the fittings that were usual are others after the step");
 }

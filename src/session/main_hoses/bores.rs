@@ -3,13 +3,13 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::Session;
+use super::{Session, is_from_pump, usual_fittings};
 use crate::checks::{self, Remedy};
 use crate::hydraulics::{self, KeptSolver, Outcome};
 use crate::plan::routing_geometry::run_computed;
 use crate::plan::words::tags as tag_words;
 use crate::plan::{
-    Anchors, CrossingBasis, Edit, End, LaidRouting, Line, PartId, PartItem, PartKey, Project, Routing,
+    Anchors, CrossingBasis, Edit, LaidRouting, Line, PartId, PartItem, PartKey, Project, Routing,
     RoutingGeometry, RowId, Run, RunId, StockItem, StockKey,
 };
 use crate::quantities::Measure;
@@ -25,11 +25,43 @@ const LEAST_GAIN: f64 = 0.1;
 /// `s / 2`, and spread evenly over that have a coefficient of variation of `s / 2 / √12`.
 const SHARE_OF_GOOD: f64 = 6.9;
 
+/// The same mains with the bores and elbows that suit them; and in words what is otherwise for the sake of a hinge. First the hose
+/// from the pump by itself, as if the mains took nothing: it stays when mains are laid anew, and must then be the same.
+pub(super) fn chosen(
+    session: &Session,
+    mut laid: Routing,
+    fresh: &BTreeSet<RunId>,
+) -> (Routing, Vec<String>) {
+    let from_pump: Vec<&Run> =
+        laid.runs.iter().filter(|run| fresh.contains(&run.id) && is_from_pump(run)).collect();
+    let from_pump: BTreeSet<RunId> = from_pump.into_iter().map(|run| run.id).collect();
+    let mains: BTreeSet<RunId> = fresh.difference(&from_pump).copied().collect();
+    let mut bent = Vec::new();
+    if !from_pump.is_empty() {
+        let mut trial = laid.clone();
+        if let Some((_, widest)) = hoses_by_bore(session.project()).last() {
+            for main in &mains {
+                widen(session, &mut trial, *main, widest, fresh);
+            }
+        }
+        let trial = widened(session, trial, &from_pump);
+        for run in trial.runs.iter().filter(|run| from_pump.contains(&run.id)) {
+            widen(session, &mut laid, run.id, &run.line.stock, fresh);
+        }
+        let (next, words) = that_bend(session, laid, &from_pump);
+        laid = with_elbows(session, next, &from_pump);
+        bent.extend(words);
+    }
+    let (laid, words) = that_bend(session, widened(session, laid, &mains), &mains);
+    bent.extend(words);
+    (with_elbows(session, laid, &mains), bent)
+}
+
 /// The same mains with the hoses widened that take the most pressure, one size after the other, until the rows are as even
 /// as counts as good, the mains take no more of the pressure than suits that, and the supply gives what is asked, at the
 /// three speeds of every duty; as they were where that helps little. Rows that hang nowhere yet are taken to hang on the
 /// nearest manifold.
-pub(super) fn widened(session: &Session, laid: Routing, fresh: &BTreeSet<RunId>) -> Routing {
+fn widened(session: &Session, laid: Routing, fresh: &BTreeSet<RunId>) -> Routing {
     let project = session.project();
     let trial = with_rows(session, &laid).unwrap_or_else(|| laid.clone());
     let Some((first, mut outcome)) = worst(project, &trial, fresh) else { return laid };
@@ -40,7 +72,7 @@ pub(super) fn widened(session: &Session, laid: Routing, fresh: &BTreeSet<RunId>)
             break;
         }
         let Some((run, wider)) = most_lossy(project, &now, fresh, &outcome) else { break };
-        widen(session, &mut now, run, &wider);
+        widen(session, &mut now, run, &wider, fresh);
         let Some((next_score, next)) = worst(project, &now, fresh) else { break };
         (score, outcome) = (next_score, next);
         if score < best_score {
@@ -122,9 +154,10 @@ fn share_of_mains(
     let takes = manifolds.map(|part| {
         let ways = routing.geometry.connections.upstream(part.id, |run| outcome.flow_of(run)).runs;
         // What the hose from the pump takes is lost for all rows alike.
-        let mains = routing.runs.iter().filter(|run| {
-            fresh.contains(&run.id) && ways.contains(&run.id) && ![run.from, run.to].contains(&End::Supply)
-        });
+        let mains = routing
+            .runs
+            .iter()
+            .filter(|run| fresh.contains(&run.id) && ways.contains(&run.id) && !is_from_pump(run));
         mains.filter_map(|run| Some(outcome.run(run.id)?.loss?.si().abs())).sum::<f64>()
     });
     takes.fold(0.0, f64::max) / metering
@@ -150,10 +183,11 @@ fn next_size(project: &Project, stock: &StockKey) -> Option<StockKey> {
 }
 
 /// Another stock for a hose, and tees at its ends as wide as the widest hose on them.
-fn widen(session: &Session, routing: &mut Routing, run: RunId, stock: &StockKey) {
+fn widen(session: &Session, routing: &mut Routing, run: RunId, stock: &StockKey, fresh: &BTreeSet<RunId>) {
+    let fittings = usual_fittings(session, stock, routing, fresh);
     let Some(hose) = routing.runs.iter_mut().find(|one| one.id == run) else { return };
     hose.line.stock = stock.clone();
-    hose.fittings = session.usual_fittings(stock);
+    hose.fittings = fittings;
     let ends = [hose.from, hose.to];
     let parts: BTreeSet<PartId> = ends.iter().filter_map(|end| Some(end.port()?.part)).collect();
     let tees: Vec<PartId> = parts.into_iter().filter(|id| is_tee(session, routing, *id)).collect();
@@ -180,11 +214,7 @@ fn is_tee(session: &Session, routing: &Routing, id: PartId) -> bool {
 /// The same mains with another stock wherever a new hose bends too tight at a hinge at any length: the next wider one that bends,
 /// else the next narrower one that is not the cause of too little anywhere. In words what changed and why; what bends in no stock
 /// stays, and is told by a finding.
-pub(super) fn that_bend(
-    session: &Session,
-    mut laid: Routing,
-    fresh: &BTreeSet<RunId>,
-) -> (Routing, Vec<String>) {
+fn that_bend(session: &Session, mut laid: Routing, fresh: &BTreeSet<RunId>) -> (Routing, Vec<String>) {
     let project = session.project();
     let anchors = Anchors::of(project, &laid);
     let hinge = |run: &Run| {
@@ -209,12 +239,12 @@ pub(super) fn that_bend(
             let (before, _) = worst(project, &laid, fresh)?;
             let stock = hoses.iter().rev().filter(|one| one.0 < own).map(|one| &one.1).find(bends)?;
             let mut tried = laid.clone();
-            widen(session, &mut tried, run.id, stock);
+            widen(session, &mut tried, run.id, stock, fresh);
             let (score, _) = worst(project, &tried, fresh)?;
             (score <= before.max(1.0)).then_some(stock)
         };
         let Some(stock) = wider().or_else(narrower) else { continue };
-        widen(session, &mut laid, run.id, stock);
+        widen(session, &mut laid, run.id, stock, fresh);
         let size = |stock: &StockKey| {
             Measure::Bore.short_text(bore(project, stock).unwrap_or_default(), project.units)
         };
@@ -261,7 +291,7 @@ fn hoses_by_bore(project: &Project) -> Vec<(f64, StockKey)> {
 }
 
 /// The same mains with an elbow of the catalogue wherever a new hose turns at once at its port.
-pub(super) fn with_elbows(session: &Session, mut laid: Routing, fresh: &BTreeSet<RunId>) -> Routing {
+fn with_elbows(session: &Session, mut laid: Routing, fresh: &BTreeSet<RunId>) -> Routing {
     let project = session.project();
     let outcome = hydraulics::solve(project, &laid, &project.duties.first().usual_point());
     let geometry = RoutingGeometry::working(project, &laid);
@@ -273,8 +303,10 @@ pub(super) fn with_elbows(session: &Session, mut laid: Routing, fresh: &BTreeSet
     });
     for place in places.flatten().filter(|place| fresh.contains(&place.run)) {
         if let Some(run) = laid.runs.iter_mut().find(|run| run.id == place.run) {
-            run.fittings =
-                session.with_fitting(&run.line.stock, &run.fittings, place.at_start, &place.fitting);
+            // Where nobody knows the usual ones, two of the same.
+            let known =
+                if run.fittings.is_empty() { vec![place.fitting.clone(); 2] } else { run.fittings.clone() };
+            run.fittings = session.with_fitting(&run.line.stock, &known, place.at_start, &place.fitting);
         }
     }
     laid
