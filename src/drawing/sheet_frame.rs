@@ -289,7 +289,7 @@ pub fn continued_area(width: f64, height: f64) -> Bounds {
         return drawing_area(width, height);
     }
     let inner = inside(width, height);
-    let footer = FOOTER_HEIGHT + MEASURES_HEIGHT + HELD_HEIGHT;
+    let footer = FOOTER_HEIGHT + continued_measures(inner.width()) + HELD_HEIGHT;
     Bounds { min: Point2::new(inner.min.x, inner.min.y + footer), max: Point2::new(inner.max.x, inner.max.y) }
 }
 
@@ -298,6 +298,11 @@ const MEASURES_HEIGHT: f64 = 12.0;
 
 /// What check line and scale bar take of the width of a sheet with the cautions beside them.
 const MEASURES_WIDTH: f64 = 170.0;
+
+/// Height of that band: beside it the cautions take three lines, and four on the narrowest papers.
+fn continued_measures(width: f64) -> f64 {
+    if width - MEASURES_WIDTH < 90.0 { MEASURES_HEIGHT + 3.0 } else { MEASURES_HEIGHT }
+}
 
 /// Height of the line above them that says why a design is not released.
 const HELD_HEIGHT: f64 = 4.5;
@@ -354,13 +359,14 @@ pub fn continued_frame(draft: &mut PageDraft, fields: &TitleFields, units: UnitS
     footer_line(draft, fields);
     let inner = inside(draft.page.width, draft.page.height);
     let top = inner.min.y + FOOTER_HEIGHT;
-    let measures = sized(inner.min.x, top, MEASURES_WIDTH, MEASURES_HEIGHT);
+    let deep = continued_measures(inner.width());
+    let measures = sized(inner.min.x, top, MEASURES_WIDTH, deep);
     check_line_and_scale_bar(draft, &measures, units);
-    let line = sized(inner.min.x + 2.0, top + MEASURES_HEIGHT, inner.width() - 4.0, HELD_HEIGHT - 0.5);
+    let line = sized(inner.min.x + 2.0, top + deep, inner.width() - 4.0, HELD_HEIGHT - 0.5);
     let held = fields.held.split_once(": ").filter(|(name, _)| !name.is_empty());
     named_lines(draft, &line, held.as_slice());
     let beside = inner.width() - MEASURES_WIDTH - 2.0;
-    let room = sized(measures.max.x, top + 0.8, beside, MEASURES_HEIGHT - 1.6);
+    let room = sized(measures.max.x, top + 0.8, beside, deep - 1.6);
     named_lines(draft, &room, &[CAUTIONS_IN_SHORT]);
 }
 

@@ -369,7 +369,7 @@ impl Session {
         self.findings_revision() == self.revision()
     }
 
-    /// Something is dragged, and findings follow it from a thread: they are not said to be current, even where they are.
+    /// Something is dragged, and findings follow it from a thread.
     pub const fn follows_drag(&self) -> bool {
         self.solved.is_dragged()
     }

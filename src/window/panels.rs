@@ -1,5 +1,8 @@
 //! The panels around the picture: what can be placed, metering in use, the line at the bottom.
 
+use std::fmt::Write as _;
+use std::time::Duration;
+
 use eframe::egui;
 use eframe::egui::{RichText, Ui};
 
@@ -165,6 +168,21 @@ fn soft_line(ui: &mut Ui, text: &str) {
     ui.label(RichText::new(text).small().color(Theme::of(ui.visuals()).soft));
 }
 
+/// Findings are behind what is dragged, or were a moment ago: words that come and go with every move could not be read.
+fn finds_for_a_drag(ui: &Ui, session: &Session) -> bool {
+    const LINGERS: Duration = Duration::from_millis(400);
+    let (id, now) = (egui::Id::unique("findings behind a drag"), ui.input(|input| input.time));
+    if session.follows_drag() && !session.has_found() {
+        ui.data_mut(|data| data.insert_temp(id, now));
+    }
+    let last: Option<f64> = ui.data(|data| data.get_temp(id));
+    let lingers = session.follows_drag() && last.is_some_and(|last| now - last < LINGERS.as_secs_f64());
+    if lingers && session.has_found() {
+        ui.ctx().request_repaint_after(LINGERS);
+    }
+    lingers
+}
+
 /// The line at the bottom: findings counted, state of the solve, what was last refused, where the pointer is.
 pub fn status(
     ui: &mut Ui,
@@ -189,11 +207,13 @@ pub fn status(
         let units = session.project().units;
         let fine = session.shown_outcome().numbers().is_some_and(|one| one.supply == SupplyState::AsAsked);
         let mut state = capital(&status_words(session.shown_outcome(), session.routing(), units));
-        if session.awaits_lengths() {
-            state.push_str(", but for lengths at hinges, which are being computed");
-        }
-        if session.follows_drag() {
-            state.push_str("; findings follow what is dragged a moment later");
+        let open = [
+            session.awaits_lengths().then_some("lengths at hinges"),
+            finds_for_a_drag(ui, session).then_some("findings"),
+        ];
+        let open: Vec<&str> = open.into_iter().flatten().collect();
+        if !open.is_empty() {
+            let _ = write!(state, "; {} are being worked out", open.join(" and "));
         }
         // Where the pointer is stands at the right, so that nothing moves with it; what is said takes what is left, and
         // is shown whole where it is pointed at.
@@ -212,8 +232,12 @@ pub fn status(
                 let says = said.words().map(|said| (said.to_owned(), tone));
                 let says = says.or_else(|| session.hint().map(|hint| (hint, theme.accent)));
                 ui.scope(|ui| {
-                    if says.is_some() {
-                        ui.set_max_width(ui.available_width() * 0.4);
+                    if let Some((words, _)) = &says {
+                        // What is said shortly leaves the rest to the state.
+                        let font = egui::TextStyle::Body.resolve(ui.style());
+                        let said = ui.painter().layout_no_wrap(words.clone(), font, theme.ink).size().x;
+                        let (all, gap) = (ui.available_width(), ui.spacing().item_spacing.x);
+                        ui.set_max_width((all - said - gap).max(all * 0.4));
                     }
                     ui.add(egui::Label::new(RichText::new(state).color(colour)).truncate());
                 });

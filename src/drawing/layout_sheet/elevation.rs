@@ -21,6 +21,9 @@ const NAMED: [&str; 4] = ["frame", "outlets", "all parts", CARRIERS];
 /// Words beside the picture begin so far from it, millimetres.
 const WORDS_AT: f64 = 12.0;
 
+/// Words beside the picture are no narrower, millimetres.
+const LEAST_BESIDE: f64 = 25.0;
+
 /// From one of their lines to the next, millimetres.
 const NEXT_LINE: f64 = USUAL * 1.5;
 
@@ -63,15 +66,16 @@ impl SheetDrawing<'_, '_> {
         let style = Style::plain(PaperLayer::Words, USUAL);
         let across = |x: f64| view.at(Point2::new(x, 0.0)).x;
         let (left, right) = (across(self.sheet.span.0), across(self.sheet.span.1));
-        let room = (self.area.max.x - 3.0 - right - WORDS_AT).max(25.0);
+        let room = self.area.max.x - 3.0 - right - WORDS_AT;
+        let has_room_beside = room >= LEAST_BESIDE;
         let lines: Vec<Vec<String>> =
-            levels.iter().map(|(_, words)| draft.wrapped(words, style, room)).collect();
+            levels.iter().map(|(_, words)| draft.wrapped(words, style, room.max(LEAST_BESIDE))).collect();
         let column: f64 = lines.iter().map(|lines| lines.len() as f64 * NEXT_LINE + BETWEEN).sum();
         let highest = levels.last()?.0.max(0.0);
         // The picture from the ground up to its caption, or its words where these take more.
         let picture = (highest + 0.1) * view.millimetres() + 4.0;
         let around = 0.05 * view.millimetres() + 8.0;
-        if picture.max(column) + around <= free {
+        if has_room_beside && picture.max(column) + around <= free {
             let deep = picture.max(column);
             return Some(Elevation { levels, heights: Heights::Beside(lines), deep, needed: deep + around });
         }
