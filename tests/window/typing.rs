@@ -305,7 +305,17 @@ fn a_menu_and_the_list_of_commands_take_what_is_typed_too() {
 fn nothing_that_reads_the_project_goes_on_over_what_can_not_be_read() {
     let modifiers =
         |keys: &Keys| Modifiers { command: keys.ctrl, ctrl: keys.ctrl, shift: keys.shift, ..Modifiers::NONE };
-    let own = [Command::Undo, Command::Redo, Command::Cut, Command::Copy, Command::Paste, Command::SelectAll];
+    // Keys that a field has for itself: its undo and clipboard, and to select by words.
+    let own = [
+        Command::Undo,
+        Command::Redo,
+        Command::Cut,
+        Command::Copy,
+        Command::Paste,
+        Command::SelectAll,
+        Command::MirrorToRight,
+        Command::MirrorToLeft,
+    ];
     let looks = [
         Command::CommandList,
         Command::FitToWindow,
