@@ -86,6 +86,9 @@ impl Lying {
 const BESIDE: f64 = 20.0;
 const UNDER: f64 = 14.0;
 
+/// Between the words beneath two positions, millimetres.
+const APART: f64 = 4.0;
+
 /// A room less deep than this is none for it, millimetres.
 const LEAST_DEPTH: f64 = 55.0;
 
@@ -204,10 +207,7 @@ impl Pictured {
             let tip = usize::from(from.at.section != drawn.crossed.section);
             let [tip, centre] = [tip, 1 - tip].map(|at| work.clamps[at].0);
             let side = if tip.x < centre.x { "left" } else { "right" };
-            let _ = write!(
-                says,
-                "; at work the clamp towards the tip is the {side} one, the other is towards the centre"
-            );
+            let _ = write!(says, "; tip on the {side} at work");
         }
         if !drawn.mirrored.is_empty() {
             let are = if drawn.mirrored.len() == 1 { "is a mirror image" } else { "are mirror images" };
@@ -228,6 +228,27 @@ impl Pictured {
         draft.wrapped(&note, Style::plain(PaperLayer::Words, USUAL), width)
     }
 
+    /// What is said beneath each position.
+    fn beneath(&self, position: FoldPosition) -> String {
+        let mut words = if position.is_working() { "at work".to_owned() } else { position.words() };
+        if position == self.tightest {
+            words += ", where it bends tightest";
+        }
+        words
+    }
+
+    /// How wide both positions are side by side with their sizes and words, millimetres, of which a metre of theirs is so many.
+    fn slots(&self, draft: &PageDraft, metre: f64) -> [f64; 2] {
+        let style = Style::plain(PaperLayer::Words, USUAL);
+        let of = |(lies, position): &(Lying, FoldPosition)| {
+            // Sizes stand on both sides of what is at work.
+            let beside = if position.is_working() { 2.0 * BESIDE } else { 8.0 };
+            let words = draft.width_of(&self.beneath(*position), style) + APART;
+            (lies.bounds().width() * metre + beside).max(words)
+        };
+        self.lying.as_ref().map_or([0.0; 2], |lying| lying.each_ref().map(of))
+    }
+
     /// The largest scale at which it fits a room: side by side, or one over the other, whatever is larger.
     fn fit(&self, draft: &PageDraft, (width, depth): (f64, f64)) -> Option<Fit> {
         let bounds = self.lying.as_ref()?.each_ref().map(|(one, _)| one.bounds());
@@ -239,8 +260,8 @@ impl Pictured {
             wide * 1000.0 / scale + beside <= width && deep * 1000.0 / scale + under <= height
         };
         let side_by_side = SCALES.into_iter().find(|scale| {
-            let (wide, deep) = (a.width() + b.width(), a.depth().max(b.depth()));
-            fits(*scale, wide, deep, 2.0 * BESIDE + 8.0, UNDER + 6.0)
+            let slots: f64 = self.slots(draft, 1000.0 / scale).iter().sum();
+            fits(*scale, 0.0, a.depth().max(b.depth()), slots, UNDER + 6.0)
         });
         let over = SCALES.into_iter().find(|scale| {
             let (wide, deep) = (a.width().max(b.width()), a.depth() + b.depth());
@@ -294,11 +315,13 @@ fn picture(draft: &mut PageDraft, source: &SheetSource, one: &Pictured, room: &B
     }
     y += USUAL * 1.5;
     let is_over = one.fit(draft, (room.width(), room.depth())).is_some_and(|fit| fit.is_over);
-    let (mut x, mut top) = (room.min.x + BESIDE, y - 6.0);
-    for (lies, position) in lying {
+    let (mut left, mut top) = (room.min.x, y - 6.0);
+    let metre = 1000.0 / denominator;
+    for ((lies, position), slot) in lying.iter().zip(one.slots(draft, metre)) {
         let bounds = lies.bounds();
-        let metre = 1000.0 / denominator;
         let bottom = top - bounds.depth() * metre;
+        let middle = left + slot / 2.0;
+        let x = middle - bounds.width() * metre / 2.0;
         let view = View {
             denominator,
             origin: Point2::new(x - bounds.min.x * metre, bottom - bounds.min.y * metre),
@@ -306,22 +329,15 @@ fn picture(draft: &mut PageDraft, source: &SheetSource, one: &Pictured, room: &B
         lay(draft, &view, lies);
         // All pictures are at one scale.
         draft.page.view.get_or_insert(view);
-        let mut words = if position.is_working() { "at work".to_owned() } else { position.words() };
-        if *position == one.tightest {
-            words += ", where it bends tightest";
-        }
-        let middle = x + bounds.width() * metre / 2.0;
         if position.is_working() {
             sizes(draft, &view, lies, source.units, bottom);
         }
         let under = if position.is_working() { UNDER - 2.0 } else { 5.0 };
-        let half = draft.width_of(&words, style) / 2.0;
-        let middle = middle.clamp(room.min.x + half, (room.max.x - half).max(room.min.x + half));
-        draft.words(Point2::new(middle, bottom - under), &words, style.centred());
+        draft.words(Point2::new(middle, bottom - under), &one.beneath(*position), style.centred());
         if is_over {
             top = bottom - UNDER - 6.0;
         } else {
-            x += bounds.width() * metre + BESIDE + 8.0;
+            left += slot;
         }
     }
 }

@@ -228,6 +228,12 @@ fn feed_cells(source: &SheetSource, row: &Row, feed: &RowFeed) -> Vec<String> {
     vec![outlet, feed.tag.clone(), or_none(bores), or_none(lengths), metering, numbers.join(" ")]
 }
 
+/// Where the fittings of hoses are.
+pub const AT_HOSE_ENDS: &str = "at the ends of hoses, see the list of joints";
+
+/// Where what meters and joins in the feeds of rows is.
+pub const IN_ROW_TUBES: &str = "in the tubes of the rows";
+
 /// Item numbers of what a routing uses without a place of its own on the layout, by reason.
 pub(super) fn without_balloons(source: &SheetSource) -> String {
     let SheetSource { routing, items, .. } = *source;
@@ -241,8 +247,11 @@ pub(super) fn without_balloons(source: &SheetSource) -> String {
         elements.chain(feed.split.iter().map(|split| &*split.entry))
     }));
     let mut reasons: BTreeMap<&str, Vec<u32>> = BTreeMap::new();
-    reasons.insert("at the ends of hoses, see the list of joints", fittings);
-    reasons.insert("in the tubes of the rows", in_feeds);
+    reasons.insert(AT_HOSE_ENDS, fittings);
+    reasons.insert(IN_ROW_TUBES, in_feeds);
+    for (reason, numbers) in source.beside {
+        reasons.entry(reason).or_default().extend(numbers);
+    }
     let words: Vec<String> = reasons
         .into_iter()
         .filter(|(_, numbers)| !numbers.is_empty())

@@ -21,6 +21,9 @@ pub struct SheetSource<'a> {
     pub units: UnitSystem,
     /// PartItem numbers of the parts list.
     pub items: &'a BTreeMap<EntryKey, usize>,
+    /// Item numbers of the parts list that have no place of their own on the layout and no entry in the catalogue, by where they
+    /// are found: `at hinges, see the list of joints`.
+    pub beside: &'a BTreeMap<&'static str, Vec<u32>>,
     /// Width and height of a sheet, millimetres.
     pub size: (f64, f64),
     /// Widths of letters.

@@ -392,7 +392,7 @@ mod tests {
         );
         assert_eq!(left, []);
         assert!((found[0].top().si() - 1.096).abs() < 1e-9);
-        assert!((found[0].length().si() - 1.0).abs() < 1e-9);
+        assert!((found[0].length(Length::ZERO).si() - 1.0).abs() < 1e-9);
         let marks: Vec<&str> = found.iter().map(|one| one.mark.as_str()).collect();
         assert_eq!(marks, ["C1", "C2"]);
         assert_eq!(carriers(&rails(&[0.0, 0.5, 1.0]), &lines(&ways), |_, _| None).0, [], "0.5 m is borne");

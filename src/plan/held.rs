@@ -44,10 +44,11 @@ pub enum CarrierHold {
 }
 
 impl Carrier {
-    /// From end to end, without what it overlaps the members by.
-    pub fn length(&self) -> Length {
+    /// What it is cut to: from end to end, and what it goes on beyond the middle of what it is fixed to at each end that is.
+    pub fn length(&self, overlap: Length) -> Length {
         let [from, to] = &self.ends;
-        Length::metres(from.at.distance(to.at))
+        let fixed = self.ends.iter().filter(|end| end.on != CarrierHold::Free).count();
+        Length::metres(from.at.distance(to.at)) + overlap * fixed as f64
     }
 
     /// How high its top is.

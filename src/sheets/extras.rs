@@ -7,6 +7,7 @@ use super::holding::{Holder, Holding, outside_of};
 use super::items::{ListItem, number_of};
 use super::places;
 use super::test_pieces::{Closing, closings};
+use crate::drawing::layout_tables::{AT_HOSE_ENDS, IN_ROW_TUBES};
 use crate::plan::flushing::FlushOrder;
 use crate::plan::joints::{self, AdapterPlace, EndFit, EndForm, adapters};
 use crate::plan::{End, EntryKey, Item, LaidRouting, Project, Run, StockItem, words};
@@ -47,6 +48,28 @@ pub(super) enum ExtraKind {
     FlushCap,
     /// What somebody added to the list.
     Added,
+}
+
+/// Item numbers of the extras by where they are, as the layout says it of what has no balloon there.
+pub(super) fn by_place(extras: &[Extra]) -> BTreeMap<&'static str, Vec<u32>> {
+    let mut places: BTreeMap<&'static str, Vec<u32>> = BTreeMap::new();
+    for extra in extras {
+        let place = match &extra.kind {
+            ExtraKind::HoseAdapter | ExtraKind::Seal | ExtraKind::HoseClamp(_) => AT_HOSE_ENDS,
+            ExtraKind::RowAdapter | ExtraKind::MeteringEnds | ExtraKind::OpenerOutlet => IN_ROW_TUBES,
+            ExtraKind::Held(Holder::Carrier) => "carriers, by their marks",
+            ExtraKind::Held(Holder::HingeClamp(_) | Holder::ClampBracket | Holder::PartBracket) => {
+                "clamps at hinges and brackets, see the list of joints"
+            }
+            ExtraKind::Tie(_)
+            | ExtraKind::Label
+            | ExtraKind::TestPlug
+            | ExtraKind::FlushCap
+            | ExtraKind::Added => "in no one place, see the parts list",
+        };
+        places.entry(place).or_default().extend(u32::try_from(extra.number));
+    }
+    places
 }
 
 /// Something to order that no catalogue entry stands for.

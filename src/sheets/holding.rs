@@ -124,7 +124,7 @@ impl<'a> Holding<'a> {
     pub(super) fn to_order(&self, project: &Project) -> Vec<(Holder, usize, String, String)> {
         let units = project.units;
         let mut lines = Vec::new();
-        let cuts = || self.held.carriers.iter().map(|one| cut_length(one.length(), units, false));
+        let cuts = || self.held.carriers.iter().map(|one| carrier_cut(project, one));
         if let Some(longest) = cuts().reduce(Length::max) {
             let shortest = cuts().fold(longest, Length::min);
             let all: Length = cuts().sum();
@@ -147,8 +147,10 @@ impl<'a> Holding<'a> {
                     assumed(project, |limits| limits.carrier_size)
                 ),
                 format!(
-                    "{each}, {} in all: {}",
+                    "{each}, {} in all with {}{} of overlap at each fixed end: {}",
                     Measure::Distance.text(all.si(), units),
+                    Measure::CutLength.short_text(project.limits.carrier_overlap.si(), units),
+                    assumed(project, |limits| limits.carrier_overlap),
                     to_buy(project, &lengths)
                 ),
             ));
@@ -194,12 +196,17 @@ impl<'a> Holding<'a> {
         sections.collect()
     }
 
-    /// Tags of those hoses and tubes on carriers that are wanted.
-    pub(super) fn carried(&self, wanted: impl Fn(&Subject) -> bool) -> Vec<String> {
+    /// Tags of those hoses and tubes that are wanted: those that hang on carriers alone, and those that hang too far somewhere
+    /// all the same.
+    pub(super) fn carried(&self, wanted: impl Fn(&Subject) -> bool) -> [Vec<String>; 2] {
+        let uncarried = self.held.uncarried.iter().map(|one| &one.line);
+        let mut hang = each_once(uncarried.filter(|line| wanted(&line.of)).map(|line| &line.tag));
         let all = self.held.carriers.iter().flat_map(|one| &one.bears);
         let mut tags = each_once(all.filter(|line| wanted(&line.of)).map(|line| &line.tag));
+        tags.retain(|tag| !hang.contains(tag));
         tags.sort_by_key(|tag| words::natural_order(tag));
-        tags
+        hang.sort_by_key(|tag| words::natural_order(tag));
+        [tags, hang]
     }
 
     /// What holds the clamp of a line at such a place; none where a frame member does.
@@ -244,7 +251,7 @@ impl<'a> Holding<'a> {
                 item.clone(),
                 PaperCell::text(one.mark.as_str()),
                 PaperCell::text(places::section(project, one.section)),
-                PaperCell::measure(Measure::CutLength, Some(cut_length(one.length(), units, false)), units),
+                PaperCell::measure(Measure::CutLength, Some(carrier_cut(project, one)), units),
                 PaperCell::measure(Measure::CutLength, Some(one.top()), units),
                 PaperCell::text(packing(one, units)),
                 from,
@@ -258,14 +265,15 @@ impl<'a> Holding<'a> {
             notes.push(format!(
                 "Places in {}. Top: of the carrier, above the ground, beneath what lies on it. Packing: between the top of the \
                  member and the carrier, {} high{}: choose the section for its span; less than nothing is how far it sits beside or \
-                 below the member's top. Length from middle to middle of what it is fixed to, without what it \
-                 overlaps that by; an end without a remark is fixed to the frame member there.",
+                 below the member's top. From and to are over the middles of what it is fixed to; the length to cut has {}{} more \
+                 at each end that is fixed. An end without a remark is fixed to the frame member there.",
                 place_letters(units),
                 Measure::CutLength.short_text(project.limits.carrier_size.si(), units),
-                assumed(project, |limits| limits.carrier_size)
+                assumed(project, |limits| limits.carrier_size),
+                Measure::CutLength.short_text(project.limits.carrier_overlap.si(), units),
+                assumed(project, |limits| limits.carrier_overlap)
             ));
-            let cuts: Vec<Length> =
-                carriers.iter().map(|one| cut_length(one.length(), units, false)).collect();
+            let cuts: Vec<Length> = carriers.iter().map(|one| carrier_cut(project, one)).collect();
             notes.push(format!("To order: {}.", to_buy(project, &cuts)));
             notes.push(format!(
                 "Counted from the frame as drawn: what comes within {} of a member's or carrier's middle, seen from above, is tied to \
@@ -412,14 +420,21 @@ fn assumed(project: &Project, limit: impl Fn(&Limits) -> Length) -> &'static str
     if limit(&project.limits) == limit(&Limits::default()) { " (ASSUMED)" } else { "" }
 }
 
-/// How many stock lengths give pieces of these lengths, in words: `4 lengths of 6.00 m (ASSUMED), each cut takes 10 mm`.
+/// What a carrier is cut to, in the steps of a tape.
+fn carrier_cut(project: &Project, carrier: &Carrier) -> Length {
+    cut_length(carrier.length(project.limits.carrier_overlap), project.units, false)
+}
+
+/// How many stock lengths give pieces of these lengths, in words: `4 lengths of 6.00 m (ASSUMED) to cut from, 10 mm (ASSUMED) lost at each cut between pieces`.
 fn to_buy(project: &Project, pieces: &[Length]) -> String {
     let (limits, units) = (&project.limits, project.units);
     let with_trim: Vec<u64> = pieces.iter().map(|piece| micrometres(*piece + limits.cut_trim)).collect();
-    let packing = first_fit_decreasing(&with_trim, &[], micrometres(limits.carrier_stock).max(1));
+    // The last piece may end where its length does, without a cut.
+    let room = micrometres(limits.carrier_stock + limits.cut_trim).max(1);
+    let packing = first_fit_decreasing(&with_trim, &[], room);
     let trim = Measure::CutLength.short_text(limits.cut_trim.si(), units);
     let mut says = format!(
-        "{} of {}{} to cut from, {trim}{} lost at each cut",
+        "{} of {}{} to cut from, {trim}{} lost at each cut between pieces",
         words::counted(packing.rolls.len(), "length"),
         Measure::Distance.text(limits.carrier_stock.si(), units),
         assumed(project, |limits| limits.carrier_stock),

@@ -7,6 +7,7 @@ use super::basis::Basis;
 use super::date::Date;
 use super::document::{Block, Document, PaperCell, PaperColumn, PaperTable, subject};
 use super::error::SheetError;
+use super::extras::by_place;
 use super::font::{Face, Fonts, font};
 use super::pdf::FileDescription;
 use super::typeset::typeset;
@@ -215,12 +216,14 @@ pub fn sheet_set_of(basis: &Basis, options: &SheetOptions) -> Result<SheetSet, S
     if options.flows && outcome.is_none() {
         warnings.push("flows and pressures: the routing can't be solved, so none are noted".to_owned());
     }
+    let beside = by_place(basis.extras());
     let source = SheetSource {
         project,
         routing,
         outcome,
         units: project.units,
         items: &items,
+        beside: &beside,
         size: options.paper.lying(),
         letters: &options.fonts,
     };

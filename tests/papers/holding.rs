@@ -7,6 +7,7 @@ use equirow::geometry::{Point2, Point3};
 use equirow::plan::held::CarrierHold;
 use equirow::plan::holding::held;
 use equirow::plan::{CrossedHinge, FoldPosition, FoldedBar, Project, RoutingGeometry};
+use equirow::quantities::Length;
 
 const EXAMPLES: [&str; 4] =
     ["six-metre-trial-bar.ron", "nine-metre-bar.ron", "twelve-metre-bar.ron", "twenty-four-metre-bar.ron"];
@@ -115,4 +116,21 @@ fn no_carrier_stands_where_a_free_piece_moves() {
             }
         }
     }
+}
+
+/// A rail fixed at both ends is longer than from middle to middle by two overlaps, one that stands out by one (a sum).
+#[test]
+fn carriers_are_cut_longer_by_their_overlap_at_each_fixed_end() {
+    let project = example("twenty-four-metre-bar.ron");
+    let geometry = RoutingGeometry::working(&project, &project.routings[0]);
+    let overlap = Length::millimetres(70.0);
+    let mut seen = [0; 3];
+    for carrier in &held(&project, geometry.with(&project.routings[0])).carriers {
+        let [from, to] = carrier.ends.map(|end| end.at);
+        let free = carrier.ends.iter().filter(|end| end.on == CarrierHold::Free).count();
+        seen[free] += 1;
+        let wanted = from.distance(to) + [0.14, 0.07, 0.0][free];
+        assert!((carrier.length(overlap).si() - wanted).abs() < 1e-9, "{carrier:?}");
+    }
+    assert!(seen[0] > 0 && seen[2] == 0, "{seen:?}");
 }

@@ -24,9 +24,10 @@ use crate::drawing::paper::{LARGE, PageDraft, PaperLayer, Style, USUAL};
 use crate::drawing::sheet_frame::drawing_area;
 use crate::drawing::sheet_source::{SheetSource, capital};
 use crate::geometry::{Bounds, Point2};
-use crate::plan::words::ranges;
+use crate::plan::words::{list, ranges};
 use heads::{
-    ABOVE_HEAD, BELOW_ROWS, Head, ROW_DEPTH, SHORT_HEAD, SheetPlaces, groups, heads, inlet_at, parts_of_head,
+    ABOVE_HEAD, BELOW_ROWS, HEAD_ROOM, Head, ROW_DEPTH, SHORT_HEAD, SheetPlaces, groups, heads, inlet_at,
+    parts_of_head,
 };
 use legend::{LEGEND, legend};
 use rows::Rows;
@@ -49,8 +50,8 @@ pub fn schematic<'a>(source: &SheetSource<'a>, first: usize) -> Vec<PageDraft<'a
     };
     if fits {
         let mut draft = new_sheet(source, "whole routing");
-        Tree::new(source, &heads, &room, HeadForm::Whole).draw(&mut draft, tree_room);
-        finish(source, &mut draft, &area);
+        let left = Tree::new(source, &heads, &room, HeadForm::Whole).draw(&mut draft, tree_room);
+        finish(source, &mut draft, &area, &left);
         return vec![draft];
     }
     // Rows in bands below each other, as many as a sheet takes.
@@ -101,8 +102,8 @@ pub fn schematic<'a>(source: &SheetSource<'a>, first: usize) -> Vec<PageDraft<'a
         };
         let mut draft = new_sheet(source, &name);
         let form = HeadForm::Short { places: &places, own: first + index };
-        Tree::new(source, &group.heads, &room, form).draw(&mut draft, tree_depth);
-        finish(source, &mut draft, &area);
+        let left = Tree::new(source, &group.heads, &room, form).draw(&mut draft, tree_depth);
+        finish(source, &mut draft, &area, &left);
         sheets.push(draft);
     }
     let many = band_sheets.len();
@@ -118,9 +119,9 @@ pub fn schematic<'a>(source: &SheetSource<'a>, first: usize) -> Vec<PageDraft<'a
             for head in heads {
                 let depth = ROW_DEPTH + (spare - 4.0).clamp(0.0, 40.0);
                 let mut rows = Rows { source, draft: &mut draft, depth, places: Some(&places) };
-                let (from, to) = rows.head(head, x, y);
+                let at = inlet_at(head, x + HEAD_ROOM / 2.0 - 2.0, x + head.width() - HEAD_ROOM / 2.0 + 2.0);
+                rows.head(head, x, y, &[at]);
                 if let Some((part, _)) = head.part {
-                    let at = inlet_at(head, from, to);
                     let sheet = places.upper.get(&part.id).copied().unwrap_or(first);
                     draft.subject = Some(Subject::Part(part.id));
                     wire(&mut draft, PaperLayer::Hose, &[Point2::new(at, y), Point2::new(at, y + 7.0)], HOSE);
@@ -132,7 +133,7 @@ pub fn schematic<'a>(source: &SheetSource<'a>, first: usize) -> Vec<PageDraft<'a
             }
             y -= band + spare;
         }
-        finish(source, &mut draft, &area);
+        finish(source, &mut draft, &area, &[]);
         sheets.push(draft);
     }
     sheets
@@ -142,8 +143,8 @@ fn new_sheet<'a>(source: &SheetSource<'a>, name: &str) -> PageDraft<'a> {
     PageDraft::new(format!("Schematic, {name}"), source.size.0, source.size.1, source.letters)
 }
 
-/// Heading and legend.
-fn finish(source: &SheetSource, draft: &mut PageDraft, area: &Bounds) {
+/// Heading and legend, and what has no room in the drawing.
+fn finish(source: &SheetSource, draft: &mut PageDraft, area: &Bounds, left: &[String]) {
     let heading = draft.page.name.trim_start_matches("Schematic, ").to_owned();
     let at = Point2::new(area.min.x + 5.0, area.max.y - 9.0);
     let style = Style::plain(PaperLayer::Words, LARGE).bold();
@@ -156,9 +157,21 @@ fn finish(source: &SheetSource, draft: &mut PageDraft, area: &Bounds) {
         .filter(|row| !row.left_out && source.routing.feed_of(row.id).is_none())
         .map(|row| row.number)
         .collect();
+    let mut said = Vec::new();
     if !without.is_empty() {
-        let words = format!("Rows without a feed: {}", ranges(&without));
-        draft.words(Point2::new(at.x, at.y - 5.5), &words, Style::plain(PaperLayer::Words, USUAL));
+        said.push(format!("Rows without a feed: {}", ranges(&without)));
+    }
+    if !left.is_empty() {
+        said.push(format!("No room beside them for {}", list(left)));
+    }
+    let plain = Style::plain(PaperLayer::Words, USUAL);
+    let lines = if said.is_empty() {
+        Vec::new()
+    } else {
+        draft.wrapped(&said.join(". "), plain, area.width() - 10.0)
+    };
+    for (index, line) in lines.iter().enumerate() {
+        draft.words(Point2::new(at.x, at.y - 5.5 - index as f64 * USUAL * 1.5), line, plain);
     }
     legend(source, draft, area);
 }

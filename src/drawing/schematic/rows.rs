@@ -4,7 +4,7 @@ use super::heads::{COLUMN, HEAD_ROOM, Head, SheetPlaces, Tap};
 use super::signs::{HOSE, TUBE, Tagged, dot, element_height, element_symbol, on_line_end, wire};
 use crate::drawing::Subject;
 use crate::drawing::paper::{
-    Anchor, MIDDLE, MarkKind, NARROW, NotedSign, PageDraft, PaperLayer, Shade, Style, USUAL, sized,
+    Anchor, LARGE, MIDDLE, MarkKind, NARROW, NotedSign, PageDraft, PaperLayer, Shade, Style, USUAL, sized,
 };
 use crate::drawing::scene::Dash;
 use crate::drawing::sheet_source::{SheetSource, balloon};
@@ -26,22 +26,21 @@ pub(super) struct Rows<'s, 'd, 'a> {
 }
 
 impl Rows<'_, '_, '_> {
-    /// A manifold with its rows, from its left edge; answers where its line begins and ends.
-    pub(super) fn head(&mut self, head: &Head, left: f64, y: f64) -> (f64, f64) {
+    /// A manifold with its rows, from its left edge, with lines from above at these places.
+    pub(super) fn head(&mut self, head: &Head, left: f64, y: f64, above: &[f64]) {
         let from = left + HEAD_ROOM / 2.0 - 2.0;
         let to = left + head.width() - HEAD_ROOM / 2.0 + 2.0;
         if let Some((part, item)) = head.part {
             self.draft.subject = Some(Subject::Part(part.id));
             wire(self.draft, PaperLayer::Hose, &[Point2::new(from, y), Point2::new(to, y)], HOSE);
             self.draft.subject = None;
-            frame_of_head(self.source, self.draft, part, &item, (from, to), y);
+            frame_of_head(self.source, self.draft, part, &item, (from, to), y, above);
         }
         let mut x = left + HEAD_ROOM / 2.0 + COLUMN / 2.0;
         for (number, tap) in &head.taps {
             self.tap(*number, tap, Point2::new(x, y));
             x += COLUMN * tap.columns() as f64;
         }
-        (from, to)
     }
 
     fn tap(&mut self, number: Option<u16>, tap: &Tap, at: Point2) {
@@ -288,7 +287,56 @@ fn outlet_of(end: &End, number: u16) -> bool {
     end.port().is_some_and(|port| port.port == Port::Outlet(number))
 }
 
-/// The chain-line frame of a manifold with its name.
+/// The tag of a manifold at the left of its frame, with how many outlets it has and its pressure behind it; what has no room there
+/// stands in the widest room that the lines from above leave right of the first of them.
+fn head_label(
+    draft: &mut PageDraft,
+    tag: &str,
+    outlets: &str,
+    pressure: Option<String>,
+    (left, right): (f64, f64),
+    y: f64,
+    above: &[f64],
+) {
+    // Signs on lines that end there are a little wider than these.
+    let clear = 1.2;
+    let starts = left + 6.4;
+    let mut walls: Vec<f64> = above.iter().copied().filter(|x| *x > starts && *x < right).collect();
+    walls.sort_by(f64::total_cmp);
+    walls.push(right);
+    let own = walls[0] - clear - starts;
+    let room = walls.windows(2).map(|pair| (pair[0] + clear, pair[1] - clear));
+    let (other, other_end) = room.max_by(|a, b| (a.1 - a.0).total_cmp(&(b.1 - b.0))).unwrap_or_default();
+    let named = format!("manifold, {outlets}");
+    let joined =
+        |first: &str| pressure.as_ref().map_or_else(|| first.to_owned(), |one| format!("{first}, {one}"));
+    let behind = pressure.clone().unwrap_or_default();
+    // Behind the tag, and in the other room.
+    let ways = [
+        (joined(&named), String::new()),
+        (behind.clone(), named.clone()),
+        (named.clone(), behind.clone()),
+        (joined(outlets), String::new()),
+        (behind, outlets.to_owned()),
+        (String::new(), named.clone()),
+        (named, String::new()),
+        (String::new(), outlets.to_owned()),
+        (outlets.to_owned(), String::new()),
+        (String::new(), String::new()),
+    ];
+    let plain = Style::plain(PaperLayer::Words, USUAL);
+    let fits = |(behind, beside): &&(String, String)| {
+        Tagged { tag, behind }.width(draft) <= own
+            && (beside.is_empty() || draft.width_of(beside, plain) <= other_end - other)
+    };
+    let (behind, beside) = ways.iter().find(fits).unwrap_or(&ways[ways.len() - 1]);
+    Tagged { tag, behind }.write(draft, &sized(starts, y + 0.7, 0.0, Tagged::HEIGHT), false);
+    if !beside.is_empty() {
+        draft.words(Point2::new(other, y + 0.7 + LARGE * 0.2), beside, plain);
+    }
+}
+
+/// The chain-line frame of a manifold with its name; lines come down on it from above at these places.
 pub(super) fn frame_of_head(
     source: &SheetSource,
     draft: &mut PageDraft,
@@ -296,21 +344,23 @@ pub(super) fn frame_of_head(
     item: &PartItem,
     (from, to): (f64, f64),
     y: f64,
+    above: &[f64],
 ) {
     let bounds = Bounds { min: Point2::new(from - 3.0, y - 3.6), max: Point2::new(to + 3.0, y + 5.2) };
     let mut points = crate::drawing::paper::corners(&bounds);
     points.push(points[0]);
     draft.line(PaperLayer::Notes, &points, NARROW, Dash::LongDashDot);
     let outlets = if let PartItem::Manifold(Manifold { outlets, .. }) = item { *outlets } else { 0 };
-    let pressure = pressure_words(source, part.id);
-    let outlets = format!("manifold, {}", counted(usize::from(outlets), "outlet"));
-    let most = pressure.as_ref().map_or_else(|| outlets.clone(), |pressure| format!("{outlets}, {pressure}"));
-    // As much as the left half holds: a hose may come down in the middle.
-    let says = [most, pressure.unwrap_or_default(), String::new()];
-    let labels = says.each_ref().map(|behind| Tagged { tag: &part.tag, behind });
-    let fits = |label: &&Tagged| label.width(draft) < bounds.width() / 2.0 - 8.0;
-    let label = labels.iter().find(fits).unwrap_or(&labels[2]);
-    label.write(draft, &sized(from + 3.4, y + 0.7, 0.0, Tagged::HEIGHT), false);
+    let outlets = counted(usize::from(outlets), "outlet");
+    head_label(
+        draft,
+        &part.tag,
+        &outlets,
+        pressure_words(source, part.id),
+        (bounds.min.x, bounds.max.x),
+        y,
+        above,
+    );
     if let Some(number) = source.items.get(&part.entry) {
         let centre = Point2::new(bounds.max.x + 4.0, bounds.max.y + 0.5);
         // Only where there is room beside it.

@@ -23,8 +23,8 @@ use crate::plan::words::ranges;
 use crate::quantities::Measure;
 
 impl<'a> Tree<'_, 'a> {
-    /// Draws it from the top of the room down.
-    pub(super) fn draw(&self, draft: &mut PageDraft<'a>, most: f64) {
+    /// Draws it from the top of the room down, and tells the tags that have no room there, each with its words.
+    pub(super) fn draw(&self, draft: &mut PageDraft<'a>, most: f64) -> Vec<String> {
         let levels = self.levels(most);
         self.draw_heads(draft, levels.head_y);
         let start = draft.page.marks.len();
@@ -43,7 +43,7 @@ impl<'a> Tree<'_, 'a> {
             places.keep_clear(arrow);
         }
         self.draw_nodes(draft, &levels.layer_y, &mut places);
-        self.names(draft, start, &mut places);
+        self.names(draft, start, &mut places)
     }
 
     /// The least that a layer takes over and under its middle: its highest symbol and a little air.
@@ -189,6 +189,16 @@ impl<'a> Tree<'_, 'a> {
         }
     }
 
+    /// Where lines and signs stand over a manifold.
+    fn above_head(&self, index: usize) -> Vec<f64> {
+        let lines = self.ends_at(LineTarget::Head(index)).into_iter();
+        let lines = lines.filter_map(|end| self.head_ports.get(&end).copied());
+        let mounted = self.mounted.iter().filter(|one| one.0 == index).map(|one| one.2);
+        let own = self.heads[index].part.map(|(part, _)| part.id);
+        let ports = self.closed.iter().chain(&self.open).filter(|one| Some(one.0) == own).map(|one| one.1);
+        lines.chain(mounted).chain(ports).collect()
+    }
+
     fn draw_heads(&self, draft: &mut PageDraft<'a>, y: f64) {
         for (index, head) in self.heads.iter().enumerate() {
             let (left, width) = self.places[index];
@@ -196,7 +206,7 @@ impl<'a> Tree<'_, 'a> {
                 HeadForm::Whole => {
                     let depth = (y - self.room.min.y - BELOW_ROWS).clamp(ROW_DEPTH * 0.8, ROW_DEPTH + 45.0);
                     let mut rows = Rows { source: self.source, draft, depth, places: None };
-                    rows.head(head, left, y);
+                    rows.head(head, left, y, &self.above_head(index));
                 }
                 HeadForm::Short { places, .. } => {
                     let Some((part, item)) = head.part else { continue };
@@ -207,7 +217,7 @@ impl<'a> Tree<'_, 'a> {
                     wire(draft, PaperLayer::Hose, &[Point2::new(x, y), Point2::new(x, y - 8.0)], HOSE);
                     dot(draft, PaperLayer::Hose, Point2::new(x, y));
                     draft.subject = None;
-                    frame_of_head(self.source, draft, part, &item, (from, to), y);
+                    frame_of_head(self.source, draft, part, &item, (from, to), y, &self.above_head(index));
                     let sheet = places.rows.get(&part.id).copied().unwrap_or(0);
                     flag(draft, Point2::new(x, y - 8.0), &part.tag, sheet, false);
                     let rows = rows_of(self.source, part.id);
@@ -257,8 +267,9 @@ impl<'a> Tree<'_, 'a> {
         pressure.map_or_else(String::new, |one| Measure::Pressure.text(one.si(), self.source.units))
     }
 
-    /// Tags of parts and hoses where nothing else stands.
-    fn names(&self, draft: &mut PageDraft<'a>, start: usize, places: &mut Places) {
+    /// Tags of parts and hoses where nothing else stands; those that have no such place are told.
+    fn names(&self, draft: &mut PageDraft<'a>, start: usize, places: &mut Places) -> Vec<String> {
+        let mut left = Vec::new();
         let window = self.room.grown(4.0);
         for mark in &draft.page.marks {
             match (&mark.kind, mark.layer) {
@@ -316,6 +327,8 @@ impl<'a> Tree<'_, 'a> {
             let name = places.place(&candidates, &window).map(|(index, _)| candidates[index]);
             if let Some(bounds) = name {
                 label.write(draft, &bounds, false);
+            } else {
+                left.push(format!("{tag} {words}").trim().to_owned());
             }
             if let Some(number) = number {
                 let mut candidates = Vec::new();
@@ -373,12 +386,16 @@ impl<'a> Tree<'_, 'a> {
             let width = label.width(draft);
             let candidates = along(&pieces, width, height, 0.6);
             let boxes: Vec<Bounds> = candidates.iter().map(|(bounds, _)| *bounds).collect();
-            let Some((index, crosses)) = places.place(&boxes, &window) else { continue };
+            let Some((index, crosses)) = places.place(&boxes, &window) else {
+                left.push(format!("{} {words}", run.tag));
+                continue;
+            };
             let (bounds, upright) = candidates[index];
             if crosses {
                 draft.area(PaperLayer::Words, &bounds.grown(0.1), 0.0, Some(Shade::PAPER));
             }
             label.write(draft, &bounds, upright);
         }
+        left
     }
 }

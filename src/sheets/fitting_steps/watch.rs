@@ -89,14 +89,16 @@ impl Work<'_> {
             _ => false,
         };
         let is_run = |of: &Subject| matches!(of, Subject::Run(id) if runs.iter().any(|run| run.id == *id));
-        self.on_carriers(is_run).into_iter().chain(self.tied(&[checks::THROUGH_PART], is_laid)).collect()
+        let carried = self.on_carriers(is_run).into_iter();
+        carried.chain(self.tied(&[checks::THROUGH_PART], is_laid)).collect()
     }
 
     /// The same of tubes.
     pub(super) fn where_tubes_are_tied(&self) -> Vec<String> {
         let is_tube = |subject: &FindingSubject| matches!(subject, FindingSubject::Feed(_));
         let is_feed = |of: &Subject| matches!(of, Subject::Feed(_));
-        self.on_carriers(is_feed).into_iter().chain(self.tied(&[checks::THROUGH_PART], is_tube)).collect()
+        let carried = self.on_carriers(is_feed).into_iter();
+        carried.chain(self.tied(&[checks::THROUGH_PART], is_tube)).collect()
     }
 
     fn tied(&self, rules: &[&str], is_laid: impl Fn(&FindingSubject) -> bool) -> Vec<String> {

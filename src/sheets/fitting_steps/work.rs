@@ -158,16 +158,25 @@ impl<'a> Work<'a> {
         self.extra_number(kind).map_or_else(String::new, |number| format!(" (item {number})"))
     }
 
-    /// Which of some hoses or tubes lie on carriers; none where none does.
-    pub(super) fn on_carriers(&self, wanted: impl Fn(&Subject) -> bool) -> Option<String> {
-        let tags = self.holding.carried(wanted);
+    /// Which of some hoses or tubes lie on carriers, and which have none where they hang, with what to do about them.
+    pub(super) fn on_carriers(&self, wanted: impl Fn(&Subject) -> bool) -> Vec<String> {
+        let [tags, hang] = self.holding.carried(wanted);
         let item = self.of_extra(&ExtraKind::Held(Holder::Carrier));
-        (!tags.is_empty()).then(|| {
-            format!(
+        let mut details = Vec::new();
+        if !tags.is_empty() {
+            details.push(format!(
                 "On carriers{item} where they cross open frame, tied to them as to the frame: {}",
                 words::tags(&tags)
-            )
-        })
+            ));
+        }
+        if !hang.is_empty() {
+            details.push(format!(
+                "No carrier can stand everywhere under {}: tie to what is beneath, and where nothing is, to what lies beside, or lay \
+                 elsewhere; why, under NO CARRIER in the list of joints",
+                words::tags(&hang)
+            ));
+        }
+        details
     }
 
     pub(super) fn cut_length(&self, length: Length) -> String {
