@@ -672,6 +672,11 @@ fn two_routings_are_compared() {
 
     let text = out(&equirow(&["compare", DEMO, "A", "B"]));
     assert!(text.contains("routing B is more even") && text.contains("no price"), "{text}");
+    // What `equirow check` says of each is said before what is more even.
+    assert_eq!((&json["a"]["released"], &json["b"]["released"]), (&false.into(), &true.into()));
+    let why = json["a"]["why_not_released"].as_str().unwrap();
+    assert!(out(&equirow(&["check", DEMO, "--routing", "A"])).contains(why), "{why}");
+    assert!(text.starts_with(&format!("Routing A is {why}. ")), "{text}");
     let reading = |words: &str| text.lines().any(|line| line.contains(words));
     assert!(reading("CV over rows") && reading("better is") && reading("From A to B"), "{text}");
 }

@@ -12,8 +12,9 @@ use crate::hydraulics::outcome::Outcome;
 use crate::hydraulics::speed_range::SpeedRange;
 use crate::plan::{LaidRouting, OperatingPoint, Project, RoutingGeometry};
 use crate::quantities::{Measure, Speed};
+use crate::session::side_by_side::release_of;
 use crate::studies::comparison::{
-    Amount, ComparedFigure, Comparison, Contender, FigureUnit, Which, compare, table,
+    Amount, ComparedFigure, Comparison, Contender, FigureUnit, ReleaseSaid, Which, compare, table,
 };
 
 /// The subcommand.
@@ -53,7 +54,10 @@ pub(super) fn run(asked: &Arguments) -> Ended {
     let (routing_a, routing_b) = (geometry_a.with(routing_a), geometry_b.with(routing_b));
     let solved_a = solved(&project, routing_a, &point);
     let solved_b = solved(&project, routing_b, &point);
-    let comparison = compare(&project, &contender(routing_a, &solved_a), &contender(routing_b, &solved_b));
+    let sides = [contender(routing_a, &solved_a), contender(routing_b, &solved_b)];
+    let mut comparison = compare(&project, &sides[0], &sides[1]);
+    let releases = sides.each_ref().map(|side| release_of(&project, side));
+    comparison.tell_release(&releases);
     for (label, why) in comparison.labels.iter().zip(&comparison.unsolved) {
         if let Some(why) = why {
             eprintln!("equirow: routing {label}: {why}");
@@ -62,7 +66,7 @@ pub(super) fn run(asked: &Arguments) -> Ended {
     let answer_is_no = comparison.unsolved.iter().any(Option::is_some);
     let code = if answer_is_no { ExitCode::from(ANSWER_IS_NO) } else { ExitCode::SUCCESS };
     Ok(match asked.format {
-        Format::Json => print_json(&report(&project, &comparison, &point), code),
+        Format::Json => print_json(&report(&project, &comparison, &releases, &point), code),
         Format::Table => print(&table::text(&comparison, project.units), code),
     })
 }
@@ -103,12 +107,23 @@ fn json_value(line: &ComparedFigure, amount: &Amount) -> Value {
     })
 }
 
-fn report(project: &Project, comparison: &Comparison, point: &OperatingPoint) -> Value {
+fn report(
+    project: &Project,
+    comparison: &Comparison,
+    releases: &[ReleaseSaid; 2],
+    point: &OperatingPoint,
+) -> Value {
     let side = |which: usize, read: fn(&ComparedFigure) -> &Amount| {
         let mut all = Map::new();
         all.insert("routing".to_owned(), json!(comparison.labels[which]));
         all.insert("solved".to_owned(), json!(comparison.unsolved[which].is_none()));
         all.insert("why_not_solved".to_owned(), json!(comparison.unsolved[which]));
+        let held = match &releases[which] {
+            ReleaseSaid::Held(words) => Some(words),
+            ReleaseSaid::Released | ReleaseSaid::Awaited => None,
+        };
+        all.insert("released".to_owned(), json!(releases[which] == ReleaseSaid::Released));
+        all.insert("why_not_released".to_owned(), json!(held));
         for line in &comparison.lines {
             all.insert(json_key(line), json_value(line, read(line)));
             match (line.figure.unit, read(line)) {

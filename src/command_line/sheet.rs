@@ -12,6 +12,7 @@ use super::outputs::{self, Outputs};
 use super::{ANSWER_IS_NO, Ended, FILE_TROUBLE, print, tell_notes, wrong_usage};
 use crate::drawing::sheet_frame::Paper;
 use crate::plan::RoutingGeometry;
+use crate::plan::words::short;
 use crate::quantities::UnitSystem;
 use crate::session::fonts::fonts_for;
 use crate::session::paper_export::look_at_sheets;
@@ -136,8 +137,17 @@ pub(super) fn run(arguments: &Arguments) -> Ended {
         eprintln!("equirow: {error}");
         ExitCode::from(ANSWER_IS_NO)
     };
-    if options.kinds == [SheetKind::CatchTest] && !has_paper(&project, routing.id, duty) {
-        return Err(no_catch_test(routing, project.duty(duty), ""));
+    if !has_paper(&project, routing.id, duty) {
+        let is_asked = arguments.sheets.as_ref().is_some_and(|kinds| kinds.contains(&SheetKind::CatchTest));
+        if options.kinds == [SheetKind::CatchTest] {
+            return Err(no_catch_test(routing, project.duty(duty), ""));
+        } else if is_asked {
+            eprintln!(
+                "equirow: no catch test is kept of routing {}, duty {}: its sheet is left out; take one down in the window (F4)",
+                short(&routing.name),
+                short(&project.duty(duty).name)
+            );
+        }
     }
     let geometry = RoutingGeometry::working(&project, routing);
     let set = sheet_set(&project, geometry.with(routing), &options).map_err(|error| not_made(&error))?;

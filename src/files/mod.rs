@@ -23,6 +23,7 @@ mod read_error;
 mod reading;
 mod recent;
 pub mod recovery;
+mod ron_words;
 pub mod row_positions;
 pub mod system_fonts;
 mod unfinished;

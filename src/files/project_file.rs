@@ -13,6 +13,7 @@ use serde::{Deserialize, Serialize};
 use super::layout::lay_out;
 use super::read_error::ReadError;
 use super::reading::{larger_than, open_to_read, read_file};
+use super::ron_words::{CUT_OFF, what_is_wrong};
 use super::version_1;
 use super::whole_file::write_whole;
 use super::written::{NotKept, Notes, WriteError};
@@ -165,12 +166,25 @@ fn parse<T: DeserializeOwned>(text: &str) -> Result<T, ReadError> {
             let what = format!("more than {DEEPEST} brackets stand one in the other");
             return ReadError::one(place, what, advice);
         }
+        if is_cut_off(text, error.span.end) {
+            let advice = "open an older copy of the file, or copy it once more from where it came";
+            return ReadError::one(place, CUT_OFF, advice);
+        }
         if let Some(number) = decimal_comma(before, behind) {
             let what = format!("{number} has a decimal comma");
             return ReadError::one(place, what, format!("write {} with a point", number.replace(',', ".")));
         }
-        ReadError::one(place, in_short(&error.code.to_string()), advice)
+        ReadError::one(place, in_short(&what_is_wrong(&error.code)), advice)
     })
+}
+
+/// The reader had come to the end of the text when it stopped, and the last bracket is not there.
+fn is_cut_off(text: &str, end: ron::error::Position) -> bool {
+    let text = text.trim_end();
+    let last = text.split('\n').count();
+    let is_at_end =
+        end.line > last || (end.line == last && around(text, end.line, end.col).1.trim().is_empty());
+    is_at_end && !text.ends_with(')')
 }
 
 /// What the RON reader says may quote a word of the file, however long that is.

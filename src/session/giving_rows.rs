@@ -5,11 +5,12 @@ use std::collections::BTreeSet;
 use super::Session;
 use super::feed_ends::swapped;
 use super::obstacle::Obstacle;
-use super::refusal::{Refusal, Reply, ToolRefusal};
+use super::refusal::{Refusal, Remark, Reply, ToolRefusal};
 use super::row_sharing::{Scope, Share, assign, blanked, free_outlets, plugged, set_rows, share_out};
 use super::rows::rows_of;
 use super::tool::{Gesture, Tool};
-use crate::plan::{Edit, PartId, PartItem, RowId, Subject};
+use crate::plan::words::counted;
+use crate::plan::{Edit, PartId, PartItem, RowFeed, RowId, Subject};
 
 impl Session {
     /// Makes exactly these rows hang on a manifold, in one step.
@@ -73,7 +74,12 @@ impl Session {
             Share::ByOutlets => "Balance rows by outlets",
         };
         let edits = share_out(self.project(), self.duty(), self.routing(), &self.frame(), scope, share);
-        self.edit_unless_so(name, edits)
+        let before: Vec<RowFeed> = self.routing().feeds.clone();
+        let said = self.edit_unless_so(name, edits)?;
+        let changed = self.routing().feeds.iter().filter(|feed| !before.contains(feed));
+        let rows: usize = changed.map(|feed| feed.branches.len()).sum();
+        let did = || Remark::Did(format!("{} given to manifolds", counted(rows, "row")));
+        Ok(said.or_else(|| (rows > 0).then(did)))
     }
 
     /// Exchanges the outlets of two rows.

@@ -2,7 +2,7 @@
 //! fold.
 
 use super::Session;
-use super::refusal::{Refusal, Reply};
+use super::refusal::{Refusal, Remark, Reply};
 use super::tool::Tool;
 use crate::geometry::{Point2, Point3};
 use crate::plan::clash_search::caught_in_fold;
@@ -10,6 +10,7 @@ use crate::plan::frame_graph::height_on;
 use crate::plan::kinds::Body;
 use crate::plan::kinds::symbol::HeldSize;
 use crate::plan::solids::{Solid, body_shape, part_solids};
+use crate::plan::words::counted;
 use crate::plan::{
     Anchors, Edit, FrameMember, Manifold, ManifoldInlet, Part, PartId, PartItem, PartKey, Project, Routing,
     Section, Subject,
@@ -68,8 +69,9 @@ impl Session {
         self.edit("One manifold per section", [Edit::PutRouting(Box::new(next))])?;
         // They are all there: another click would place one too many.
         self.take(Tool::Select);
+        let said = counted(ids.len(), "manifold");
         self.editor.selection.set(ids.into_iter().map(Subject::Part));
-        Ok(None)
+        Ok(Some(Remark::Did(format!("{said} placed"))))
     }
 
     /// The sections with rows in use and without a manifold, and how many rows that are.

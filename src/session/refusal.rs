@@ -220,6 +220,8 @@ pub enum Remark {
     Partly(Refusal),
     /// What a step changed of hoses and tubes, in words.
     Changed(String),
+    /// What a step did, in words.
+    Did(String),
     /// Main hoses were laid.
     MainHoses {
         /// Their bores, in words.
@@ -487,6 +489,7 @@ impl Remark {
                 | Self::Redone(_)
                 | Self::Removed { .. }
                 | Self::Changed(_)
+                | Self::Did(_)
                 | Self::MainHoses { hoses: 0, .. }
         )
     }
@@ -509,6 +512,7 @@ impl fmt::Display for Remark {
                 write!(out, "Duty {gone} is no longer in the project; duty {shown} is shown")
             }
             Self::Changed(words) => write!(out, "Changed: {words}"),
+            Self::Did(words) => out.write_str(words),
             Self::MainHoses { laid, bent, hoses, tees } => {
                 write!(out, "Laid: {laid}")?;
                 for one in bent {

@@ -4,14 +4,32 @@
 //! numbers. [`SideBySide::follow`] brings both up to date and must be called before anything is read.
 
 use super::Session;
+use crate::checks::{self, Finding, Release};
 use crate::hydraulics::speed_range::SpeedRange;
 use crate::hydraulics::{KeptSolver, Outcome};
 use crate::plan::{
-    Bar, Catalogue, Duty, DutyId, LaidRouting, OperatingPoint, Project, Routing, RoutingGeometry, RoutingId,
-    Supply,
+    Bar, Catalogue, Duty, DutyId, LaidRouting, Limits, OperatingPoint, Project, Routing, RoutingGeometry,
+    RoutingId, Supply,
 };
-use crate::quantities::{Angle, Speed, Temperature};
-use crate::studies::comparison::{Comparison, Contender, compare};
+use crate::quantities::{Angle, Speed, Temperature, UnitSystem};
+use crate::studies::comparison::{Comparison, Contender, ReleaseSaid, compare};
+
+/// Whether a routing may be built, from what is found in it and its solves at the three speeds. Whether its pressure test
+/// may be asked for is not asked here.
+fn release_said(project: &Project, findings: &[Finding], range: &SpeedRange) -> ReleaseSaid {
+    let release = Release::of(project, findings, &range.outcomes, None);
+    if release.is_released() {
+        ReleaseSaid::Released
+    } else {
+        ReleaseSaid::Held(release.words(project.units))
+    }
+}
+
+/// Whether one of two that are compared may be built, looked for now.
+pub fn release_of(project: &Project, of: &Contender<'_>) -> ReleaseSaid {
+    let findings = checks::all_findings(project, of.routing, of.outcome, &of.range.outcomes);
+    release_said(project, &findings, of.range)
+}
 
 /// Conditions of one side that do not follow the point looked at.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -44,7 +62,7 @@ impl CompareSide {
     }
 }
 
-/// All that an outcome depends on, but the point.
+/// All that an outcome and what is found in it depend on, but the point.
 #[derive(Debug, Clone, PartialEq)]
 struct Inputs {
     routing: Routing,
@@ -52,6 +70,8 @@ struct Inputs {
     duty: Duty,
     supply: Supply,
     catalogue: Catalogue,
+    limits: Limits,
+    units: UnitSystem,
 }
 
 impl Inputs {
@@ -62,6 +82,8 @@ impl Inputs {
             duty: project.duty(duty).clone(),
             supply: project.supply.clone(),
             catalogue: project.catalogue.clone(),
+            limits: project.limits.clone(),
+            units: project.units,
         }
     }
 
@@ -72,6 +94,8 @@ impl Inputs {
             && self.supply == project.supply
             && self.bar == project.bar
             && self.catalogue == project.catalogue
+            && self.limits == project.limits
+            && self.units == project.units
     }
 }
 
@@ -82,6 +106,16 @@ struct SolvedSide {
     outcome: Outcome,
     range: SpeedRange,
     revision: u64,
+    /// Whether it may be built; none until that was looked for.
+    release: Option<ReleaseSaid>,
+}
+
+/// The state of the session that a comparison is of.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Followed {
+    revision: u64,
+    findings_revision: u64,
+    is_dragged: bool,
 }
 
 /// Two routings side by side.
@@ -90,8 +124,8 @@ pub struct SideBySide {
     sides: [CompareSide; 2],
     solved: [Option<SolvedSide>; 2],
     comparison: Option<Comparison>,
-    /// The revision of the session that the comparison is of.
-    followed: Option<u64>,
+    /// What the comparison is of.
+    followed: Option<Followed>,
     solves: u64,
 }
 
@@ -136,7 +170,12 @@ impl SideBySide {
 
     /// Brings outcomes and comparison up to date; true if anything was not.
     pub fn follow(&mut self, session: &Session) -> bool {
-        if self.followed == Some(session.revision()) {
+        let now = Followed {
+            revision: session.revision(),
+            findings_revision: session.findings_revision(),
+            is_dragged: session.follows_drag(),
+        };
+        if self.followed == Some(now) {
             return false;
         }
         for side in &mut self.sides {
@@ -147,9 +186,13 @@ impl SideBySide {
         for side in 0..2 {
             self.solve(session, side);
         }
+        let said = [self.release(session, 0), self.release(session, 1)];
         let [a, b] = [self.contender(session, 0), self.contender(session, 1)];
         self.comparison = a.zip(b).map(|(a, b)| compare(session.project(), &a, &b));
-        self.followed = Some(session.revision());
+        if let Some(comparison) = &mut self.comparison {
+            comparison.tell_release(&said);
+        }
+        self.followed = Some(now);
         true
     }
 
@@ -187,7 +230,29 @@ impl SideBySide {
             outcome,
             range,
             revision: session.revision(),
+            release: None,
         });
+    }
+
+    /// Whether the routing on a side may be built. What is dragged is not held up: it is looked for when it rests.
+    fn release(&mut self, session: &Session, side: usize) -> ReleaseSaid {
+        let project = session.project();
+        let known = self.solved[side].as_ref().and_then(|solved| solved.release.clone());
+        if let Some(known) = known {
+            return known;
+        }
+        if session.follows_drag() || !session.has_found() {
+            return ReleaseSaid::Awaited;
+        }
+        let Some(contender) = self.contender(session, side) else { return ReleaseSaid::Awaited };
+        if self.solved[side].is_none() {
+            return release_said(project, session.findings(), contender.range);
+        }
+        let said = release_of(project, &contender);
+        if let Some(solved) = &mut self.solved[side] {
+            solved.release = Some(said.clone());
+        }
+        said
     }
 
     /// The routing on a side.

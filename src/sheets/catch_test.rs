@@ -185,6 +185,21 @@ fn sentence(words: &str) -> String {
 fn conditions(project: &Project, test: &CatchTest, of: Option<&Studied<'_>>) -> PaperTable {
     let units = project.units;
     let mut facts: Vec<(&str, String)> = Vec::new();
+    // Of a file alone it must be seen what it is of: the bar as it was tested, where that is kept.
+    let tested = of.map_or(project, |of| of.project);
+    let title = &tested.title;
+    let routing = of.map_or(String::new(), |of| of.routing.routing.name.clone());
+    for (name, words) in [
+        ("Project", &title.title),
+        ("Number", &title.number),
+        ("Revision", &title.revision),
+        ("Routing", &routing),
+        ("Catch test", &test.name),
+    ] {
+        if !words.trim().is_empty() {
+            facts.push((name, words.clone()));
+        }
+    }
     for (name, words) in [("Date", &test.date), ("Made by", &test.by)] {
         if !words.trim().is_empty() {
             facts.push((name, words.clone()));

@@ -102,9 +102,12 @@ fn project(ui: &mut Ui, session: &mut Session) {
             .small()
             .color(Theme::of(ui.visuals()).soft),
     );
+    let all: Vec<Subject> = session.routing().feeds.iter().map(|feed| Subject::Feed(feed.id)).collect();
+    if all.is_empty() {
+        return;
+    }
     ui.separator();
     ui.label(RichText::new("All rows").strong().color(Theme::of(ui.visuals()).soft));
-    let all: Vec<Subject> = session.routing().feeds.iter().map(|feed| Subject::Feed(feed.id)).collect();
     wide_grid(ui, "all rows", |ui| stocks(ui, session, &all));
 }
 

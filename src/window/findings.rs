@@ -308,7 +308,7 @@ fn one_remedy(
         }
     });
     button.widget_info(|| WidgetInfo::labeled(Role::Button, true, format!("{name}; not without harm")));
-    button.on_hover_text("Helps, but leaves something or brings something: what that is, before it is done");
+    button.on_hover_text("Shows what this leaves as it is and what it brings, before anything is done");
 }
 
 /// What else would put a finding right, each with what came of it when it was solved.

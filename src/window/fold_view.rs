@@ -155,6 +155,14 @@ impl FoldView {
     }
 }
 
+/// What is said of a bar that has nothing to fold.
+const NOTHING_FOLDS: &str = "This bar has no hinges: nothing folds";
+
+/// The bar in hand has a hinge.
+fn folds(session: &Session) -> bool {
+    session.project().bar.sections.iter().any(|section| section.hinge.is_some())
+}
+
 impl OpenFold {
     fn new(aside: SetAside) -> Self {
         Self {
@@ -221,6 +229,7 @@ impl OpenFold {
     fn controls(&mut self, ui: &mut Ui, session: &Session) -> bool {
         let theme = Theme::of(ui.visuals());
         let mut close = false;
+        let folds = folds(session);
         ui.horizontal(|ui| {
             ui.label(RichText::new("Fold").strong());
             // Whole per cents, so that what is between them while it folds by itself is not taken for a change.
@@ -228,9 +237,9 @@ impl OpenFold {
             let mut percent = shown;
             let slider = Slider::new(&mut percent, 0.0..=100.0).step_by(1.0).fixed_decimals(0).suffix(" %");
             ui.spacing_mut().slider_width = (ui.available_width() - 480.0).clamp(110.0, 420.0);
-            let response = ui.add(slider);
+            let response = ui.add_enabled(folds, slider);
             response.widget_info(|| {
-                egui::WidgetInfo::slider(true, percent, "How far the bar is folded, per cent")
+                egui::WidgetInfo::slider(folds, percent, "How far the bar is folded, per cent")
             });
             if percent != shown {
                 (self.position, self.playing) = (FoldPosition::share(percent / 100.0), None);
@@ -243,12 +252,13 @@ impl OpenFold {
             } else {
                 "Fold"
             };
-            if ui.button(words).on_hover_text("Space").clicked() {
+            let switch = ui.add_enabled(folds, Button::new(words));
+            if switch.on_hover_text("Space").on_disabled_hover_text(NOTHING_FOLDS).clicked() {
                 self.switch_playing();
             }
             for (words, position) in [("Work", FoldPosition::WORKING), ("Transport", FoldPosition::TRANSPORT)]
             {
-                if ui.add_enabled(self.position != position, Button::new(words)).clicked() {
+                if ui.add_enabled(folds && self.position != position, Button::new(words)).clicked() {
                     (self.position, self.playing) = (position, None);
                 }
             }
@@ -262,9 +272,12 @@ impl OpenFold {
                 close = ui.button("Close").on_hover_text("Esc").clicked();
             });
         });
-        self.keys(ui);
-        if session.project().bar.sections.iter().all(|section| section.hinge.is_none()) {
-            ui.label(RichText::new("This bar has no hinges: nothing folds").color(theme.warning));
+        if folds {
+            self.keys(ui);
+        } else {
+            // Of a bar that lost its last hinge while it was folded.
+            (self.position, self.playing) = (FoldPosition::WORKING, None);
+            ui.label(RichText::new(NOTHING_FOLDS).color(theme.warning));
         }
         close
     }

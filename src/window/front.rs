@@ -59,6 +59,9 @@ impl InPlace {
                 | Command::SpeedPlot
                 | Command::Studies
         );
+        if command == Command::RemoveCatchTest && self != Self::CatchTests {
+            return Some("nobody sees here which one it takes; show the catch tests first");
+        }
         match self {
             Self::Drawing => None,
             Self::Sheets => {

@@ -159,7 +159,12 @@ impl NumberField<'_> {
             let number = self.measure.entered_number(times * step, self.units, true);
             with_symbol(&number, self.measure.unit(self.units).symbol)
         };
-        let typed = with_symbol(text.trim(), self.measure.unit(self.units).symbol);
+        // A unit that was typed stands as it was typed.
+        let typed = if text.trim().ends_with(|end: char| end.is_ascii_digit()) {
+            with_symbol(text.trim(), self.measure.unit(self.units).symbol)
+        } else {
+            text.trim().to_owned()
+        };
         let near = if times < 1.0 {
             said(1.0)
         } else {
@@ -232,6 +237,10 @@ mod tests {
         assert_eq!(
             width.read("12.1"),
             Err("12.1 m is not a multiple of 0.3 m; type 12 m or 12.3 m".to_owned())
+        );
+        assert_eq!(
+            width.read("60 ft"),
+            Err("60 ft is not a multiple of 0.3 m; type 18 m or 18.3 m".to_owned())
         );
         assert!(width.read("12").is_ok() && width.read("39.37 ft").is_ok());
         let rows = NumberField {

@@ -326,7 +326,7 @@ fn what_does_not_count_is_named_and_the_rest_is_judged() {
     none.catches.truncate(1);
     none.catches[0].spoiled = Some(String::new());
     let why = prepared(&project, none).err().unwrap().to_string();
-    assert!(why.contains("has no catch that counts; enter what was caught"), "{why}");
+    assert!(why.contains("counts yet; enter what was caught"), "{why}");
 }
 
 /// What was read on a gauge is held against what is expected there: within three standard deviations of a dial of class 1.6.

@@ -70,7 +70,9 @@ fn both_routings_the_strips_the_verdict_and_the_figures_are_there() {
     assert_eq!((upper.left(), upper.right()), (lower.left(), lower.right()));
     assert_eq!((upper.left(), upper.right()), (between.left(), between.right()));
     assert!(upper.bottom() <= between.top() && between.bottom() <= lower.top());
-    assert!(label_starting(&harness, "At 9 km/h and 15 °C on the level: routing B is more even").is_some());
+    let verdict = label_starting(&harness, "Routing A is not released: ").unwrap();
+    assert!(verdict.contains("At 9 km/h and 15 °C on the level: routing B is more even"), "{verdict}");
+    assert!(!verdict.contains("routing B is released"), "{verdict}");
     let better = label_starting(&harness, "CV over rows, B: ").unwrap();
     assert!(better.ends_with(" %, better"), "{better}");
     let worse = label_starting(&harness, "CV over rows, A: ").unwrap();

@@ -17,6 +17,7 @@ pub fn obstacle(session: &Session, command: Command) -> Option<Obstacle> {
     let parts = || session.selection().iter().any(|one| matches!(one, Subject::Part(_)));
     let place = matches!(session.tool(), Tool::Place(_) | Tool::Paste);
     let last = session.project().routings.len().saturating_sub(1);
+    let manifold = || session.routing().parts.iter().any(|part| session.is_manifold(part.id));
     let unless = |holds: bool, why: Obstacle| (!holds).then_some(why);
     match command {
         Command::Undo => {
@@ -68,17 +69,17 @@ pub fn obstacle(session: &Session, command: Command) -> Option<Obstacle> {
         }
         Command::JoinRows => match session.rows_meant().len() {
             0 | 1 => Some(Obstacle::NoRows),
-            count => unless(count <= Bound::Branches.most(), Obstacle::TooManyRows),
+            count if count > Bound::Branches.most() => Some(Obstacle::TooManyRows),
+            _ => unless(manifold(), Obstacle::NoManifold),
         },
         Command::PartRows => unless(session.share_a_tube(&session.rows_meant()), Obstacle::NoSharedTube),
-        Command::NearestManifold
+        // A tube to several rows begins at an outlet: without one it would lie there with loose ends.
+        Command::PairRows
+        | Command::NearestManifold
         | Command::BalanceOutlets
         | Command::MainsFromTees
         | Command::MainsInChain
-        | Command::MainsByWing => {
-            let any = session.routing().parts.iter().any(|part| session.is_manifold(part.id));
-            unless(any, Obstacle::NoManifold)
-        }
+        | Command::MainsByWing => unless(manifold(), Obstacle::NoManifold),
         Command::RepeatCatchTest
         | Command::RemoveCatchTest
         | Command::PasteCatches
@@ -196,8 +197,17 @@ pub fn run(session: &mut Session, command: Command) -> Result<CommandDone, Refus
         Command::JoinRows => remark = session.join_rows(&session.rows_meant())?,
         Command::PairRows => remark = session.pair_rows(&session.scope())?,
         Command::PartRows => remark = session.part_rows(&session.rows_meant())?,
-        Command::NewRouting => drop(session.add_routing(false)?),
-        Command::CopyRouting => drop(session.add_routing(true)?),
+        Command::NewRouting => {
+            session.add_routing(false)?;
+            remark =
+                Some(Remark::Did(format!("Routing {} added, with nothing placed", session.routing().name)));
+        }
+        Command::CopyRouting => {
+            let from = session.routing().name.clone();
+            session.add_routing(true)?;
+            let name = &session.routing().name;
+            remark = Some(Remark::Did(format!("Routing {name} added, a copy of {from}")));
+        }
         Command::NewCatchTest => drop(session.add_catch_test()?),
         Command::RepeatCatchTest => drop(session.repeat_catch_test()?),
         Command::RemoveCatchTest => remark = session.remove_catch_test()?,

@@ -119,7 +119,7 @@ impl PreparedTest {
             tested.remark(
                 None,
                 format!("nobody measured the temperature of what was caught; {taken} is assumed, the duty's"),
-                "measure it at the next test: viscosity hangs on it",
+                "measure it at the next test: the viscosity depends on it",
             );
         }
         if state.outside_table {
@@ -313,7 +313,7 @@ impl Tested<'_> {
         }
         if counted_catches.is_empty() {
             return Err(NoAnswer::impossible(
-                format!("catch test {} has no catch that counts", short(&test.name)),
+                format!("nothing caught in {} counts yet", short(&test.name)),
                 "enter what was caught at two rows at least",
             ));
         }

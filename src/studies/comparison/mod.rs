@@ -87,11 +87,39 @@ pub struct Comparison {
     pub rows: Vec<RowDifference>,
     /// Parts, hoses and row feeds that differ.
     pub items: Vec<ItemDifference>,
-    /// Two or three sentences.
+    /// Two or three sentences; before them what is told of the release.
     pub verdict: String,
 }
 
+/// Whether one of the two may be built, as far as that is known.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum ReleaseSaid {
+    /// It may.
+    Released,
+    /// It may not, with the words that say why: `not released: 1 error open (hinge H2)`.
+    Held(String),
+    /// Still looked for: something is dragged.
+    Awaited,
+}
+
 impl Comparison {
+    /// Puts before the verdict which of the two may not be built: what is more even is no better while errors are open. One
+    /// without numbers is left out: the verdict says why it can't be judged.
+    pub fn tell_release(&mut self, said: &[ReleaseSaid; 2]) {
+        let solved = self.unsolved.each_ref().map(Option::is_none);
+        let sentence = |side: usize| {
+            let label = &self.labels[side];
+            match &said[side] {
+                _ if !solved[side] => None,
+                ReleaseSaid::Released => None,
+                ReleaseSaid::Held(words) => Some(format!("Routing {label} is {words}. ")),
+                ReleaseSaid::Awaited => Some(format!("Whether routing {label} is released is looked for. ")),
+            }
+        };
+        let before: String = [0, 1].into_iter().filter_map(sentence).collect();
+        self.verdict.insert_str(0, &before);
+    }
+
     /// The figures that differ.
     pub fn differing(&self) -> impl Iterator<Item = &ComparedFigure> {
         self.lines.iter().filter(|line| line.differs())
