@@ -5,7 +5,7 @@
 //! [`plan::refit`](crate::plan::refit).
 
 use eframe::egui;
-use eframe::egui::{Context, Id, Layout as UiLayout, Modal, RichText, ScrollArea, vec2};
+use eframe::egui::{Context, Event, Id, Layout as UiLayout, Modal, RichText, ScrollArea, vec2};
 
 use super::dialogs::{DialogAnswer, given_up};
 use super::recovery::FormWork;
@@ -249,6 +249,14 @@ impl BarForm {
     pub fn show(&mut self, ctx: &Context) -> DialogAnswer<BarFormRequest> {
         self.build();
         let mut answer = DialogAnswer::Waiting;
+        // What is said of Esc is read by then.
+        let goes_on = |event: &Event| {
+            matches!(event, Event::Text(_) | Event::Key { pressed: true, .. })
+                || matches!(event, Event::PointerButton { pressed: true, .. })
+        };
+        if ctx.input(|input| input.events.iter().any(goes_on)) {
+            self.kept_from_esc = false;
+        }
         let room = ctx.content_rect().size();
         let size = vec2((room.x - 60.0).min(1240.0), (room.y - 70.0).min(820.0));
         let modal = Modal::new(Id::unique("bar form")).frame(theme::dialog(ctx)).show(ctx, |ui| {

@@ -440,10 +440,14 @@ impl CatchTestView {
                 verdict::doubts(ui, session, theme);
                 verdict::show(ui, self.answers.judged(), theme);
                 let state = self.answers.state();
-                explained::head(ui, state, theme, |asked| match asked {
-                    explained::Asked::Stop => self.answers.stop(),
-                    explained::Asked::Again => self.answers.begin_again(wake(&ctx)),
-                });
+                let is_idle = matches!(state, ExplainedState::UpToDate | ExplainedState::Waiting);
+                // Of a test without catches nothing is explained, and nothing is announced.
+                if !is_idle || self.answers.explained().is_some() {
+                    explained::head(ui, state, theme, |asked| match asked {
+                        explained::Asked::Stop => self.answers.stop(),
+                        explained::Asked::Again => self.answers.begin_again(wake(&ctx)),
+                    });
+                }
                 match self.answers.explained() {
                     Some(Ok(explanation)) if state == ExplainedState::UpToDate => {
                         let judged = self.answers.judged().and_then(|one| one.as_ref().ok());

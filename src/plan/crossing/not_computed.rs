@@ -13,6 +13,8 @@ pub enum NotComputed {
     NoAxis,
     /// It is nowhere straight enough beside the hinge.
     NoPlaceForClamps,
+    /// Its straight stretch beside the hinge ends nearer to it than a hose has room to bend.
+    StretchTooNear,
     /// A clamp that somebody placed is not on the straight stretch beside the hinge.
     ClampOffTheLine,
     /// The clamps are not in one plane across the hinge.
@@ -39,6 +41,10 @@ impl NotComputed {
             }
             Self::NoAxis => "the hinge has no axis: enter its direction",
             Self::NoPlaceForClamps => "it has no straight stretch of 0.1 m beside the hinge to be clamped on",
+            Self::StretchTooNear => {
+                "its straight stretch beside the hinge ends before it has room to bend: lay it straight further from the \
+                 hinge"
+            }
             Self::ClampOffTheLine => "a clamp is not on the straight stretch beside the hinge",
             Self::NotInOnePlane => {
                 "the clamps are not in one plane: lay both sides in one plane across the hinge"

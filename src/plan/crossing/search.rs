@@ -423,7 +423,7 @@ impl Problem {
     fn solve(&self) -> Result<Answer, NotComputed> {
         let (starts, ends) = (&self.start.places, &self.end.places);
         if starts.is_empty() || ends.is_empty() {
-            return Err(NotComputed::NoPlaceForClamps);
+            return Err(NotComputed::StretchTooNear);
         }
         // Longer than this nobody lays it: the loop between clamps side by side is 10.8 radii long (Peirce 1930), with
         // what it may be longer and shorter.
