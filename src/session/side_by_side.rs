@@ -82,7 +82,7 @@ impl Inputs {
             duty: project.duty(duty).clone(),
             supply: project.supply.clone(),
             catalogue: project.catalogue.clone(),
-            limits: project.limits.clone(),
+            limits: project.limits,
             units: project.units,
         }
     }

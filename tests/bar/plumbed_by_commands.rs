@@ -34,7 +34,7 @@ fn plumbed(sections: usize, width: f64, spacing: f64, how: Command) -> (Session,
         "{sections} sections, {width} m: all rows are fed"
     );
     let errors = session.findings().iter().filter(|one| one.severity == Severity::Error);
-    let errors = errors.map(|one| (one.kind.rule.to_string(), one.to_string())).collect();
+    let errors = errors.map(|one| (one.kind.rule.clone(), one.to_string())).collect();
     (session, errors)
 }
 

@@ -191,7 +191,7 @@ impl<'a> Tree<'_, 'a> {
 
     /// Where lines and signs stand over a manifold.
     fn above_head(&self, index: usize) -> Vec<f64> {
-        let lines = self.ends_at(LineTarget::Head(index)).into_iter();
+        let lines = self.ends_at(LineTarget::Head(index));
         let lines = lines.filter_map(|end| self.head_ports.get(&end).copied());
         let mounted = self.mounted.iter().filter(|one| one.0 == index).map(|one| one.2);
         let own = self.heads[index].part.map(|(part, _)| part.id);

@@ -214,7 +214,7 @@ impl PressureColumns {
         };
         let notes =
             cells.iter().position(|cell| words(cell).iter().any(|word| NOTES.contains(&word.as_str())));
-        is_table.then(|| Self { width: cells.len(), speed, read, notes })
+        is_table.then_some(Self { width: cells.len(), speed, read, notes })
     }
 }
 
