@@ -14,9 +14,9 @@ use super::runs::way_on;
 use crate::geometry::{Point2, Point3};
 use crate::plan::routing_geometry::cross_run;
 use crate::plan::{
-    Anchors, Edit, End, FittingKey, FrameGraph, InletFilter, Line, OperatingPoint, Part, PartId, PartItem,
-    PartKey, PartKind, Port, PortRef, Project, Routing, Run, RunId, Section, SectionId, StockItem, StockKey,
-    Subject, row_target,
+    Anchors, Edit, End, FrameGraph, InletFilter, Line, OperatingPoint, Part, PartId, PartItem, PartKey,
+    PartKind, Port, PortRef, Project, Routing, Run, RunId, Section, SectionId, StockItem, StockKey, Subject,
+    row_target,
 };
 use crate::quantities::{Angle, Flow, Length};
 
@@ -526,7 +526,7 @@ impl Plumber<'_> {
         hoses.sort_by(|a, b| a.0.si().total_cmp(&b.0.si()));
         let wide = |bore: &Length| flow.si() / (PI / 4.0 * bore.si().powi(2)) <= most;
         if flow <= Flow::ZERO {
-            let kept = self.next.runs.iter().rev().find(|run| !is_from_pump(run));
+            let kept = self.next.runs.iter().rev().find(|run| !bores::is_from_pump(run));
             return self.session.usual_hose_after(kept).ok_or(Refusal::CatalogueLacks("hose"));
         }
         let fitting = hoses.iter().find(|(bore, _)| wide(bore)).or(hoses.last());
@@ -546,7 +546,7 @@ impl Plumber<'_> {
                 tag: self.next.free_tag(self.project().tag_letters.hose()),
                 from,
                 to,
-                fittings: usual_fittings(self.session, &stock, &self.next, &BTreeSet::new()),
+                fittings: bores::usual_fittings(self.session, &stock, &self.next, &BTreeSet::new()),
                 line: Line { waypoints, ..Line::straight(stock) },
             };
             cross_run(&self.project().bar, &anchors, &mut run);
@@ -554,23 +554,6 @@ impl Plumber<'_> {
         }
         Ok(self.next)
     }
-}
-
-/// The hose from the pump: these commands lay it once and keep it, so that what they choose must not go by it.
-fn is_from_pump(run: &Run) -> bool {
-    [run.from, run.to].contains(&End::Supply)
-}
-
-/// The fittings that are usual for a stock, going by what stays: not by new mains, of which some have elbows, nor by those that
-/// they replace, or the same step twice would end otherwise than once.
-fn usual_fittings(
-    session: &Session,
-    stock: &StockKey,
-    routing: &Routing,
-    fresh: &BTreeSet<RunId>,
-) -> Vec<FittingKey> {
-    let kept = routing.runs.iter().rev().filter(|run| !fresh.contains(&run.id) && !is_from_pump(run));
-    session.usual_fittings_among(stock, kept)
 }
 
 /// Where a row of tees stands.

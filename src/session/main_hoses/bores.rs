@@ -3,16 +3,16 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::{Session, is_from_pump, usual_fittings};
 use crate::checks::{self, Remedy};
 use crate::hydraulics::{self, KeptSolver, Outcome};
 use crate::plan::routing_geometry::run_computed;
 use crate::plan::words::tags as tag_words;
 use crate::plan::{
-    Anchors, CrossingBasis, Edit, LaidRouting, Line, PartId, PartItem, PartKey, Project, Routing,
-    RoutingGeometry, RowId, Run, RunId, StockItem, StockKey,
+    Anchors, CrossingBasis, Edit, End, FittingKey, LaidRouting, Line, PartId, PartItem, PartKey, Project,
+    Routing, RoutingGeometry, RowId, Run, RunId, StockItem, StockKey,
 };
 use crate::quantities::Measure;
+use crate::session::Session;
 use crate::session::row_sharing::{Scope, Share, share_out};
 
 /// How often a hose is widened at most.
@@ -24,6 +24,23 @@ const LEAST_GAIN: f64 = 0.1;
 /// flow through an orifice goes with the root of the pressure, so that rows along a main that takes a share `s` lie within
 /// `s / 2`, and spread evenly over that have a coefficient of variation of `s / 2 / √12`.
 const SHARE_OF_GOOD: f64 = 6.9;
+
+/// The hose from the pump: these commands lay it once and keep it, so that what they choose must not go by it.
+pub(super) fn is_from_pump(run: &Run) -> bool {
+    [run.from, run.to].contains(&End::Supply)
+}
+
+/// The fittings that are usual for a stock, going by what stays: not by new mains, of which some have elbows, nor by those that
+/// they replace, or the same step twice would end otherwise than once.
+pub(super) fn usual_fittings(
+    session: &Session,
+    stock: &StockKey,
+    routing: &Routing,
+    fresh: &BTreeSet<RunId>,
+) -> Vec<FittingKey> {
+    let kept = routing.runs.iter().rev().filter(|run| !fresh.contains(&run.id) && !is_from_pump(run));
+    session.usual_fittings_among(stock, kept)
+}
 
 /// The same mains with the bores and elbows that suit them; and in words what is otherwise for the sake of a hinge. First the hose
 /// from the pump by itself, as if the mains took nothing: it stays when mains are laid anew, and must then be the same.
