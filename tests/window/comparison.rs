@@ -235,7 +235,8 @@ fn one_that_cannot_be_solved_is_shown_as_such() {
     let mut harness = open(project, 1280.0, 800.0);
     press(&mut harness, Modifiers::NONE, Key::C);
     harness.get_by_label("Lower drawing, routing Bare");
-    assert!(label_starting(&harness, "Routing Bare can't be judged").is_some());
+    let verdict = label_starting(&harness, "Routing A is not released: ").unwrap();
+    assert!(verdict.contains("Routing Bare can't be judged") && !verdict.contains("Bare is"), "{verdict}");
     assert!(label_starting(&harness, "No flows or pressures for Bare: no row is connected").is_some());
     assert!(label_starting(&harness, "CV over rows, A: ").unwrap().ends_with('%'));
     assert!(label_starting(&harness, "CV over rows, Bare: –, no row is connected").is_some());
