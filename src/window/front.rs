@@ -40,13 +40,13 @@ impl InPlace {
 
     /// Why a command can't be carried out while this stands there, in words; none if it can.
     pub fn why_not(self, session: &Session, entry: &CommandEntry) -> Option<String> {
-        let refused = self.refuses(entry).map(capital);
+        let refused = self.refuses(session, entry).map(capital);
         let missing = || commands::obstacle(session, self.meaning(entry.command)).map(|one| one.to_string());
         if self.turns_pages(entry.command) { refused } else { refused.or_else(missing) }
     }
 
     /// Why a command would do nothing that anybody sees while this stands there, in words; none if it can be carried out.
-    pub fn refuses(self, entry: &CommandEntry) -> Option<&'static str> {
+    pub fn refuses(self, session: &Session, entry: &CommandEntry) -> Option<&'static str> {
         let command = entry.command;
         let of_drawing_shown = matches!(
             command,
@@ -59,7 +59,9 @@ impl InPlace {
                 | Command::SpeedPlot
                 | Command::Studies
         );
-        if command == Command::RemoveCatchTest && self != Self::CatchTests {
+        let is_unseen = command == Command::RemoveCatchTest && self != Self::CatchTests;
+        // Where there is none at all, that is what is said.
+        if is_unseen && commands::obstacle(session, command).is_none() {
             return Some("nobody sees here which one it takes; show the catch tests first");
         }
         match self {

@@ -8,7 +8,7 @@ use crate::keys::things_over_the_drawing;
 use crate::support::{Window, button, open_demo, press, settle};
 
 /// Roles of what is pressed, typed into or chosen from.
-const fn acts(role: Role) -> bool {
+pub(crate) const fn acts(role: Role) -> bool {
     matches!(
         role,
         Role::Button

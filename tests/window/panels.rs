@@ -960,19 +960,8 @@ fn curves_over_fewer_rows_say_over_how_many() {
 fn no_two_controls_of_a_view_share_a_name() {
     let mut found = Vec::new();
     let mut check = |harness: &Harness<'static, App>, view: &str| {
-        let acts = |role| {
-            matches!(
-                role,
-                Role::Button
-                    | Role::CheckBox
-                    | Role::ComboBox
-                    | Role::Slider
-                    | Role::TextInput
-                    | Role::RadioButton
-            )
-        };
         let mut names: Vec<String> = harness
-            .query_all_by(|node| acts(node.role()))
+            .query_all_by(|node| crate::names::acts(node.role()))
             .map(|node| {
                 format!(
                     "{:?} {}",

@@ -290,7 +290,7 @@ impl App {
             self.show_catch_tests();
         }
         if let Some(entry) = command.entry()
-            && let Some(why) = self.in_place().refuses(entry)
+            && let Some(why) = self.in_place().refuses(&self.session, entry)
         {
             status_line::say_words(ctx, format!("{}: {why}", entry.label));
             return;
