@@ -196,14 +196,13 @@ impl<'a> Holding<'a> {
         sections.collect()
     }
 
-    /// Tags of those hoses and tubes that are wanted: those that hang on carriers alone, and those that hang too far somewhere
-    /// all the same.
+    /// Tags of those hoses and tubes that are wanted: those that lie on carriers, and those that hang too far somewhere, on carriers
+    /// elsewhere or not.
     pub(super) fn carried(&self, wanted: impl Fn(&Subject) -> bool) -> [Vec<String>; 2] {
         let uncarried = self.held.uncarried.iter().map(|one| &one.line);
         let mut hang = each_once(uncarried.filter(|line| wanted(&line.of)).map(|line| &line.tag));
         let all = self.held.carriers.iter().flat_map(|one| &one.bears);
         let mut tags = each_once(all.filter(|line| wanted(&line.of)).map(|line| &line.tag));
-        tags.retain(|tag| !hang.contains(tag));
         tags.sort_by_key(|tag| words::natural_order(tag));
         hang.sort_by_key(|tag| words::natural_order(tag));
         [tags, hang]

@@ -171,8 +171,8 @@ impl<'a> Work<'a> {
         }
         if !hang.is_empty() {
             details.push(format!(
-                "No carrier can stand everywhere under {}: tie to what is beneath, and where nothing is, to what lies beside, or lay \
-                 elsewhere; why, under NO CARRIER in the list of joints",
+                "No carrier can stand everywhere under {}: where there is none, tie to what is beneath or beside, or lay elsewhere; \
+                 where and why, under NO CARRIER in the list of joints",
                 words::tags(&hang)
             ));
         }
