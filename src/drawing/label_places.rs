@@ -4,6 +4,9 @@
 //! may be crossed where nothing better is left. Balloons of a row are spread along it in the order of what they
 //! point at, so that leaders of neighbours never cross.
 
+use std::cmp::Reverse;
+use std::collections::{BinaryHeap, HashMap};
+
 use super::paper::{sized, touches};
 use crate::geometry::{Bounds, Point2};
 
@@ -12,9 +15,30 @@ use crate::geometry::{Bounds, Point2};
 pub(super) struct Places {
     taken: Vec<Bounds>,
     lines: Vec<(Point2, Point2)>,
+    /// What of both reaches into a square of the sheet: thousands of places are tried, and most of it is nowhere near.
+    squares: HashMap<(i32, i32), Square>,
     /// Of the lines those that words never cover while there is another place.
     whole: Vec<(Point2, Point2)>,
     leaders: Vec<(Point2, Point2)>,
+}
+
+/// The places of boxes and lines that reach into a square.
+#[derive(Debug, Clone, Default)]
+struct Square {
+    taken: Vec<usize>,
+    lines: Vec<usize>,
+}
+
+/// The squares that a box reaches into.
+fn squares(bounds: &Bounds) -> impl Iterator<Item = (i32, i32)> + use<> {
+    /// Side of one, millimetres: words are some lines high.
+    const SIDE: f64 = 8.0;
+    /// Wider than any sheet; what lies beyond counts for the last.
+    const MOST: f64 = 200.0;
+    let at = |place: f64| (place / SIDE).floor().clamp(-1.0, MOST) as i32;
+    let (left, right) = (at(bounds.min.x), at(bounds.max.x));
+    let (low, high) = (at(bounds.min.y), at(bounds.max.y));
+    (left..=right).flat_map(move |x| (low..=high).map(move |y| (x, y)))
 }
 
 /// What words may cover besides white paper.
@@ -36,12 +60,24 @@ pub(super) fn overlap(a: &Bounds, b: &Bounds) -> bool {
 impl Places {
     /// Nothing may stand there any more.
     pub(super) fn keep_clear(&mut self, bounds: Bounds) {
+        for square in squares(&bounds) {
+            self.squares.entry(square).or_default().taken.push(self.taken.len());
+        }
         self.taken.push(bounds);
+    }
+
+    fn add_line(&mut self, from: Point2, to: Point2) {
+        for square in squares(&Bounds::around([from, to])) {
+            self.squares.entry(square).or_default().lines.push(self.lines.len());
+        }
+        self.lines.push((from, to));
     }
 
     /// Better not to stand on this line.
     pub(super) fn avoid(&mut self, points: &[Point2]) {
-        self.lines.extend(points.windows(2).map(|pair| (pair[0], pair[1])));
+        for pair in points.windows(2) {
+            self.add_line(pair[0], pair[1]);
+        }
     }
 
     /// Words stand on this line only where they have no other place.
@@ -62,14 +98,17 @@ impl Places {
     /// A box covers nothing, as [`Self::covers`] counts.
     fn is_clear(&self, bounds: &Bounds) -> bool {
         let roomy = bounds.grown(0.4);
-        !self.taken.iter().any(|taken| overlap(taken, &roomy))
-            && !self.lines.iter().any(|(from, to)| touches(*from, *to, bounds))
+        squares(&roomy).filter_map(|square| self.squares.get(&square)).all(|square| {
+            let mut lines = square.lines.iter().map(|at| self.lines[*at]);
+            !square.taken.iter().any(|at| overlap(&self.taken[*at], &roomy))
+                && !lines.any(|(from, to)| touches(from, to, bounds))
+        })
     }
 
     /// Nothing may cross it any more: the way from words or a balloon to what they name.
     pub(super) fn keep_leader(&mut self, from: Point2, to: Point2) {
         self.leaders.push((from, to));
-        self.lines.push((from, to));
+        self.add_line(from, to);
     }
 
     /// A leader there crosses no other and no words or symbols, but for what lies about its ends.
@@ -119,31 +158,30 @@ impl Places {
     ) -> Option<(Bounds, [Point2; 2])> {
         const STEP: f64 = 3.0;
         const MOST: i32 = 26;
-        let steps = || {
-            (-MOST..=MOST)
-                .flat_map(|x| (-MOST..=MOST).map(move |y| (f64::from(x) * STEP, f64::from(y) * STEP)))
-        };
-        let about = |to: &Point2| {
-            let to = *to;
+        let steps = || (-MOST..=MOST).flat_map(|x| (-MOST..=MOST).map(move |y| (x, y)));
+        let about = |to: Point2| {
             steps().map(move |(x, y)| {
-                (sized(to.x + x - width / 2.0, to.y + y - height / 2.0, width, height), to)
+                let (x, y) = (to.x + f64::from(x) * STEP, to.y + f64::from(y) * STEP);
+                (sized(x - width / 2.0, y - height / 2.0, width, height), to)
             })
         };
-        let away = |(bounds, to): &(Bounds, Point2)| bounds.nearest(*to).distance(*to);
-        let mut tries: Vec<(f64, (Bounds, Point2))> = anchors
+        let tries: Vec<(Bounds, Point2)> = anchors
             .iter()
-            .flat_map(about)
+            .flat_map(|to| about(*to))
             .filter(|(bounds, _)| window.contains(bounds.min) && window.contains(bounds.max))
             .filter(|(bounds, _)| !overlap(bounds, kept))
-            .map(|one| (away(&one), one))
             .collect();
-        // Stable: of anchors as far off the first counts.
-        tries.sort_by(|a, b| a.0.total_cmp(&b.0));
-        let (found, to) = tries.into_iter().map(|(_, one)| one).find(|(bounds, to)| {
+        // The nearest first; of anchors as far off the first counts. Bits of numbers that are not negative go up with them.
+        let away = |(at, (bounds, to)): (usize, &(Bounds, Point2))| {
+            Reverse((bounds.nearest(*to).distance(*to).to_bits(), at))
+        };
+        let mut nearest: BinaryHeap<Reverse<(u64, usize)>> = tries.iter().enumerate().map(away).collect();
+        let mut in_turn = std::iter::from_fn(|| nearest.pop()).map(|Reverse((_, at))| tries[at]);
+        let (found, to) = in_turn.find(|(bounds, to)| {
             !bounds.contains(*to) && self.is_clear(bounds) && self.is_free_way(bounds.nearest(*to), *to)
         })?;
         let leader = [found.nearest(to), to];
-        self.taken.push(found);
+        self.keep_clear(found);
         self.keep_leader(leader[0], leader[1]);
         Some((found, leader))
     }
@@ -179,7 +217,7 @@ impl Places {
             }
         }
         let (index, _) = best?;
-        self.taken.push(candidates[index]);
+        self.keep_clear(candidates[index]);
         best
     }
 }
