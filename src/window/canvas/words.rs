@@ -48,6 +48,37 @@ struct Placed {
     leader: Option<[Pos2; 2]>,
 }
 
+/// What the name of a section gives way to at one height.
+#[derive(Default)]
+struct InTheWay {
+    solid: Vec<(Rect, Option<Subject>)>,
+    hoses: Vec<(Pos2, Pos2)>,
+}
+
+impl InTheWay {
+    /// Looks at a height of the section: most of what is in its columns is not there.
+    fn look(&mut self, obstacles: &Obstacles, height: Rect) {
+        let roomy = height.expand2(vec2(NAME_AIR, 0.0));
+        let solid = obstacles.solid_near(roomy).filter(|(other, _)| other.intersects(roomy));
+        self.solid.clear();
+        self.solid.extend(solid.copied());
+        let near = height.expand(HOSE_AIR);
+        let hoses =
+            obstacles.lines_near(near).filter(|(a, b, weight)| *weight > THIN && crosses(near, *a, *b));
+        self.hoses.clear();
+        self.hoses.extend(hoses.map(|(a, b, _)| (*a, *b)));
+    }
+
+    /// A place at that height is taken.
+    fn is_taken(&self, rect: Rect) -> bool {
+        let roomy = rect.expand2(vec2(NAME_AIR, 0.0));
+        let taken = |(other, whose): &(Rect, Option<Subject>)| {
+            other.intersects(if whose.is_none() { roomy } else { rect })
+        };
+        self.solid.iter().any(taken) || self.hoses.iter().any(|(a, b)| crosses(rect.expand(HOSE_AIR), *a, *b))
+    }
+}
+
 impl ScenePainter<'_> {
     /// Writes all words that have room, and gives them. What is selected or pointed at does not move words that have room
     /// anyway; only where its own find none do they choose before the others.
@@ -209,23 +240,20 @@ impl ScenePainter<'_> {
             // Behind the bar it would seem to belong to what stands there: only where the front is out of sight.
             let is_front_in_sight = at.y - size.y > self.rect.top();
             let downwards = if is_front_in_sight { A_LITTLE_DOWN } else { DOWNWARDS };
+            let mut in_the_way = InTheWay::default();
+            let mut before = None;
             for step in 0..UPWARDS + downwards {
                 let off = if step < UPWARDS { -f32::from(step) } else { f32::from(step - UPWARDS + 1) };
                 let foot = (at.y - 1.0 + 4.0 * off).max(self.rect.top() + size.y + 2.0);
+                // Steps beyond the top of the picture all end there.
+                if before.replace(foot) == Some(foot) {
+                    continue;
+                }
+                in_the_way.look(obstacles, Rect::from_min_max(pos2(left, foot - size.y), pos2(right, foot)));
                 for aside in asides((right - left - size.x) / 2.0) {
                     let x = f32::midpoint(left, right) + aside;
                     let rect = Rect::from_center_size(pos2(x, foot - size.y / 2.0), size);
-                    let roomy = rect.expand2(vec2(NAME_AIR, 0.0));
-                    let taken = |(other, whose): &(Rect, Option<Subject>)| {
-                        other.intersects(if whose.is_none() { roomy } else { rect })
-                    };
-                    let hose = |(a, b, weight): &(Pos2, Pos2, f32)| {
-                        *weight > THIN && crosses(rect.expand(HOSE_AIR), *a, *b)
-                    };
-                    if !self.rect.contains_rect(rect)
-                        || obstacles.solid_near(roomy).any(taken)
-                        || obstacles.lines_near(rect.expand(HOSE_AIR)).any(hose)
-                    {
+                    if !self.rect.contains_rect(rect) || in_the_way.is_taken(rect) {
                         continue;
                     }
                     let crosses = obstacles.crossed(rect);
