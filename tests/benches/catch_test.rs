@@ -2,7 +2,8 @@
 //!
 //! The truth is drawn, the faulty bar of drawn parts is solved by the engine, caught with a scatter, and explained. That tests
 //! the fit and the odds, not how true the model and the weights are. Seeded: the same tables on any machine, but for the times.
-//! `EQUIROW_CATCH_PART=20` makes a twentieth of the cases, `EQUIROW_CATCH_ROWS=24,80` only these bars.
+//! `EQUIROW_CATCH_PART=20` makes a twentieth of the cases, `EQUIROW_CATCH_ROWS=24,80` only these bars,
+//! `EQUIROW_CATCH_TIMES=20` so many times the tests that are drawn by the weights, of which few have odds far from 0 and 100 %.
 
 #![expect(clippy::unwrap_used, reason = "a benchmark stops where its input is missing")]
 
@@ -35,6 +36,7 @@ fn missed(truth: &str, found: &Assessment) -> String {
 
 fn main() {
     let part = number("EQUIROW_CATCH_PART", 1).max(1);
+    let times = number("EQUIROW_CATCH_TIMES", 1).max(1);
     let rows = std::env::var("EQUIROW_CATCH_ROWS").unwrap_or_else(|_| "24,40,80,120".to_owned());
     println!(
         "Invented tests: these figures test the fit and the odds, not how true the model and the weights are."
@@ -96,7 +98,7 @@ fn main() {
                 }
             }
         }
-        let all = assess(&curves, Invention::ByWeights, &weights, &gauges[..1], 1.0, 500 / part);
+        let all = assess(&curves, Invention::ByWeights, &weights, &gauges[..1], 1.0, 500 * times / part);
         reliability.add(&all);
         if number("EQUIROW_CATCH_MISSES", 0) > 0 {
             println!("    drawn by the weights, with a group between 10 and 90 %:");

@@ -105,11 +105,15 @@ impl Reliability {
 
 impl fmt::Display for Reliability {
     fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
-        writeln!(out, "{:>10} {:>8} {:>10} {:>10}", "odds", "groups", "mean odds", "true")?;
+        writeln!(out, "{:>10} {:>8} {:>10} {:>10} {:>8}", "odds", "groups", "mean odds", "true", "chance")?;
         for (at, (count, odds, held)) in self.0.iter().enumerate() {
             let of = |sum: f64| format!("{:.1} %", 100.0 * sum / (*count).max(1) as f64);
             let class = format!("{}-{} %", 10 * at, 10 * at + 10);
-            writeln!(out, "{class:>10} {count:>8} {:>10} {:>10}", of(*odds), of(*held as f64))?;
+            // How far chance alone would take right odds of so many groups: one standard deviation.
+            let mean = odds / (*count).max(1) as f64;
+            let chance = 100.0 * (mean * (1.0 - mean) / (*count).max(1) as f64).sqrt();
+            let (mean, held) = (of(*odds), of(*held as f64));
+            writeln!(out, "{class:>10} {count:>8} {mean:>10} {held:>10} {:>8}", format!("± {chance:.1}"))?;
         }
         Ok(())
     }
