@@ -367,6 +367,11 @@ fn a_catch_test_is_judged_and_explained() {
     let first = &json["candidates"][0];
     has_keys(first, &["kind", "rows", "parts", "odds", "size", "why"]);
     assert_eq!(first["rows"], serde_json::json!([30]), "{first}");
+    let size = &first["size"];
+    let [low, number, high] = ["low", "number", "high"].map(|key| size[key].as_f64().unwrap());
+    assert!(low < number && number < high, "{size}");
+    let range = format!(" ({})", size["range_words"].as_str().unwrap());
+    assert!(first["what"].as_str().unwrap().ends_with(&range), "{first}");
     let odds: Vec<f64> =
         json["candidates"].as_array().unwrap().iter().map(|one| one["odds"].as_f64().unwrap()).collect();
     assert!(odds.is_sorted_by(|a, b| a >= b) && odds.iter().all(|one| (0.0..=1.0).contains(one)), "{odds:?}");
@@ -381,6 +386,27 @@ fn a_catch_test_is_judged_and_explained() {
     ] {
         assert!(table.contains(says), "{says}: {table}");
     }
+    // Weighed, with the density that is taken for it, which is the file's; a gauge with what it may show.
+    yard.holds(&caught(|_| 1.0).replacen("row,ml", "row,g", 1));
+    let weighed = yard.catch_40_s(&["--gauge", "G1=2.0", "--format", "json"]);
+    let json: serde_json::Value = serde_json::from_str(&out(&weighed)).unwrap();
+    let density = &json["density"];
+    let kg_m3 = density["kg_m3"].as_f64().unwrap();
+    let plain: serde_json::Value = serde_json::from_str(&out(&{
+        yard.holds(&caught(|_| 1.0));
+        yard.catch_40_s(&["--gauge", "G1=2.0", "--format", "json"])
+    }))
+    .unwrap();
+    assert!(plain.get("density").is_none());
+    let flows = [&json, &plain].map(|json| json["rows"][0]["caught_l_min"].as_f64().unwrap());
+    assert!((flows[1] / flows[0] * 1000.0 / kg_m3 - 1.0).abs() < 1e-3, "{flows:?} {density}");
+    has_keys(density, &["source", "temperature_c", "temperature_measured", "liquid"]);
+    let gauge = &plain["gauges"][0];
+    let [low, high] = [0, 1].map(|end| gauge["may_show_kpa"][end].as_f64().unwrap());
+    let expected = gauge["expected_kpa"].as_f64().unwrap();
+    assert!(low < expected && expected < high && gauge["as_drawn"] == true, "{gauge}");
+    assert!(high - expected > 3.0 * gauge["read_sd_kpa"].as_f64().unwrap(), "{gauge}");
+    yard.holds(&caught(|row| if row == 30 { 0.25 } else { 1.0 }));
     let rows = csv_lines(&out(&yard.catch_40_s(&["--format", "csv"])));
     assert_eq!((rows.len(), rows[30][0].as_str(), rows[30][9].as_str()), (81, "30", "yes"));
     // Two catches of a row a tenth apart, where a jug to 1 % allows 2.8 % at 95 % (ISO 5725-6, critical difference), one of them
@@ -500,6 +526,7 @@ fn a_catch_test_that_can_not_be_read_says_why() {
         (&["--seconds", "40", "--gauge", "G99=1.5"], 2, "has no part \"G99\""),
         (&["--seconds", "40", "--gauge", "G1=21 psi±0.3"], 2, "write both, as in 21 psi±0.3 psi"),
         (&["--seconds", "40", "--gauge", "G1=1.5+/-0"], 2, "out of range"),
+        (&["--seconds", "40", "--gauge", "G1=1.5±50"], 2, "which is more than its whole dial"),
         (&["--seconds", "40", "--liquid", "milk"], 2, "write product or water"),
         (&["--seconds", "40", "--routing", "Z"], 2, "has no routing \"Z\""),
     ] {
@@ -523,6 +550,45 @@ fn a_catch_test_that_can_not_be_read_says_why() {
     let output = equirow(&["sheet", WIDE, "--sheets", "catch-test", "--out", page.to_str().unwrap()]);
     assert_eq!(code(&output), 1, "{}", err(&output));
     assert!(err(&output).contains("no catch test is kept of routing") && !page.exists(), "{}", err(&output));
+    // Nor where it is one of several that are asked for by their names; so with hinges of a bar that has none.
+    let mut rigid = equirow::files::Example::NineMetre.project();
+    for section in &mut rigid.bar.sections {
+        section.hinge = None;
+    }
+    let flat = yard.folder.path().join("rigid.ron");
+    equirow::files::save(&flat, &rigid).unwrap();
+    for (project, sheets, says) in [
+        (WIDE, "layout,catch-test", "or leave catch-test out of --sheets"),
+        (flat.to_str().unwrap(), "layout,hinges", "or leave hinges out of --sheets"),
+        (flat.to_str().unwrap(), "hinges", "no section of the bar hangs on a hinge"),
+    ] {
+        let output = equirow(&["sheet", project, "--sheets", sheets, "--out", page.to_str().unwrap()]);
+        assert_eq!(code(&output), 1, "{sheets}: {}", err(&output));
+        assert!(err(&output).contains(says) && !page.exists(), "{sheets}: {}", err(&output));
+    }
+    // One in which nothing was caught has nothing to be judged: what is filled in is the commissioning sheet.
+    let mut begun = equirow::files::Example::NineMetre.project();
+    let duty = begun.duties.first().clone();
+    let bar = equirow::plan::catch_test::tested_bar(&begun, begun.routings[0].id, duty.id).unwrap();
+    let test = begun.catch_tests.empty_at(&duty.usual_point());
+    equirow::plan::edit::apply(
+        &mut begun,
+        equirow::plan::Edit::PutCatchTestOn(Box::new(test), std::sync::Arc::new(bar)),
+    )
+    .unwrap();
+    let kept = yard.folder.path().join("begun.ron");
+    equirow::files::save(&kept, &begun).unwrap();
+    let kept = kept.to_str().unwrap();
+    for arguments in [
+        &["catch-sheet", kept, "--out", sheet.to_str().unwrap()][..],
+        &["catch-sheet", kept, "--test", "Test 1", "--out", sheet.to_str().unwrap()],
+        &["sheet", kept, "--sheets", "catch-test", "--out", page.to_str().unwrap()],
+    ] {
+        let output = equirow(arguments);
+        assert_eq!(code(&output), 1, "{arguments:?}: {}", err(&output));
+        assert!(err(&output).contains("nothing caught in Test 1 counts yet"), "{}", err(&output));
+        assert!(!sheet.exists() && !page.exists());
+    }
     yard.holds("opener,litres\n1,300\n");
     let output = yard.catch_40_s(&[]);
     assert_eq!(code(&output), 3);

@@ -175,7 +175,7 @@ pub(super) fn conditions(project: &Project, point: &OperatingPoint, units: UnitS
     let caution =
         liquid.caution().map_or_else(String::new, |caution| format!("; the liquid is {}", caution.short()));
     let told = liquid.viscosity_source.calibrated();
-    let told = told.map_or_else(String::new, |by| format!("; viscosity {}", by.words()));
+    let told = told.map_or_else(String::new, |by| format!("; viscosity {}", by.words_with_interval(units)));
     format!(
         "{duty}{}, {}, {}, side slope {}, fore-aft slope {}{caution}{told}",
         Measure::Rate.text(point.rate.si(), units),

@@ -11,12 +11,13 @@ use super::outputs::{self, Outputs};
 use super::{ANSWER_IS_NO, Ended, FILE_TROUBLE, tell_notes, wrong_usage};
 use crate::files::output::{Output, look};
 use crate::plan::words::short;
-use crate::plan::{Duty, Project, Routing, RoutingGeometry};
+use crate::plan::{CatchTest, Duty, Project, Routing, RoutingGeometry};
 use crate::quantities::UnitSystem;
 use crate::session::paper_export::{PaperList, list_kind};
-use crate::sheets::catch_test::{has_test, sheet_of_test};
+use crate::sheets::catch_test::{sheet_of_test, tests_of};
 use crate::sheets::document::Document;
 use crate::sheets::spreadsheet::ListFormat;
+use crate::studies::catch_test::prepare::PreparedTest;
 
 #[derive(Args)]
 pub(super) struct Arguments {
@@ -56,7 +57,7 @@ impl ListFile {
 /// Makes the document of a routing and writes it. A list of the same kind that was there is replaced, whole or not at
 /// all; anything else only if that is asked for.
 ///
-/// Exit codes: 0 written; 1 there is no catch test to write; 2 wrong usage, also a routing or a duty that does not exist; 3 a file can't be read, understood or
+/// Exit codes: 0 written; 1 there is no catch test to write, or nothing was caught in it; 2 wrong usage, also a routing or a duty that does not exist; 3 a file can't be read, understood or
 /// written.
 pub(super) fn run(arguments: &Arguments, list: PaperList) -> Ended {
     write(arguments, list, None)
@@ -87,12 +88,18 @@ fn write(arguments: &Arguments, list: PaperList, test: Option<&str>) -> Ended {
     project.units = arguments.units.unwrap_or(project.units);
     let document = if let Some(name) = test {
         of_test(&project, name)?
+    } else if list == PaperList::CatchTest {
+        let routing = arguments.of.choose(&project, subcommand)?;
+        let duty = arguments.of.duty(&project, subcommand)?;
+        let newest = tests_of(&project, routing.id, duty.id).next();
+        let none = || no_catch_test(routing, duty, ", or name a test of another routing with --test");
+        let newest = newest.ok_or_else(none)?;
+        with_catches(&project, newest)?;
+        let geometry = RoutingGeometry::working(&project, routing);
+        list.document(&project, geometry.with(routing), duty)
     } else {
         let routing = arguments.of.choose(&project, subcommand)?;
         let duty = arguments.of.duty(&project, subcommand)?;
-        if list == PaperList::CatchTest && !has_test(&project, routing.id, duty.id) {
-            return Err(no_catch_test(routing, duty, ", or name a test of another routing with --test"));
-        }
         let geometry = RoutingGeometry::working(&project, routing);
         list.document(&project, geometry.with(routing), duty)
     };
@@ -123,10 +130,25 @@ pub(super) fn no_catch_test(routing: &Routing, duty: &Duty, or_else: &str) -> Ex
     ExitCode::from(ANSWER_IS_NO)
 }
 
+/// Why there is nothing to judge in a test: nobody has caught anything yet that counts.
+pub(super) fn nothing_counts(project: &Project, test: &CatchTest) -> Option<String> {
+    PreparedTest::of(project, test).err().map(|why| why.to_string())
+}
+
+/// That a test has something to be judged; a refusal has been printed.
+fn with_catches(project: &Project, test: &CatchTest) -> Result<(), ExitCode> {
+    let Some(why) = nothing_counts(project, test) else { return Ok(()) };
+    eprintln!("equirow: {why}; nothing was written: the sheet to fill in is that of `equirow commissioning`");
+    Err(ExitCode::from(ANSWER_IS_NO))
+}
+
 /// The paper of a catch test by its name; a refusal has been printed.
 fn of_test(project: &Project, name: &str) -> Result<Document, ExitCode> {
     let tests = &project.catch_tests.tests;
     let test = tests.iter().find(|test| test.name == name);
+    if let Some(test) = test {
+        with_catches(project, test)?;
+    }
     test.and_then(|test| sheet_of_test(project, test)).ok_or_else(|| {
         let names: Vec<&str> = tests.iter().map(|test| test.name.as_str()).collect();
         let there = if names.is_empty() { "none".to_owned() } else { names.join(", ") };

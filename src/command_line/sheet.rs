@@ -7,17 +7,16 @@ use clap::builder::{PathBufValueParser, PossibleValue, TypedValueParser as _};
 use clap::{Args, ValueEnum, ValueHint};
 
 use super::arguments::OneRouting;
-use super::list::no_catch_test;
+use super::list::{no_catch_test, nothing_counts};
 use super::outputs::{self, Outputs};
 use super::{ANSWER_IS_NO, Ended, FILE_TROUBLE, print, tell_notes, wrong_usage};
 use crate::drawing::sheet_frame::Paper;
 use crate::plan::RoutingGeometry;
-use crate::plan::words::short;
 use crate::quantities::UnitSystem;
 use crate::session::fonts::fonts_for;
 use crate::session::paper_export::look_at_sheets;
 use crate::session::papers::today;
-use crate::sheets::catch_test::has_paper;
+use crate::sheets::catch_test::tests_of;
 use crate::sheets::{Date, SheetFormat, SheetKind, SheetOptions, sheet_set};
 
 /// The subcommand.
@@ -137,16 +136,29 @@ pub(super) fn run(arguments: &Arguments) -> Ended {
         eprintln!("equirow: {error}");
         ExitCode::from(ANSWER_IS_NO)
     };
-    if !has_paper(&project, routing.id, duty) {
-        let is_asked = arguments.sheets.as_ref().is_some_and(|kinds| kinds.contains(&SheetKind::CatchTest));
-        if options.kinds == [SheetKind::CatchTest] {
-            return Err(no_catch_test(routing, project.duty(duty), ""));
-        } else if is_asked {
-            eprintln!(
-                "equirow: no catch test is kept of routing {}, duty {}: its sheet is left out; take one down in the window (F4)",
-                short(&routing.name),
-                short(&project.duty(duty).name)
-            );
+    // What is asked for by its name is made, or nothing is.
+    let asked = arguments.sheets.as_deref().unwrap_or_default();
+    if let Some(missing) = asked.iter().find(|kind| !kind.is_there(&project, routing.id, duty)) {
+        let or_else = format!(", or leave {missing} out of --sheets");
+        if *missing == SheetKind::CatchTest {
+            return Err(no_catch_test(
+                routing,
+                project.duty(duty),
+                if asked.len() > 1 { &or_else } else { "" },
+            ));
+        }
+        return Err(not_made(&format!(
+            "no section of the bar hangs on a hinge, so that there is no sheet of {missing} and nothing was written; enter its hinges{or_else}"
+        )));
+    }
+    if asked.contains(&SheetKind::CatchTest) {
+        let without: Vec<_> =
+            tests_of(&project, routing.id, duty).filter_map(|test| nothing_counts(&project, test)).collect();
+        if asked.len() == 1 && !without.is_empty() && without.len() == project.catch_tests.tests.len() {
+            return Err(not_made(&format!("{}; nothing was written", without[0])));
+        }
+        for why in without {
+            eprintln!("equirow: {why}; its sheet says so");
         }
     }
     let geometry = RoutingGeometry::working(&project, routing);

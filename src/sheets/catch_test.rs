@@ -87,28 +87,19 @@ fn none(basis: &Basis) -> Document {
     document
 }
 
-/// There is a paper of a test.
-pub(super) fn has_any(basis: &Basis) -> bool {
-    has_paper(basis.project, basis.routing.routing.id, basis.duty.id)
-}
-
 /// There is a paper of a test among those of a routing for a duty: one that is kept of these, or one whose routing or duty is
 /// gone.
-pub fn has_paper(project: &Project, routing: RoutingId, duty: DutyId) -> bool {
-    has_test(project, routing, duty) || project.catch_tests.tests.iter().any(|test| is_gone(project, test))
+pub(super) fn has_paper(project: &Project, routing: RoutingId, duty: DutyId) -> bool {
+    tests_of(project, routing, duty).next().is_some()
+        || project.catch_tests.tests.iter().any(|test| is_gone(project, test))
 }
 
 fn tests<'a>(basis: &Basis<'a>) -> impl Iterator<Item = &'a CatchTest> {
     tests_of(basis.project, basis.routing.routing.id, basis.duty.id)
 }
 
-/// A catch test of a routing for a duty is kept.
-pub fn has_test(project: &Project, routing: RoutingId, duty: DutyId) -> bool {
-    tests_of(project, routing, duty).next().is_some()
-}
-
-/// The newest first.
-fn tests_of(project: &Project, routing: RoutingId, duty: DutyId) -> impl Iterator<Item = &CatchTest> {
+/// Catch tests of a routing for a duty, the newest first.
+pub fn tests_of(project: &Project, routing: RoutingId, duty: DutyId) -> impl Iterator<Item = &CatchTest> {
     let is_of = move |test: &&CatchTest| {
         let bar = project.catch_tests.project_of(test);
         test.duty == duty && bar.is_some_and(|bar| bar.routings.iter().any(|one| one.id == routing))
@@ -374,6 +365,8 @@ fn gauges(of: &Studied<'_>, judged: &Judged) -> Option<PaperTable> {
                 cell(Some(gauge.read)),
                 cell(Some(gauge.sd)),
                 cell(gauge.expected),
+                cell(gauge.may_show().map(|ends| ends[0])),
+                cell(gauge.may_show().map(|ends| ends[1])),
                 PaperCell::text(gauge_mark(gauge)),
             ]
         })
@@ -385,12 +378,14 @@ fn gauges(of: &Studied<'_>, judged: &Judged) -> Option<PaperTable> {
             column("Read"),
             column("Standard deviation"),
             column("Expected"),
+            column("May show from"),
+            column("to"),
             PaperColumn::text("Mark", 1.5),
         ],
         rows,
         notes: vec![format!(
-            "Not as drawn: more than {BESIDE:.0} standard deviations from what is expected. Unless somebody entered another, one is \
-             {} of full scale, assumed.",
+            "Not as drawn: more than {BESIDE:.0} standard deviations from what is expected, its own and what the scatter of the \
+             supply makes there put together in squares. Unless somebody entered another, its own is {} of full scale, assumed.",
             Measure::Percent.short_text(GAUGE_CLASS, units)
         )],
         ..PaperTable::default()

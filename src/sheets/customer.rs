@@ -60,13 +60,14 @@ fn duty(basis: &Basis) -> Vec<(String, String)> {
     if project.duties.are_several() {
         add("Duty", duty.name.clone());
     }
-    let assumed =
-        duty.liquid.density_source == Source::Assumed || duty.liquid.viscosity_source == Source::Assumed;
-    let assumed = match (duty.liquid.caution(), assumed, &duty.liquid.viscosity_source) {
+    let assumed = match (duty.liquid.caution(), &duty.liquid.density_source, &duty.liquid.viscosity_source) {
         (Some(caution), ..) => format!(" ({})", caution.short()),
-        (None, true, _) => " (values assumed)".to_owned(),
-        (None, false, Source::Calibrated(by)) => format!(" (viscosity {})", by.words()),
-        (None, false, _) => String::new(),
+        (None, density, Source::Calibrated(by)) => {
+            let density = if *density == Source::Assumed { "density assumed, " } else { "" };
+            format!(" ({density}viscosity {})", by.words_with_interval(units))
+        }
+        (None, Source::Assumed, _) | (None, _, Source::Assumed) => " (values assumed)".to_owned(),
+        (None, ..) => String::new(),
     };
     let temperature = Measure::Temperature.short_text(duty.temperature.si(), units);
     add("Liquid", format!("{} at {temperature}{assumed}", duty.liquid.name));

@@ -301,7 +301,7 @@ fn other_duties(project: &Project, duty: &Duty) -> Option<String> {
 }
 
 /// Which properties of the liquid nobody measured, and from which test the others are.
-fn not_measured(duty: &Duty) -> String {
+fn not_measured(duty: &Duty, units: UnitSystem) -> String {
     let sources = [("density", &duty.liquid.density_source), ("viscosity", &duty.liquid.viscosity_source)];
     let assumed: Vec<String> =
         sources.iter().filter(|one| *one.1 == Source::Assumed).map(|one| one.0.to_owned()).collect();
@@ -311,7 +311,7 @@ fn not_measured(duty: &Duty) -> String {
     }
     for (name, source) in sources {
         if let Source::Calibrated(by) = source {
-            all.push(format!("{} of the liquid {}", words::capital(name), by.words()));
+            all.push(format!("{} of the liquid {}", words::capital(name), by.words_with_interval(units)));
         }
     }
     all.join("; ")
@@ -326,7 +326,7 @@ impl Document {
         Self {
             title: title.to_owned(),
             subject: subject(name, project, routing, duty),
-            assumed: not_measured(duty),
+            assumed: not_measured(duty, project.units),
             caution: duty
                 .liquid
                 .caution()

@@ -25,7 +25,7 @@ use crate::drawing::sheet_frame::{
     Paper, TitleFields, border, continued_frame, footer_line, frame, title_block,
 };
 use crate::drawing::sheet_source::SheetSource;
-use crate::plan::{Duty, DutyId, EntryKey, LaidRouting, Project, Source, TitleBlock};
+use crate::plan::{Duty, DutyId, EntryKey, LaidRouting, Project, RoutingId, Source, TitleBlock};
 use crate::quantities::Measure;
 
 /// A kind of paper.
@@ -109,6 +109,15 @@ impl SheetKind {
             Self::CatchTest => "Catch test",
             Self::Behaviour => "How the bar behaves",
             Self::Customer => "Customer sheet",
+        }
+    }
+
+    /// There is something to print: sheets of hinges of a bar that has some, of catch tests where one is kept, the others always.
+    pub fn is_there(self, project: &Project, routing: RoutingId, duty: DutyId) -> bool {
+        match self {
+            Self::Hinges => has_hinges(project),
+            Self::CatchTest => catch_test::has_paper(project, routing, duty),
+            _ => true,
         }
     }
 
@@ -235,7 +244,7 @@ pub fn sheet_set_of(basis: &Basis, options: &SheetOptions) -> Result<SheetSet, S
     for kind in SheetKind::ALL.into_iter().filter(|kind| options.kinds.contains(kind)) {
         let first = pages.len() + 1;
         match kind {
-            SheetKind::Hinges if !has_hinges(project) && options.kinds.len() > 1 => {}
+            _ if options.kinds.len() > 1 && !kind.is_there(project, routing.routing.id, basis.duty.id) => {}
             SheetKind::Hinges => {
                 let (table, drawn) = hinge_crossings::on_sheets(basis);
                 let mut push = |draft, document_type: &str| {
@@ -287,7 +296,6 @@ pub fn sheet_set_of(basis: &Basis, options: &SheetOptions) -> Result<SheetSet, S
                 let document_type = kind.label().to_owned();
                 pages.push(Unnumbered { kind, draft, document_type, subject, form: SheetForm::Drawing });
             }
-            SheetKind::CatchTest if options.kinds.len() > 1 && !catch_test::has_any(basis) => {}
             SheetKind::CatchTest => {
                 for paper in catch_test::from_basis(basis) {
                     let subject = paper.of.unwrap_or_else(|| of_routing.clone());

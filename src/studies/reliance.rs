@@ -6,7 +6,8 @@ use super::Studied;
 use super::status::{rows_words, status_words};
 use crate::hydraulics::outcome::NotFed;
 use crate::hydraulics::{Outcome, RowState, SupplyState};
-use crate::plan::{Liquid, OperatingPoint, Source, words};
+use crate::plan::catalogue::Entry;
+use crate::plan::{EntryKey, Liquid, OperatingPoint, Source, words};
 use crate::quantities::{Measure, UnitSystem};
 
 /// Which liquids have no values at the temperatures of these points, each said once.
@@ -41,6 +42,7 @@ pub(super) fn warnings(of: &Studied, outcome: &Outcome) -> Vec<String> {
         }
     }
     all.extend(liquid(of, outcome));
+    all.extend(metering(of));
     all
 }
 
@@ -71,6 +73,23 @@ pub(super) fn liquid(of: &Studied, outcome: &Outcome) -> Vec<String> {
         }
     }
     all
+}
+
+/// Which metering of the routing a catch test calibrated, with the interval that is left.
+fn metering(of: &Studied) -> Vec<String> {
+    let elements = of.routing.feeds.iter().flat_map(|feed| feed.elements());
+    let used: BTreeSet<&EntryKey> = elements.map(|element| element.entry()).collect();
+    let entries = used.into_iter().filter_map(|key| of.project.catalogue.entry(key));
+    let told = |entry: &Entry| {
+        let (field, by) = entry.calibration()?;
+        let words = by.words_with_interval(of.project.units);
+        Some(format!(
+            "the {} of {} was {words}",
+            field.name().to_lowercase(),
+            words::short(&entry.description)
+        ))
+    };
+    entries.filter_map(told).collect()
 }
 
 /// That the viscosity of a liquid is assumed, or from which catch test it is; nothing where somebody measured or published

@@ -10,7 +10,7 @@ use equirow::plan::{
     Catch, CatchSpan, CatchTest, CatchTestId, CaughtAmount, Control, Drive, Edit, EditError, GaugeReading,
     Item, PartItem, Project, RowId, TableDoubt, TestedBarId,
 };
-use equirow::quantities::{Angle, Length, Mass, Pressure, Speed, Volume};
+use equirow::quantities::{Angle, Length, Mass, Pressure, Ratio, Speed, Volume};
 use equirow::studies::catch_test::since::changed_since;
 
 fn test(project: &Project, name: &str) -> CatchTest {
@@ -94,7 +94,7 @@ fn what_a_test_may_not_hold_is_refused_in_words() {
     put(&mut project, 0, "Spring").unwrap();
     assert!(matches!(put(&mut project, 0, "Spring"), Err(EditError::InUse { .. })), "the name is taken");
     let before = project.clone();
-    let changes: [(&str, Change); 15] = [
+    let changes: [(&str, Change); 19] = [
         ("its name is empty", |test| test.name = " ".to_owned()),
         ("is not a row of the bar it was made on", |test| test.catches[0].row = RowId(999)),
         ("what was caught at row 1 is -1000000 mL", |test| {
@@ -123,6 +123,20 @@ fn what_a_test_may_not_hold_is_refused_in_words() {
             test.drive = Drive::HeldPressure(Pressure::bar(1.0));
         }),
         ("its ground speed is 0 km/h", |test| test.drive = Drive::Speed(Speed::ZERO)),
+        ("the scatter of an amount, as a part of it is 150 %", |test| {
+            test.scatter.amount = Ratio::from_si(1.5);
+        }),
+        ("the scatter of a time is 61 s", |test| test.scatter.seconds = 61.0),
+        ("the scatter of the supply, as a part of what it is asked for is 60 %", |test| {
+            test.scatter.supply = Ratio::from_si(0.6);
+        }),
+        ("the scatter of F1 is ", |test| {
+            test.gauges = vec![GaugeReading {
+                part: equirow::plan::PartId(1),
+                pressure: Pressure::bar(1.0),
+                sd: Some(Pressure::bar(-1.0)),
+            }];
+        }),
         ("is not kept", |test| test.bar = TestedBarId(77)),
         ("is not that of its bar", |test| test.duty = equirow::plan::DutyId(77)),
         ("is not a part of the routing that was tested", |test| {

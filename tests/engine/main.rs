@@ -17,6 +17,7 @@ mod random_networks;
 mod studies_calibrate;
 mod studies_catch_all_metering;
 mod studies_catch_causes;
+mod studies_catch_said;
 mod studies_catch_test;
 mod studies_conditions;
 mod studies_equalise;

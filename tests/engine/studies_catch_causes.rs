@@ -190,7 +190,7 @@ impl Bar {
         Self { project, gauges }
     }
 
-    fn with<R>(&self, with: impl FnOnce(&Studied<'_>) -> R) -> R {
+    pub(crate) fn with<R>(&self, with: impl FnOnce(&Studied<'_>) -> R) -> R {
         let routing = &self.project.routings[0];
         let geometry = RoutingGeometry::working(&self.project, routing);
         let point = self.project.duties.first().usual_point();
@@ -379,6 +379,12 @@ fn chance_beside_a_verdict_against_it_asks_for_another_catch() {
     assert!(found.no_look(Some(true)).unwrap().contains("sound bar"));
     let says = found.no_look(Some(false)).unwrap();
     assert!(says.contains("catch these rows again") && !says.contains("sound bar"), "{says}");
+    // A test that is not judged tells nobody to leave the bar alone.
+    let scatter = found.in_order()[0].1;
+    assert_eq!(scatter.cause.kind, CauseKind::ScatterOnly);
+    assert!(scatter.advice(Some(true)).starts_with("change nothing"), "{}", scatter.advice(Some(true)));
+    assert!(scatter.advice(None).starts_with("settle first why"), "{}", scatter.advice(None));
+    assert!(found.no_look(None).unwrap().starts_with("settle first why"), "{:?}", found.no_look(None));
 }
 
 /// Three invented stories: a blocked orifice, a crushed main, thick liquid; and a sound bar.
@@ -412,6 +418,18 @@ fn plain_stories_are_told_as_they_were_made() {
     assert!(found.groups[0].odds > 0.7, "{}: {}", first.what, found.groups[0].odds);
     let closed = first.cause.size.number().unwrap();
     assert!((closed - 0.6).abs() < 0.05, "60 % of its area was closed, found {closed}");
+    // It comes with its range, in words too, and what that is stands below.
+    let range = first.cause.range.clone().unwrap();
+    let [low, high] = [range.low, range.high].map(|end| end.unwrap().number().unwrap());
+    assert!(low < 0.6 && 0.6 < high && high - low < 0.1, "{low} to {high}");
+    assert!(first.what.contains(" of its area closed (") && first.what.ends_with(')'), "{}", first.what);
+    assert!(found.cautions.iter().any(|one| one.contains("brackets behind a size")), "{:?}", found.cautions);
+    // What is wholly closed has a range to one side.
+    let gone = bar.explained(&[Fault::ElementClosed(id)], true);
+    let all = gone.in_order();
+    let blocked = all.iter().find(|one| one.1.cause.kind == CauseKind::MeteringBlocked).unwrap().1;
+    let range = blocked.cause.range.clone();
+    assert!(range.is_none_or(|range| range.high.is_none() && range.low.is_some()), "{}", blocked.what);
     // A blocked orifice and a kinked tube look alike.
     let kinds: Vec<CauseKind> = found.groups[0].members.iter().map(|one| one.cause.kind).collect();
     assert!(kinds.contains(&CauseKind::TubeCrushed), "{kinds:?}");
@@ -442,17 +460,23 @@ fn plain_stories_are_told_as_they_were_made() {
     assert!(found.cautions.iter().any(|one| one.contains("viscosity")), "{:?}", found.cautions);
 }
 
+/// The bar with nothing that scatters but jug, watch, gauge and supply.
+pub(crate) fn without_spreads(rows: u32, sections: usize) -> Bar {
+    let mut bar = Bar::new(rows, sections);
+    for entry in &equirow::plan::spreads::TABLE {
+        let none = equirow::plan::Spread { sd: 0.0, ..entry.of(&bar.project.spreads) };
+        entry.set(&mut bar.project.spreads, none);
+    }
+    bar
+}
+
 /// A gauge's error is a number that a reading follows in a straight line, so that with normal scatter its odds have a closed
 /// form (Bishop, Pattern Recognition and Machine Learning, 2.3.3, from memory: the integral of a normal density over a line):
 /// with `x` read too much, a scatter of `t` and an error that is as likely anywhere within ±0.6 P, or else -P, before,
 /// `w_g/w_0 * sum p s^-n [0.8 s t sqrt(2 pi)/1.2 P + 0.2 exp(-(x+P)²/2 s²t²)] / sum p s^-n exp(-x²/2 s²t²)` over scatters `s`.
 #[test]
 fn odds_of_a_straight_cause_are_those_of_the_closed_form() {
-    let mut bar = Bar::new(10, 1);
-    for entry in &equirow::plan::spreads::TABLE {
-        let none = equirow::plan::Spread { sd: 0.0, ..entry.of(&bar.project.spreads) };
-        entry.set(&mut bar.project.spreads, none);
-    }
+    let bar = without_spreads(10, 1);
     let mut weights = CauseWeights::default();
     for entry in &equirow::plan::cause_weights::TABLE {
         if !matches!(entry.kind, CauseKind::ScatterOnly | CauseKind::GaugeWrong) {
@@ -495,7 +519,16 @@ fn odds_of_a_straight_cause_are_those_of_the_closed_form() {
             explain(&tested, &weights, &ExplainOptions::default(), &Unwatched).unwrap()
         });
         let candidates = found.in_order();
-        let odds = candidates.iter().find(|one| one.1.cause.kind == CauseKind::GaugeWrong).unwrap().1.odds;
+        let gauge = candidates.iter().find(|one| one.1.cause.kind == CauseKind::GaugeWrong).unwrap().1;
+        let odds = gauge.odds;
+        // Of a straight line the size is as uncertain as the reading: 1.96 standard deviations to either side.
+        let range = gauge.cause.range.clone().unwrap();
+        let [low, high] = [range.low, range.high].map(|end| end.unwrap().number().unwrap());
+        for (end, side) in [(low, -1.0), (high, 1.0)] {
+            let wanted = off + side * 1.959_964 * sd;
+            assert!((end - wanted).abs() < 0.02 * sd, "{spreads} spreads: {end} against {wanted}");
+        }
+        assert!(gauge.what.contains(" too much (") && gauge.what.contains(" bar to +"), "{}", gauge.what);
         assert!((odds - wanted).abs() < 2e-3, "{spreads} spreads: {odds} against {wanted}");
     }
 }

@@ -7,7 +7,7 @@ use equirow::plan::catch_test::tested_bar;
 use equirow::plan::edit::apply;
 use equirow::plan::{
     Catch, CatchScatter, CatchSpan, CatchTest, CatchUnit, CaughtAmount, CaughtLiquid, Control, Drive, Edit,
-    FeedElement, GaugeReading, Liquid, Part, PartItem, Project, TableDoubt,
+    FeedElement, GaugeReading, Liquid, Part, PartItem, Project, Source, TableDoubt,
 };
 use equirow::quantities::{
     Angle, ApplicationRate, Density, Flow, Length, Mass, Pressure, Ratio, Speed, Viscosity, Volume,
@@ -217,6 +217,28 @@ fn weights_become_volumes_by_the_density_that_was_caught() {
     let found = judged(&project, CatchTest { catches, ..empty(&project) });
     let volume = found.rows[0].caught.si() * SECONDS;
     assert!((volume / 375e-6 - 1.0).abs() < 1e-12, "{volume}");
+    // It is said by which density, of what, and who says so; another one makes other volumes.
+    let catches = all_rows(&project, CaughtAmount::Mass(Mass::grams(412.5)));
+    let weighed = CatchTest { catches, ..empty(&project) };
+    let said = |project: &Project, test: CatchTest| {
+        let prepared = prepared(project, test).unwrap();
+        sentences(&judge(&prepared).unwrap(), &prepared).join("\n")
+    };
+    for (source, says) in [(Source::Assumed, "assumed"), (Source::Measured, "measured")] {
+        project.duties.first_mut().liquid.density_source = source;
+        let words = said(&project, weighed.clone());
+        let line =
+            words.lines().find(|line| line.starts_with("weights are volumes by a density of 1.100 kg/L"));
+        assert!(line.is_some_and(|line| line.ends_with(says) && line.contains("°C")), "{says}: {words}");
+    }
+    let unknown = said(&project, CatchTest { temperature: None, ..weighed.clone() });
+    assert!(unknown.contains("(that temperature is assumed)"), "{unknown}");
+    assert!(!said(&project, as_planned(&project)).contains("weights are volumes"));
+    for point in &mut project.duties.first_mut().liquid.points {
+        point.density = Density::from_si(1250.0);
+    }
+    let volume = judged(&project, weighed).rows[0].caught.si() * SECONDS;
+    assert!((volume / 330e-6 - 1.0).abs() < 1e-12, "{volume}");
 }
 
 /// By hand: the mean of two catches of a row with the inverse squares of their scatters as weights.
@@ -329,7 +351,9 @@ fn what_does_not_count_is_named_and_the_rest_is_judged() {
     assert!(why.contains("counts yet; enter what was caught"), "{why}");
 }
 
-/// What was read on a gauge is held against what is expected there: within three standard deviations of a dial of class 1.6.
+/// What was read on a gauge is held against what is expected there: within three standard deviations of a dial of class 1.6 and of
+/// a supply of which nobody knows better than so what it gives, put together in squares (JCGM 100:2008, 5.1.2). What that supply
+/// makes of the pressure is the engine's own at a little more and less speed, which a metered flow follows.
 #[test]
 fn a_gauge_that_shows_something_else_is_said() {
     let project = example("twenty-four-metre-bar.ron");
@@ -341,15 +365,37 @@ fn a_gauge_that_shows_something_else_is_said() {
     let part = gauge.unwrap();
     let Some(PartItem::Gauge(dial)) = project.catalogue.item(&part.entry) else { panic!() };
     let expected = outcome.part(part.id).unwrap().pressure.unwrap();
-    for (sds, as_drawn) in [(2.9, true), (3.1, false)] {
+    assert!(matches!(project.supply.control, Control::Metered { .. }));
+    let usual = project.duties.first().usual;
+    let at = |times: f64| {
+        let point = project.duties.first().at(usual * times);
+        solve(&project, &project.routings[0], &point).part(part.id).unwrap().pressure.unwrap().si()
+    };
+    let slope = (at(1.01) - at(0.99)) / 0.02;
+    assert!(slope > 1e5, "{slope}");
+    for (supply, sds, as_drawn) in [
+        (0.0, 2.9, true),
+        (0.0, 3.1, false),
+        (0.05, 2.9, true),
+        (0.05, 3.1, false),
+        (0.2, 2.9, true),
+        (0.2, 3.1, false),
+    ] {
         let mut test = as_planned(&project);
-        let pressure = expected + dial.full_scale * (0.016 * sds);
+        test.scatter.supply = Ratio::from_si(supply);
+        let own = dial.full_scale.si() * 0.016;
+        let sd = own.hypot(slope * supply);
+        assert_eq!(supply > 0.0, sd > 1.02 * own, "the supply must show: {sd} {own}");
+        let pressure = expected + Pressure::from_si(sd * sds);
         test.gauges = vec![GaugeReading { part: part.id, pressure, sd: None }];
         let prepared = prepared(&project, test).unwrap();
         let found = judge(&prepared).unwrap();
         assert_eq!((found.gauges[0].as_drawn, found.verdict.as_drawn), (as_drawn, Some(as_drawn)));
         let said = sentences(&found, &prepared).join("\n");
         assert_eq!(said.contains(&format!("{} shows ", part.tag)), !as_drawn, "{said}");
+        assert_eq!(said.contains("by its own ± and that of the supply"), !as_drawn, "{said}");
+        let [_, high] = found.gauges[0].may_show().unwrap();
+        assert!(((high.si() - expected.si()) / (3.0 * sd) - 1.0).abs() < 2e-3, "{high:?}");
     }
 }
 

@@ -193,3 +193,45 @@ fn each_routing_has_a_document_number_of_its_own() {
     let one = project("twenty-four-metre-bar.ron");
     assert!(words(&customer(&one, 0, Paper::A3).pages[0]).contains(&"EX-24"));
 }
+
+/// What a catch test calibrated stands where "assumed" stood, with the interval that is left: on the customer's page, and on every
+/// paper.
+#[test]
+fn a_calibrated_viscosity_is_told_with_its_interval() {
+    let mut project = project("nine-metre-bar.ron");
+    let by = equirow::plan::Calibrated {
+        on: "2026-11-30".to_owned(),
+        test: "Yard".to_owned(),
+        temperature: equirow::quantities::Temperature::from_si(12.0),
+        within: equirow::quantities::Ratio::from_si(0.04),
+    };
+    project.duties.first_mut().liquid.viscosity_source = equirow::plan::Source::Calibrated(by);
+    for (density, says) in [
+        (
+            equirow::plan::Source::Measured,
+            "(viscosity calibrated on 2026-11-30 from test Yard at 12 °C, ±4.0 %",
+        ),
+        (
+            equirow::plan::Source::Assumed,
+            "(density assumed, viscosity calibrated on 2026-11-30 from test Yard",
+        ),
+    ] {
+        project.duties.first_mut().liquid.density_source = density;
+        for paper in Paper::ALL {
+            let set = customer(&project, 0, paper);
+            let cut = set.warnings.iter().find(|one| !one.starts_with("NOT RELEASED"));
+            assert_eq!(cut, None, "{paper:?}");
+            let all = words(&set.pages[0]).join(" ");
+            assert!(all.contains(says), "{paper:?} {says}: {all}");
+        }
+    }
+    let routing = &project.routings[0];
+    let geometry = RoutingGeometry::working(&project, routing);
+    let list =
+        equirow::sheets::parts_list::parts_list(&project, geometry.with(routing), project.duties.first());
+    assert_eq!(
+        list.assumed,
+        "Assumed, not measured: density of the liquid; Viscosity of the liquid calibrated on 2026-11-30 from test Yard at 12 °C, \
+         ±4.0 % with 95 % confidence"
+    );
+}

@@ -175,6 +175,9 @@ fn a_row_is_caught_again_and_a_spoiled_catch_stays_on_paper_without_counting() {
     button(&mut window, "One more catch of row 1");
     enter(&mut window, "Amount of row 1, catch 2", "440");
     assert_eq!(amounts(&window), [(1, 400.0), (1, 440.0)]);
+    settle(&mut window);
+    // Two catches a tenth apart, where a jug to 1 % allows 2.8 % (ISO 5725-6).
+    assert!(says(&window, "catches of one row contradict each other: row 1 ("));
     enter(&mut window, "Why the catch of row 1 is spoiled", "jug knocked over");
     enter(&mut window, "Time of row 1, catch 2", "66");
     assert_eq!(test(&window).catches[0].spoiled.as_deref(), Some("jug knocked over"));
@@ -355,6 +358,15 @@ fn what_could_not_be_read_is_in_doubt_until_it_is_typed_or_settled() {
     button(&mut window, "Settled");
     settle(&mut window);
     assert!(says(&window, "As drawn and within the limits"));
+    // A remark beside an amount takes nothing out by itself; a word under "Spoiled because" does, and settles it.
+    paste(&mut window, &format!("row\tml\tremarks\n4\t{row_4}\thalf of it spilt\n"));
+    settle(&mut window);
+    assert!(says(&window, "row 4 carries the remark \"half of it spilt\" and still counts"));
+    assert!(says(&window, "As drawn and within the limits"));
+    enter(&mut window, "Why the catch of row 4 is spoiled", "spilt");
+    settle(&mut window);
+    assert!(!says(&window, "and still counts"));
+    assert!(says(&window, "Not judged: 1 of "));
 }
 
 /// Esc is for what lies in front; what is typed behind it stays, focus and all.

@@ -1,6 +1,7 @@
 //! `equirow catch PROJECT --test FILE.csv ...`: judges what was caught under the rows and says what explains it.
 
 mod report;
+mod rows;
 
 use std::fmt::Display;
 use std::path::PathBuf;
@@ -50,7 +51,8 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "BAR", value_parser = arguments::pressure, conflicts_with_all = ["speed", "metres"])]
     pressure: Option<Pressure>,
     /// What a gauge showed, in bar or with its unit; once for each gauge. How well it is read may follow, one standard deviation:
-    /// `G1=1.45±0.02`, `G1=21 psi+/-0.3 psi`; 1.6 % of its full scale unless given. It is as drawn within three of these of what is expected
+    /// `G1=1.45±0.02`, `G1=21 psi+/-0.3 psi`; 1.6 % of its full scale unless given. It is as drawn within three
+    /// standard deviations of what is expected, its own and what the scatter of the supply makes there put together in squares
     #[arg(long = "gauge", value_name = "TAG=BAR[±BAR]", value_parser = gauge)]
     gauges: Vec<TypedReading>,
     /// How well a jug or scale is read: one standard deviation in percent of an amount; 1 unless given
@@ -194,7 +196,7 @@ pub(super) fn run(asked: &Arguments) -> Ended {
     }
     // The rows alone need no causes.
     if asked.format == Format::Csv {
-        return Ok(print(&report::csv(&judged), code));
+        return Ok(print(&rows::csv(&judged), code));
     }
     let explained =
         explain(&prepared.tested(), &project.cause_weights, &ExplainOptions::default(), &Unwatched);

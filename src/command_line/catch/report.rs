@@ -15,7 +15,9 @@ use crate::studies::catch_test::explain::{
 };
 use crate::studies::catch_test::judged::{Judged, JudgedRow};
 use crate::studies::catch_test::prepare::PreparedTest;
-use crate::studies::catch_test::verdict_words::{gauge_mark, headline, marks, not_judged, sentences};
+use crate::studies::catch_test::verdict_words::{
+    gauge_mark, gauge_range, headline, marks, not_judged, sentences,
+};
 
 /// What was found.
 pub(super) struct Answer<'a> {
@@ -49,6 +51,9 @@ pub(super) struct CatchReport {
     /// What was held at the pump by hand; null where the bar's own control set the flow.
     held_kpa: Option<f64>,
     temperature_c: f64,
+    /// By which density weights became volumes; absent where nothing was weighed.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    density: Option<DensityReport>,
     candidates: Vec<CandidateReport>,
     #[serde(skip_serializing_if = "Option::is_none")]
     others: Option<OthersReport>,
@@ -57,6 +62,17 @@ pub(super) struct CatchReport {
     scatter: Option<f64>,
     cautions: Vec<String>,
     remarks: Vec<String>,
+}
+
+#[derive(Serialize)]
+struct DensityReport {
+    kg_m3: f64,
+    liquid: String,
+    /// `measured`, `published`, `assumed`, or from which test.
+    source: String,
+    temperature_c: f64,
+    /// Else it is the duty's.
+    temperature_measured: bool,
 }
 
 #[derive(Serialize)]
@@ -107,7 +123,11 @@ struct RowReport {
 struct GaugeReport {
     tag: String,
     read_kpa: f64,
+    /// Standard deviation of the reading.
+    read_sd_kpa: f64,
     expected_kpa: Option<f64>,
+    /// Between which it may show as drawn: three standard deviations of reading and supply together about what is expected.
+    may_show_kpa: Option<[f64; 2]>,
     as_drawn: bool,
 }
 
@@ -159,9 +179,17 @@ struct SecondReport {
 struct SizeReport {
     #[serde(skip_serializing_if = "Option::is_none")]
     number: Option<f64>,
+    /// The 95 % range that the readings leave it; null where they speak against none of the sizes on that side, both absent
+    /// where it has no range.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    low: Option<Option<f64>>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    high: Option<Option<f64>>,
     #[serde(skip_serializing_if = "Option::is_none")]
     entry: Option<String>,
     words: String,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    range_words: Option<String>,
 }
 
 #[derive(Serialize)]
@@ -218,7 +246,9 @@ impl Answer<'_> {
                 .map(|gauge| GaugeReport {
                     tag: studied.routing.part(gauge.part).map(|part| part.tag.clone()).unwrap_or_default(),
                     read_kpa: gauge.read.as_kilopascals(),
+                    read_sd_kpa: gauge.sd.as_kilopascals(),
                     expected_kpa: gauge.expected.map(Pressure::as_kilopascals),
+                    may_show_kpa: gauge.may_show().map(|ends| ends.map(Pressure::as_kilopascals)),
                     as_drawn: gauge.as_drawn,
                 })
                 .collect(),
@@ -236,6 +266,13 @@ impl Answer<'_> {
                 Drive::HeldPressure(pressure) => Some(pressure.as_kilopascals()),
             },
             temperature_c: point.temperature.si(),
+            density: self.prepared.weighed().map(|one| DensityReport {
+                kg_m3: one.density.si(),
+                liquid: one.liquid.clone(),
+                source: one.source.words(),
+                temperature_c: one.at.si(),
+                temperature_measured: one.at_is_measured,
+            }),
             candidates: self.candidates(),
             others: self.others(),
             next: self.next_looks().iter().map(|look| self.next(look)).collect(),
@@ -324,10 +361,14 @@ impl Answer<'_> {
                 .entry(key)
                 .map_or_else(|| key.0.clone(), |entry| entry.description.clone())
         };
+        let end = |size: Option<&CauseSize>| size.and_then(CauseSize::number);
         let size = (cause.size != CauseSize::None).then(|| SizeReport {
             number: cause.size.number(),
+            low: cause.range.as_ref().map(|range| end(range.low.as_ref())),
+            high: cause.range.as_ref().map(|range| end(range.high.as_ref())),
             entry,
             words: cause.size.words(studied.project.units, described),
+            range_words: cause.range.as_ref().map(|range| range.words(studied.project.units)),
         });
         SecondReport {
             kind: cause.kind.key(),
@@ -428,9 +469,10 @@ impl Answer<'_> {
                 };
                 let _ = writeln!(
                     out,
-                    "{:<20}{} read, {expected} expected{mark}",
+                    "{:<20}{} read, {expected} expected{}{mark}",
                     format!("Gauge {tag}"),
-                    pressure(gauge.read)
+                    pressure(gauge.read),
+                    gauge_range(gauge, units)
                 );
             }
         }
@@ -520,36 +562,6 @@ fn group_of_causes(out: &mut String, group: &CauseGroup, is_as_drawn: Option<boo
         };
         let _ = writeln!(out, "       {} {why} ({odds} of 100)", counted(others, "other cause"));
     }
-}
-
-/// The rows of a judged test for a spreadsheet, in metric units.
-pub(super) fn csv(judged: &Judged) -> String {
-    let mut out = "row,catches,caught_l_min,target_l_min,asked_l_min,expected_l_min,from_asked_percent,\
-                   from_expected_percent,from_mean_percent,outlier,catches_apart,as_drawn,within_limit\r\n"
-        .to_owned();
-    let flow = |flow: Flow| format!("{:.6}", flow.as_litres_per_minute());
-    let ratio = |ratio: Option<Ratio>| ratio.map_or_else(String::new, |one| format!("{:.3}", percent(one)));
-    let yes = |yes: bool| if yes { "yes" } else { "no" };
-    for row in &judged.rows {
-        let _ = write!(
-            out,
-            "{},{},{},{},{},{},{},{},{},{},{},{},{}\r\n",
-            row.number,
-            row.catches,
-            flow(row.caught),
-            flow(row.target),
-            row.asked.map_or_else(String::new, flow),
-            flow(row.expected),
-            ratio(row.from_asked),
-            ratio(row.from_expected),
-            ratio(row.from_mean),
-            yes(row.is_outlier),
-            yes(row.apart.is_some()),
-            yes(row.as_drawn),
-            yes(row.within_limit),
-        );
-    }
-    out
 }
 
 /// Odds as so many of 100; what would round to none or to all says so.

@@ -5,7 +5,8 @@ use super::cv::CaughtCv;
 use super::explain::Explanation;
 use super::outliers::outliers;
 use super::prepare::PreparedTest;
-use super::readings::CatchesApart;
+use super::readings::{CatchesApart, PressureReading};
+use super::supply::PressuresBySupply;
 use crate::hydraulics::outcome::{Outcome, RowState, RowsCovered};
 use crate::hydraulics::{KeptSolver, NotFed};
 use crate::plan::row_target::width;
@@ -132,8 +133,20 @@ pub struct JudgedGauge {
     pub sd: Pressure,
     /// What the model expects; none where no liquid reaches it.
     pub expected: Option<Pressure>,
-    /// Within three standard deviations of that.
+    /// Standard deviation of what is expected by the scatter of the supply.
+    pub expected_sd: Pressure,
+    /// It shows what it may: see [`JudgedGauge::may_show`].
     pub as_drawn: bool,
+}
+
+impl JudgedGauge {
+    /// Between which pressures it may show on a bar as drawn: three standard deviations about what is expected, that of the reading
+    /// and that of the supply put together in squares. None where no liquid reaches it.
+    pub fn may_show(&self) -> Option<[Pressure; 2]> {
+        let expected = self.expected?;
+        let sd = Pressure::from_si(self.sd.si().hypot(self.expected_sd.si()));
+        Some([(expected - sd * BESIDE).max(Pressure::ZERO), expected + sd * BESIDE])
+    }
 }
 
 /// What is put on the field.
@@ -201,21 +214,7 @@ pub fn judge(test: &PreparedTest) -> Result<Judged, NoAnswer> {
     let not_caught: Vec<RowId> = in_use().map(|row| row.row).filter(|id| !is_caught(*id)).collect();
     let cv = CaughtCv::of(&over_targets(&rows), !not_caught.is_empty());
     compare_with_mean(&mut rows);
-    let gauges: Vec<JudgedGauge> = test
-        .gauges()
-        .iter()
-        .map(|reading| {
-            let pressure = expected.part(reading.part).and_then(|part| part.pressure);
-            let near = |pressure: Pressure| (reading.pressure - pressure).abs() <= reading.sd * BESIDE;
-            JudgedGauge {
-                part: reading.part,
-                read: reading.pressure,
-                sd: reading.sd,
-                expected: pressure,
-                as_drawn: pressure.is_some_and(near),
-            }
-        })
-        .collect();
+    let gauges = judged_gauges(test, &studied, &expected);
     let strips: Vec<(f64, Length)> = rows
         .iter()
         .filter_map(|row| {
@@ -255,6 +254,26 @@ pub fn judge(test: &PreparedTest) -> Result<Judged, NoAnswer> {
 fn solve(of: &Studied) -> Result<Outcome, NoAnswer> {
     let outcome = KeptSolver::default().prepare(of.project, of.routing).solve(&of.point);
     if outcome.result.is_err() { Err(no_numbers(of, &outcome)) } else { Ok(outcome) }
+}
+
+fn judged_gauges(test: &PreparedTest, studied: &Studied, expected: &Outcome) -> Vec<JudgedGauge> {
+    if test.gauges().is_empty() {
+        return Vec::new();
+    }
+    let by_supply = PressuresBySupply::new(studied, test.supply_sd());
+    let gauge = |reading: &PressureReading| {
+        let mut gauge = JudgedGauge {
+            part: reading.part,
+            read: reading.pressure,
+            sd: reading.sd,
+            expected: expected.part(reading.part).and_then(|part| part.pressure),
+            expected_sd: by_supply.sd(reading.part),
+            as_drawn: false,
+        };
+        gauge.as_drawn = gauge.may_show().is_some_and(|[low, high]| low <= gauge.read && gauge.read <= high);
+        gauge
+    };
+    test.gauges().iter().map(gauge).collect()
 }
 
 fn mark_outliers(rows: &mut [JudgedRow]) {

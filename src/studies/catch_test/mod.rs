@@ -13,4 +13,5 @@ pub mod readings;
 mod repeatability;
 pub mod sheet_facts;
 pub mod since;
+mod supply;
 pub mod verdict_words;

@@ -9,9 +9,9 @@ use crate::plan::row_target::target;
 use crate::plan::words::{called, count, list, ranges, short, short_list};
 use crate::plan::{
     Catch, CatchSpan, CatchTest, CaughtAmount, CaughtLiquid, Control, Drive, GaugeReading, Liquid,
-    OperatingPoint, Part, PartItem, Project, Routing, RoutingGeometry, RowId,
+    OperatingPoint, Part, PartItem, Project, Routing, RoutingGeometry, RowId, Source,
 };
-use crate::quantities::{Density, Flow, Measure, Pressure, Volume};
+use crate::quantities::{Density, Flow, Measure, Pressure, Temperature, Volume};
 use crate::studies::{NoAnswer, Studied};
 
 /// A gauge's largest error, and the standard deviation that is taken for it, as a part of its dial's end: class 1.6 of EN 837-1
@@ -50,8 +50,24 @@ pub struct PreparedTest {
     no_verdict: Option<String>,
     is_pressure_held: bool,
     supply_sd: f64,
+    weighed: Option<Weighed>,
     /// With its own liquid and its own control, where the test had another.
     at_work: Option<Project>,
+}
+
+/// By what weights became volumes.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Weighed {
+    /// Density of what was caught.
+    pub density: Density,
+    /// Of which liquid.
+    pub liquid: String,
+    /// Where it comes from.
+    pub source: Source,
+    /// At this temperature.
+    pub at: Temperature,
+    /// That temperature was measured; else it is the duty's, assumed.
+    pub at_is_measured: bool,
 }
 
 /// What a test is made of: its bar with the one routing that was tested.
@@ -134,6 +150,14 @@ impl PreparedTest {
             );
         }
         let rows = tested.rows(&point, state.density)?;
+        let weighed = test.catches.iter().any(|catch| matches!(catch.amount, CaughtAmount::Mass(_)));
+        let weighed = weighed.then(|| Weighed {
+            density: state.density,
+            liquid: tested_duty.liquid.name.clone(),
+            source: tested_duty.liquid.density_source.clone(),
+            at: point.temperature,
+            at_is_measured: test.temperature.is_some(),
+        });
         let gauges = tested.gauges();
         let remarks = tested.remarks;
         project.duties.put(tested_duty);
@@ -154,6 +178,7 @@ impl PreparedTest {
             no_verdict,
             is_pressure_held,
             supply_sd,
+            weighed,
             at_work,
         })
     }
@@ -187,6 +212,16 @@ impl PreparedTest {
     /// What gauges showed.
     pub fn gauges(&self) -> &[PressureReading] {
         &self.gauges
+    }
+
+    /// Standard deviation of what the supply gives, as a part of what it is asked for; above 0.
+    pub const fn supply_sd(&self) -> f64 {
+        self.supply_sd
+    }
+
+    /// By what weights became volumes; none where nothing was weighed.
+    pub const fn weighed(&self) -> Option<&Weighed> {
+        self.weighed.as_ref()
     }
 
     /// So many lines of the tables that it was read from are missing in it.

@@ -1,8 +1,8 @@
 //! What a judged catch test says in sentences: the same ones in the window, on the command line and on paper.
 
 use super::judged::{Judged, JudgedGauge, JudgedRow, NotJudged};
-use super::prepare::PreparedTest;
-use crate::plan::words::{count, counted, range_pieces, ranges, short_list};
+use super::prepare::{PreparedTest, Weighed};
+use crate::plan::words::{count, counted, range_pieces, ranges, short, short_list};
 use crate::quantities::{Measure, Ratio, UnitSystem};
 use crate::studies::status::rows_words;
 
@@ -71,6 +71,15 @@ pub const fn gauge_mark(gauge: &JudgedGauge) -> &'static str {
     }
 }
 
+/// Between which pressures a gauge may show on a bar as drawn, ` (1.05 bar to 1.55 bar by its own ± and that of the supply)`;
+/// empty where no liquid reaches it.
+pub fn gauge_range(gauge: &JudgedGauge, units: UnitSystem) -> String {
+    gauge.may_show().map_or_else(String::new, |ends| {
+        let [low, high] = ends.map(|end| Measure::Pressure.text(end.si(), units));
+        format!(" ({low} to {high} by its own ± and that of the supply)")
+    })
+}
+
 /// All that a judged test says by itself, each a sentence without a full stop, the most weighty first. Remarks of the test stand
 /// beside them.
 pub fn sentences(judged: &Judged, test: &PreparedTest) -> Vec<String> {
@@ -130,12 +139,25 @@ pub fn sentences(judged: &Judged, test: &PreparedTest) -> Vec<String> {
             || format!("{tag} shows {read}, where no liquid should reach it"),
             |expected| {
                 let expected = Measure::Pressure.text_apart(expected.si(), gauge.read.si(), units);
-                format!("{tag} shows {read}, {expected} expected")
+                format!("{tag} shows {read}, {expected} expected{}", gauge_range(gauge, units))
             },
         ));
     }
+    said.extend(test.weighed().map(|one| weighed(one, units)));
     said.extend(share_caught(judged));
     said
+}
+
+/// By what weights became volumes: `weights are volumes by a density of 1.10 kg/L: that of Starter at 12 °C, assumed`.
+fn weighed(one: &Weighed, units: UnitSystem) -> String {
+    let measured = if one.at_is_measured { "" } else { " (that temperature is assumed)" };
+    format!(
+        "weights are volumes by a density of {}: that of {} at {}{measured}, {}",
+        Measure::Density.text(one.density.si(), units),
+        short(&one.liquid),
+        Measure::Temperature.short_text(one.at.si(), units),
+        one.source.mark(units).unwrap_or_else(|| one.source.words())
+    )
 }
 
 /// What share of the rows was caught, where that is not all of them.

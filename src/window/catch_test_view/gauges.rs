@@ -10,6 +10,7 @@ use crate::plan::{CatchTest, CatchUnit, GaugeReading, PartId, PartKey, PartKind,
 use crate::quantities::{Measure, Pressure, UnitSystem};
 use crate::session::catch_answers::JudgedTest;
 use crate::studies::catch_test::prepare::{dial, usual_gauge_sd};
+use crate::studies::catch_test::verdict_words::gauge_mark;
 use crate::window::form::{combo_of_width, soft};
 use crate::window::in_lines::in_lines;
 use crate::window::number_field::NumberField;
@@ -36,6 +37,7 @@ pub(super) fn show(
                     combo_of_width(ui, "Amounts in", unit.symbol(), all, unit, 72.0);
                 } else if let Some(part) = shown.get(at - 1) {
                     gauge(ui, test, bar, *part, units, read_at);
+                    may_show(ui, *part, units, judged);
                 } else {
                     another(ui, bar, &shown, read_at, judged);
                 }
@@ -83,6 +85,23 @@ fn gauges(test: &CatchTest, bar: &Project, read_at: &[PartId]) -> Vec<PartId> {
     let mut seen = BTreeSet::new();
     all.retain(|id| seen.insert(*id));
     all
+}
+
+/// Between which pressures a gauge may show on a bar as drawn.
+fn may_show(ui: &mut Ui, part: PartId, units: UnitSystem, judged: Option<&JudgedTest>) {
+    let gauge = judged.and_then(|one| one.judged.gauges.iter().find(|gauge| gauge.part == part));
+    let Some(gauge) = gauge else { return };
+    let words = match gauge.may_show() {
+        Some([low, high]) => {
+            let number = |end: Pressure| Measure::Pressure.number(end.si(), units);
+            format!("as drawn {} to {}", number(low), number(high))
+        }
+        None => gauge_mark(gauge).to_owned(),
+    };
+    let mark = if gauge.as_drawn { "✔" } else { "⚠" };
+    let about = "Three standard deviations about what is expected: its own ± and what the ± of the supply makes of the pressure \
+                 there, put together in squares";
+    ui.label(soft(ui, &format!("{mark} {words}"))).on_hover_text(about);
 }
 
 fn gauge(

@@ -48,8 +48,8 @@ impl Explanation {
         }
         let is_one = first.members.len() == 1 && first.odds > CERTAIN;
         Some(if is_beside {
-            "chance is the likeliest, but readings are outside what a bar as drawn gives: catch these rows again, twice as long; \
-             what then is off still is no chance"
+            "chance is the likeliest, but readings are outside what a bar as drawn gives: catch these rows again, twice as long, and \
+             read these gauges again; what then is off still is no chance"
         } else if self.is_sound() && is_as_drawn.is_none() {
             "settle first why the test is not judged: what was read so far is that of a sound bar"
         } else if self.is_sound() {
@@ -198,6 +198,8 @@ pub struct Cause {
     pub places: Vec<Passed>,
     /// How large it is.
     pub size: CauseSize,
+    /// Between which sizes the readings leave it; none where it has no size, or a few that it may have.
+    pub range: Option<SizeRange>,
 }
 
 impl Cause {
@@ -263,6 +265,22 @@ impl CauseSize {
         }
     }
 
+    /// Its number alone in words, with its unit: `60 %`, `+0.12 bar`.
+    fn number_words(&self, units: UnitSystem) -> String {
+        let percent = |ratio: &Ratio| Measure::Percent.short_text(ratio.si(), units);
+        match self {
+            Self::None | Self::Entry(_) => String::new(),
+            Self::Closed(part) | Self::Wider(part) => percent(part),
+            Self::Bore(bore) | Self::Hole(bore) => Measure::Bore.short_text(bore.si(), units),
+            Self::OpensAt(pressure) | Self::Takes(pressure) => Measure::Pressure.text(pressure.si(), units),
+            Self::Shows(off) => {
+                let sign = if *off > Pressure::ZERO { "+" } else { "" };
+                format!("{sign}{}", Measure::Pressure.text(off.si(), units))
+            }
+            Self::Times(times) => Measure::Plain.short_number(times.si(), units),
+        }
+    }
+
     /// Its number in SI units, for programs: shares and factors as they are, lengths in m, pressures in Pa. None without a
     /// size or where it is an entry of the catalogue.
     pub fn number(&self) -> Option<f64> {
@@ -271,6 +289,29 @@ impl CauseSize {
             Self::Closed(one) | Self::Wider(one) | Self::Times(one) => Some(one.si()),
             Self::Bore(one) | Self::Hole(one) => Some(one.si()),
             Self::OpensAt(one) | Self::Takes(one) | Self::Shows(one) => Some(one.si()),
+        }
+    }
+}
+
+/// Between which sizes the readings leave a cause, at 95 %. Open where the readings speak against none of the sizes on that side:
+/// `low` then is as small as it can be, `high` as large.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SizeRange {
+    /// The smallest size.
+    pub low: Option<CauseSize>,
+    /// The largest.
+    pub high: Option<CauseSize>,
+}
+
+impl SizeRange {
+    /// `52 % to 67 %`, `at least 52 %`.
+    pub fn words(&self, units: UnitSystem) -> String {
+        let words = |size: &CauseSize| size.number_words(units);
+        match (&self.low, &self.high) {
+            (Some(low), Some(high)) => format!("{} to {}", words(low), words(high)),
+            (Some(low), None) => format!("at least {}", words(low)),
+            (None, Some(high)) => format!("at most {}", words(high)),
+            (None, None) => "the readings leave its size open".to_owned(),
         }
     }
 }

@@ -40,6 +40,14 @@ pub(super) struct Best {
     pub(super) part: f64,
 }
 
+/// A cause of the list as the readings fit it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Fitted {
+    /// Its place among the curves.
+    pub(super) curve: usize,
+    pub(super) best: Best,
+}
+
 /// A residual with its products with all places.
 pub(super) struct Residual {
     square: f64,

@@ -13,12 +13,13 @@ use super::answer::CauseId;
 use super::curve::{At, Effect};
 use super::evidence::{SCATTER, UNKNOWN};
 use super::posterior::{Posterior, What, posterior};
-use super::solved::{CauseCurves, misread, supply_quantity};
+use super::solved::{CauseCurves, misread};
 use crate::hydraulics::faulty::Fault;
 use crate::hydraulics::variation::{LiquidQuantity, Parameter};
 use crate::plan::cause_weights::{CauseKind, CauseWeights};
 use crate::quantities::{Flow, Pressure};
 use crate::studies::catch_test::readings::{CaughtFlow, PressureReading, RowReading};
+use crate::studies::catch_test::supply::supply_quantity;
 use crate::studies::tolerance::draws::Bars;
 use crate::studies::{NoAnswer, Unwatched};
 
@@ -31,7 +32,7 @@ pub enum Invention {
     One,
     /// Two faults.
     Two,
-    /// None, one, two or something that is not on the list, and a scatter, drawn by all weights that are assumed.
+    /// None, one, two, three or something that is not on the list, and a scatter, drawn by all weights that are assumed.
     ByWeights,
 }
 
@@ -57,7 +58,7 @@ pub struct Catching {
 pub struct InventedTest {
     /// What is at fault.
     pub truth: Vec<CauseId>,
-    /// Something that is not on the list.
+    /// Something that is not on the list; three that show are none of these too.
     pub is_unknown: bool,
     /// Rows as they were caught.
     pub rows: Vec<RowReading>,
@@ -120,27 +121,41 @@ impl CauseCurves<'_> {
         let all: Vec<_> = self.curves.iter().map(|one| &one.curve).chain(own).collect();
         let before: Vec<f64> = all.iter().map(|one| weights.of(one.id.kind) * one.share).collect();
         let sum: f64 = before.iter().sum();
-        let faults = match what {
-            Invention::Sound => 0,
-            Invention::One => 1,
-            Invention::Two => 2,
-            Invention::ByWeights => {
-                // Independent causes, no more than two: odds of one and two against none.
-                let odds = sum / weights.of(CauseKind::ScatterOnly);
-                let unknown = weights.of(CauseKind::NoneOfThese) / weights.of(CauseKind::ScatterOnly);
-                let at = uniform() * (1.0 + odds + odds * odds / 2.0 + unknown);
-                if at < 1.0 {
-                    0
-                } else if at < 1.0 + odds {
-                    1
-                } else if at < 1.0 + odds + odds * odds / 2.0 {
-                    2
-                } else {
-                    usize::MAX
+        let scatter_only = weights.of(CauseKind::ScatterOnly);
+        // Independent causes, no more than three: odds of none, one, two and three, and of what is not on the list.
+        let odds = sum / scatter_only;
+        let by_number = [1.0, odds, odds.powi(2) / 2.0, odds.powi(3) / 6.0];
+        let unknown = weights.of(CauseKind::NoneOfThese) / scatter_only;
+        let (is_unknown, chosen) = loop {
+            let faults = match what {
+                Invention::Sound => Some(0),
+                Invention::One => Some(1),
+                Invention::Two => Some(2),
+                Invention::ByWeights => {
+                    let mut at = uniform() * (by_number.iter().sum::<f64>() + unknown);
+                    by_number.iter().position(|part| {
+                        at -= part;
+                        at < 0.0
+                    })
                 }
+            };
+            let one = |_: usize| {
+                let mut at = uniform() * sum;
+                let one = before.iter().position(|part| {
+                    at -= part;
+                    at < 0.0
+                });
+                one.unwrap_or(all.len() - 1)
+            };
+            let chosen: Vec<usize> = (0..faults.unwrap_or(0)).map(one).collect();
+            // What changes the same thing is no two causes: all is drawn anew, so that those that are keep their odds.
+            let is_same = |at: usize| {
+                chosen[..at].iter().any(|other| all[*other].is_of_the_same_thing(all[chosen[at]]))
+            };
+            if !(0..chosen.len()).any(is_same) {
+                break (faults.is_none(), chosen);
             }
         };
-        let is_unknown = faults == usize::MAX;
         let mut scatter = 1.0;
         if what == Invention::ByWeights {
             let at = uniform();
@@ -155,21 +170,8 @@ impl CauseCurves<'_> {
                 scatter = UNKNOWN[((uniform() * UNKNOWN.len() as f64) as usize).min(UNKNOWN.len() - 1)];
             }
         }
-        let mut chosen: Vec<usize> = Vec::new();
-        let mut effects = Vec::new();
-        while chosen.len() < if is_unknown { 0 } else { faults } {
-            let mut at = uniform() * sum;
-            let one = before.iter().position(|part| {
-                at -= part;
-                at < 0.0
-            });
-            let one = one.unwrap_or(all.len() - 1);
-            if chosen.iter().any(|other| all[*other].is_of_the_same_thing(all[one])) {
-                continue;
-            }
-            effects.push(all[one].effect(drawn_place(all[one], &mut uniform)));
-            chosen.push(one);
-        }
+        let effects: Vec<Effect> =
+            chosen.iter().map(|one| all[*one].effect(drawn_place(all[*one], &mut uniform))).collect();
         let both = effects.iter().cloned().fold(Effect::default(), Effect::and);
         let mut shown = self.built(&both, drawn, (scatter, catching.supply))?;
         misread(&mut shown, &both.misread);
@@ -274,12 +276,12 @@ impl CauseCurves<'_> {
         let sizes: Vec<f64> = test.effects.iter().map(|effect| change(effect).norm()).collect();
         let all = change(&test.effects.iter().cloned().fold(Effect::default(), Effect::and));
         let left = (&found.space.data - &all).norm() / (found.space.count() as f64).sqrt();
-        // One that moves nothing beside another is not there as far as any reading goes.
+        // One that moves nothing beside another is not there as far as any reading goes: by the measure that odds go by.
         let telling: Vec<&CauseId> = test
             .truth
             .iter()
             .zip(&sizes)
-            .filter(|(_, size)| test.truth.len() == 1 || **size >= super::posterior::APART)
+            .filter(|(_, size)| test.truth.len() == 1 || **size >= super::posterior::APART * found.scatter)
             .map(|(id, _)| id)
             .collect();
         let holds = |place: usize| holds(&found, place, &telling, test);
@@ -321,9 +323,11 @@ impl CauseCurves<'_> {
 
 /// A group holds the truth.
 fn holds(found: &Posterior<'_>, place: usize, truth: &[&CauseId], test: &InventedTest) -> bool {
+    // Three that show are not on the list.
+    let is_unknown = test.is_unknown || truth.len() > 2;
     found.groups[place].items.iter().any(|item| match item.what {
-        What::Scatter => truth.is_empty() && !test.is_unknown,
-        What::NoneOfThese => test.is_unknown,
+        What::Scatter => truth.is_empty() && !is_unknown,
+        What::NoneOfThese => is_unknown,
         What::One(_) | What::Two(..) => {
             let ids = found.ids(item.what);
             !truth.is_empty() && ids.len() == truth.len() && truth.iter().all(|one| ids.contains(one))

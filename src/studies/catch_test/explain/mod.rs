@@ -7,12 +7,15 @@
 
 mod answer;
 mod causes;
+mod chance;
 mod curve;
 mod evidence;
 pub mod invented;
 mod look;
+mod pair;
 mod posterior;
 mod reasons;
+mod size_range;
 mod solved;
 mod space;
 mod third;
@@ -22,7 +25,7 @@ use std::num::NonZeroUsize;
 
 pub use answer::{
     Candidate, Cause, CauseGroup, CauseId, CauseSize, Explanation, LEAST_ODDS, LookAction, LookOutcome,
-    NextLook, Reading, Unexplained,
+    NextLook, Reading, SizeRange, Unexplained,
 };
 pub use solved::CauseCurves;
 
@@ -33,7 +36,9 @@ use crate::plan::PartItem;
 use crate::plan::cause_weights::{CauseKind, CauseWeights};
 use crate::quantities::{Measure, Ratio};
 use crate::studies::asked::PartOfWait;
+use crate::studies::catch_test::prepare::{dial, usual_gauge_sd};
 use crate::studies::{NoAnswer, Waiting};
+use evidence::Fitted;
 use posterior::{Group, Posterior, What, posterior};
 use space::SHOWS;
 
@@ -133,6 +138,9 @@ impl CauseCurves<'_> {
             }
             groups.push(CauseGroup { odds: group.odds.min(1.0), members, unlisted, unexplained });
         }
+        let of_members = groups.iter().flat_map(|group: &CauseGroup| &group.members);
+        let mut causes = of_members.flat_map(|one| std::iter::once(&one.cause).chain(&one.and));
+        let has_range = causes.any(|cause| cause.range.is_some());
         let mut next = look::next_looks(self, &found, &part(1.0 - LOOKING, LOOKING))?;
         if next.is_empty() && groups.first().is_some_and(CauseGroup::holds_scatter) {
             next.extend(self.unread_gauge(tested, &found));
@@ -141,7 +149,7 @@ impl CauseCurves<'_> {
             groups,
             next,
             scatter: Ratio::from_si(found.scatter),
-            cautions: self.cautions(tested, &found),
+            cautions: self.cautions(tested, &found, has_range),
         })
     }
 
@@ -163,7 +171,12 @@ impl CauseCurves<'_> {
             return None;
         }
         let all = (0..self.watched.len()).filter(|at| !space.gauges.contains(at));
-        let noticed = all.filter(|at| change(at) >= words::NOTICED_PA);
+        // Nor does it help where a gauge that is screwed on there reads no better than that.
+        let read_sd = |at: &usize| {
+            let part = self.of.routing.routing.part(self.watched[*at]);
+            usual_gauge_sd(self.of.project, part.and_then(|part| dial(self.of.project, part))).si()
+        };
+        let noticed = all.filter(|at| change(at) >= words::NOTICED_PA.max(posterior::APART * read_sd(at)));
         // Where a gauge stands nobody has to screw one on.
         let best = noticed.max_by(|a, b| {
             let of = |at: &usize| (self.is_gauge(*at), change(at));
@@ -197,7 +210,9 @@ impl CauseCurves<'_> {
                 Measure::Pressure.text(self.sound.parts[at], units),
                 Measure::Pressure.text(then.parts[at], units),
             ),
-            None => format!("{hidden}, and no gauge or gauge port on it would show it either"),
+            None => {
+                format!("{hidden}, and no gauge as usual on machines would show it at a gauge port either")
+            }
         })
     }
 
@@ -238,7 +253,7 @@ impl CauseCurves<'_> {
         })
     }
 
-    fn cautions(&self, tested: &TestedRouting<'_>, found: &Posterior<'_>) -> Vec<String> {
+    fn cautions(&self, tested: &TestedRouting<'_>, found: &Posterior<'_>, has_range: bool) -> Vec<String> {
         let mut all = vec![
             "the odds follow from the weights of causes, which are common practice, and from the scatter that is assumed"
                 .to_owned(),
@@ -248,6 +263,13 @@ impl CauseCurves<'_> {
             "the supply is taken to give what it is asked for within {percent} (standard deviation, as the test says): less than \
              twice that is no fault"
         ));
+        if has_range {
+            all.push(
+                "in brackets behind a size stands the range that the readings leave it at 95 %, if that is the cause: by the \
+                 spreads of jug, watch, gauges, supply and parts, which are assumed unless somebody measured them"
+                    .to_owned(),
+            );
+        }
         if tested.gauges.is_empty() {
             all.push("without a gauge reading, what changes pressures alone does not show".to_owned());
         }
@@ -266,28 +288,34 @@ impl CauseCurves<'_> {
         shown: &Shown,
     ) -> Candidate {
         let of = &self.of;
-        let cause = |fitted: &posterior::Fitted| {
+        let cause = |fitted: &Fitted, beside: Option<&Fitted>| {
             let curve = &found.curve(fitted).curve;
             let size = curve.size(found.place(fitted));
+            let range = size_range::size_range(found, fitted, beside, shown);
+            let within = range
+                .as_ref()
+                .map_or_else(String::new, |range| format!(" ({})", range.words(of.project.units)));
             (
-                words::what(of, &curve.id, &size),
+                format!("{}{within}", words::what(of, &curve.id, &size)),
                 Cause {
                     kind: curve.id.kind,
                     rows: curve.id.rows.clone(),
                     places: curve.id.places.clone(),
                     size,
+                    range,
                 },
             )
         };
         let whole = |kind: CauseKind| {
-            let cause = Cause { kind, rows: Vec::new(), places: Vec::new(), size: CauseSize::None };
+            let cause =
+                Cause { kind, rows: Vec::new(), places: Vec::new(), size: CauseSize::None, range: None };
             (kind.words().to_owned(), cause)
         };
         let (first, second) = match item.what {
             What::Scatter => (whole(CauseKind::ScatterOnly), None),
             What::NoneOfThese => (whole(CauseKind::NoneOfThese), None),
-            What::One(one) => (cause(&one), None),
-            What::Two(one, other) => (cause(&one), Some(cause(&other))),
+            What::One(one) => (cause(&one, None), None),
+            What::Two(one, other) => (cause(&one, Some(&other)), Some(cause(&other, Some(&one)))),
         };
         let ids = found.ids(item.what);
         let watched: Vec<(crate::plan::PartId, bool)> = self

@@ -1,7 +1,8 @@
 //! From likelihoods to odds: one fault, two at once, and none, in groups that the readings can't part.
 //!
 //! Each cause has its odds before the test against nothing but scatter ([`CauseWeights`]); causes are independent, so that two at
-//! once have the product of theirs. Three at once are not named: what they would explain counts as "none of these". A cause belongs to a group when what it would show lies so
+//! once have the product of theirs. Three at once are not named: what they would explain counts as "none of these", but where the third
+//! shows next to nothing. A cause belongs to a group when what it would show lies so
 //! near to what the group's likeliest member would show that the readings speak no louder for one than for the other; one that
 //! would show next to nothing belongs to "nothing but scatter".
 
@@ -10,9 +11,10 @@ use nalgebra::DVector;
 use super::answer::CauseId;
 use super::curve::{At, Effect};
 use super::evidence::{
-    Best, ByScatter, Residual, SCATTER, UNKNOWN, White, by_scatter, ln_of_sum, mean_scatter, nearest_scatter,
-    together,
+    Best, ByScatter, Fitted, Residual, SCATTER, UNKNOWN, White, by_scatter, ln_of_sum, mean_scatter,
+    nearest_scatter, together,
 };
+use super::pair::{Pair, small_ones};
 use super::solved::{CauseCurves, SolvedCurve};
 use super::space::Space;
 use super::third;
@@ -41,14 +43,6 @@ const UNSOLVED: f64 = 5.0;
 const NAMED_PAIR: f64 = 1e-5;
 /// A member of a pair of groups that is less likely than this is not named.
 const NAMED: f64 = 1e-6;
-
-/// A cause of the list as the readings fit it.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Fitted {
-    /// Its place among the curves.
-    pub(super) curve: usize,
-    pub(super) best: Best,
-}
 
 /// One explanation.
 #[derive(Debug, Clone, PartialEq)]
@@ -119,17 +113,6 @@ impl Cluster {
     fn new(shows: DVector<f64>) -> Self {
         Self { singles: Vec::new(), shows, alone: f64::NEG_INFINITY, ln: f64::NEG_INFINITY }
     }
-}
-
-/// Two groups together.
-struct Pair {
-    lead: usize,
-    /// Second causes, each with its logarithm together with the lead's whole group, the likeliest first.
-    seconds: Vec<(Fitted, f64)>,
-    ln: f64,
-    shows: DVector<f64>,
-    /// Of its first two where the engine has solved them.
-    by: Option<ByScatter>,
 }
 
 /// What the readings of a test say, rows and gauges, with the scatter of the supply.
@@ -212,20 +195,21 @@ impl<'w, 'c, 'a> Weighing<'w, 'c, 'a> {
         let scale = nearest_scatter(scatter);
         let apart = APART * scatter;
         let (mut clusters, cluster_of) = self.clusters(&singles, apart);
-        // Nothing but scatter with all that would show next to nothing: two of these at once as well.
-        clusters[0].ln = {
-            let (alone, small) = (together(&nothing), clusters[0].alone);
-            let two_small =
-                if small.is_finite() { 2.0 * small - alone - std::f64::consts::LN_2 } else { small };
-            ln_of_sum(&[alone, small, two_small])
-        };
+        // Nothing but scatter with all that would show next to nothing, up to three of these at once.
+        let nothing_alone = together(&nothing);
+        clusters[0].ln = nothing_alone + small_ones(clusters[0].alone - nothing_alone, 3);
         let mut pairs: Vec<Pair> = Vec::new();
         for lead in (1..clusters.len()).take(LEADS) {
             if waiting.has_stopped() {
                 return Err(NoAnswer::Stopped);
             }
+            let first_pair = pairs.len();
             let with_small = self.seconds(lead, &clusters, &singles, &cluster_of, (scale, apart), &mut pairs);
-            clusters[lead].ln = ln_of_sum(&[clusters[lead].ln, with_small]);
+            let small = with_small - clusters[lead].alone;
+            clusters[lead].ln = clusters[lead].alone + small_ones(small, 2);
+            for pair in &mut pairs[first_pair..] {
+                pair.gain(small_ones(small, 1));
+            }
         }
         waiting.so_far(0.5);
         let of_others: Vec<f64> = clusters.iter().map(|one| one.ln).chain([ln_unknown]).collect();
@@ -248,7 +232,7 @@ impl<'w, 'c, 'a> Weighing<'w, 'c, 'a> {
         }
         pairs.sort_by(|a, b| b.ln.total_cmp(&a.ln));
         let ln_unknown = ln_of_sum(&[ln_unknown, self.three(&pairs, &clusters, &singles)]);
-        Ok((self.together(&clusters, &singles, &pairs, (together(&nothing), ln_unknown), apart), scatter))
+        Ok((self.together(&clusters, &singles, &pairs, (nothing_alone, ln_unknown), apart), scatter))
     }
 
     fn single(&self, curve: usize, residual: &Residual) -> Single {
@@ -379,7 +363,14 @@ impl<'w, 'c, 'a> Weighing<'w, 'c, 'a> {
                     pair.seconds.push((second, ln));
                     pair.ln = ln_of_sum(&[pair.ln, ln]);
                 }
-                None => pairs.push(Pair { lead, seconds: vec![(second, ln)], ln, shows: together, by: None }),
+                None => pairs.push(Pair {
+                    lead,
+                    seconds: vec![(second, ln)],
+                    ln,
+                    with_small: 0.0,
+                    shows: together,
+                    by: None,
+                }),
             }
         }
         ln_of_sum(&small)
@@ -438,10 +429,7 @@ impl<'w, 'c, 'a> Weighing<'w, 'c, 'a> {
         let Some((ln, second, shows, by)) = best.filter(|best| was.is_finite() && best.0.is_finite()) else {
             return;
         };
-        pair.ln += ln - was;
-        for second in &mut pair.seconds {
-            second.1 += ln - was;
-        }
+        pair.change(ln + pair.with_small - was);
         pair.seconds[0].0 = second;
         pair.shows = shows;
         pair.by = Some(by);
@@ -456,6 +444,7 @@ impl<'w, 'c, 'a> Weighing<'w, 'c, 'a> {
             let is_new = |at: usize| !two.iter().any(|one| one.is_of_the_same_thing(&self.curves[at].curve));
             third::with_a_third(&self.white, self.curves, (&self.ln_before, &is_new), &left, by, APART)
                 + pair.ln
+                - pair.with_small
                 - together(by)
         };
         let solved = pairs.iter().filter_map(|pair| Some((pair, pair.by.as_ref()?)));

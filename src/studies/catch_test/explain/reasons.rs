@@ -3,10 +3,11 @@
 use std::fmt::Write as _;
 
 use nalgebra::DVector;
-use statrs::function::erf::erf;
 
 use super::answer::{Reading, Unexplained, in_a_line};
-use super::posterior::{Fitted, Posterior, What};
+use super::chance;
+use super::evidence::Fitted;
+use super::posterior::{Posterior, What};
 use super::solved::CauseCurves;
 use super::space::SHOWS;
 use super::words;
@@ -20,6 +21,8 @@ use crate::studies::catch_test::readings::TestedRouting;
 
 /// Readings that a reason names.
 const REASONS: usize = 2;
+/// What is wrong for so many rows and more is told by how they came on average.
+const MANY: usize = 3;
 /// A reading more spreads than this from what an explanation makes of it is not explained by it.
 const LEFT: f64 = 3.0;
 /// A row of which an explanation makes less than this part of what is expected gives next to nothing then.
@@ -40,8 +43,7 @@ impl CauseCurves<'_> {
         let farthest = (0..all).map(|at| space.spreads(at, space.raw_data[at])).fold(0.0, f64::max);
         match what {
             What::Scatter => {
-                // As if readings were independent: parts that they share make it likelier still.
-                let by_chance = 1.0 - erf(farthest / std::f64::consts::SQRT_2).powf(all as f64);
+                let by_chance = chance::of_one_so_far_off(&space.factor(), farthest);
                 let most = (farthest * 10.0).ceil() / 10.0;
                 let times = if most == 1.0 { "time" } else { "times" };
                 return format!(
@@ -93,12 +95,10 @@ impl CauseCurves<'_> {
                 )
             }
         };
-        let named: Vec<String> = order
-            .iter()
-            .filter(|at| size(**at) >= SHOWS && gain(**at) > 0.0)
-            .take(REASONS)
-            .map(|at| in_words(*at))
-            .collect();
+        let mut named: Vec<String> = self.means(tested, found, what, shown);
+        let single = if named.is_empty() { REASONS } else { 1 };
+        let telling = order.iter().filter(|at| size(**at) >= SHOWS && gain(**at) > 0.0);
+        named.extend(telling.take(single).map(|at| in_words(*at)));
         if !named.is_empty() {
             return named
                 .into_iter()
@@ -111,6 +111,55 @@ impl CauseCurves<'_> {
         }
         "it would change no reading by as much as half a spread, so that the test says nothing of it"
             .to_owned()
+    }
+
+    /// Of what is wrong for many rows at once, how they and the others came on average: none of them need be off by itself.
+    fn means(
+        &self,
+        tested: &TestedRouting<'_>,
+        found: &Posterior<'_>,
+        what: What,
+        shown: &Shown,
+    ) -> Vec<String> {
+        let rows = |places: &[usize]| -> Vec<RowId> {
+            places.iter().map(|place| self.of.project.bar.rows[*place].id).collect()
+        };
+        let caught: Vec<usize> =
+            found.space.rows.iter().copied().filter(|place| self.sound.rows[*place] > 0.0).collect();
+        let mean = |places: &[usize], of: &dyn Fn(usize) -> f64| {
+            places.iter().map(|place| of(*place) / self.sound.rows[*place]).sum::<f64>() / places.len() as f64
+        };
+        let came = |place: usize| tested.caught(self.of.project.bar.rows[place].id).si();
+        let percent = |share: f64| Measure::Percent.short_text(share, self.of.project.units);
+        let both = |places: &[usize]| {
+            let (came, then) = (mean(places, &came), mean(places, &|place| shown.rows[place]));
+            (percent(came), percent(then), (then - 1.0).abs())
+        };
+        let mut all = Vec::new();
+        for id in found.ids(what) {
+            let is_own =
+                |place: &usize| id.rows.is_empty() || id.rows.contains(&self.of.project.bar.rows[*place].id);
+            let (own, others): (Vec<usize>, Vec<usize>) = caught.iter().copied().partition(is_own);
+            if own.len() < MANY {
+                continue;
+            }
+            let (gave, then, change) = both(&own);
+            if change < words::NOTICED {
+                continue;
+            }
+            let which = if others.is_empty() {
+                "all rows".to_owned()
+            } else {
+                words::rows_words(&self.of, &rows(&own))
+            };
+            all.push(format!("{which} gave {gave} of what is expected on average, this makes it {then}"));
+            if !others.is_empty() {
+                let (gave, then, _) = both(&others);
+                all.push(format!("the other rows {gave}, this makes it {then}"));
+            }
+        }
+        all.dedup();
+        all
     }
 
     /// Of a liquid that is thicker or thinner: rows that the other would change the same way, which only a flow between laminar

@@ -10,12 +10,13 @@ use super::curve::{At, Curve, Effect, Misread};
 use crate::hydraulics::faulty::{Fault, FaultSolver, Shown};
 use crate::hydraulics::faulty_feed::FeedSolver;
 use crate::hydraulics::solver::response::Derivative;
-use crate::hydraulics::variation::{Parameter, SupplyQuantity};
+use crate::hydraulics::variation::Parameter;
 use crate::hydraulics::ways::Passed;
 use crate::hydraulics::{KeptSolver, Outcome};
-use crate::plan::{Control, FeedId, PartId, PartItem, RowId};
+use crate::plan::{FeedId, PartId, PartItem, RowId};
 use crate::quantities::Pressure;
 use crate::studies::asked::no_numbers;
+use crate::studies::catch_test::supply::supply_quantity;
 use crate::studies::tolerance::scatter::{Scatter, Together};
 use crate::studies::{NoAnswer, Studied, Waiting, workers};
 
@@ -291,15 +292,6 @@ fn level(
     let fed = || shown.rows.iter().zip(&sound.rows).filter(|one| *one.1 > 0.0);
     let share = fed().map(|(now, sound)| now / sound).sum::<f64>() / fed().count().max(1) as f64;
     Some(Level { share, shown, columns, supply })
-}
-
-/// What the supply is asked for.
-pub(super) fn supply_quantity(of: &Studied<'_>) -> SupplyQuantity {
-    match of.project.supply.control {
-        Control::Metered { .. } => SupplyQuantity::MeteredFlow,
-        Control::Held { .. } => SupplyQuantity::Pressure,
-        Control::Uncontrolled => SupplyQuantity::CurvePressure,
-    }
 }
 
 impl CauseCurves<'_> {

@@ -203,6 +203,11 @@ impl Space {
         self.factor.l_dirty().solve_lower_triangular_mut(raw);
     }
 
+    /// The Cholesky factor of the covariance of all readings, lower triangular.
+    pub(super) fn factor(&self) -> DMatrix<f64> {
+        self.factor.l()
+    }
+
     /// Solves the covariance for a right-hand side.
     pub(super) fn solve(&self, raw: &DVector<f64>) -> DVector<f64> {
         self.factor.solve(raw)

@@ -12,7 +12,7 @@ use crate::studies::Studied;
 /// A change of a pressure that a person notices at a gauge: 0.03 bar, common practice, no source.
 pub(super) const NOTICED_PA: f64 = 3e3;
 /// A change of the other rows that is worth a word.
-const NOTICED: f64 = 0.005;
+pub(super) const NOTICED: f64 = 0.005;
 
 /// `row 7`, `rows 3 to 6`.
 pub(super) fn rows_words(of: &Studied<'_>, rows: &[RowId]) -> String {
@@ -161,8 +161,8 @@ const fn own_sign(kind: CauseKind) -> Option<&'static str> {
 pub(super) const fn to_do(kind: CauseKind) -> &'static str {
     match kind {
         CauseKind::ScatterOnly => {
-            "change nothing at the bar: where rows are not as drawn catch these again, twice as long; what then is off still is no \
-             scatter"
+            "change nothing at the bar: where rows or gauges are not as drawn catch these again, twice as long, and read these again; \
+             what then is off still is no scatter"
         }
         CauseKind::MeteringBlocked => {
             "take the metering out, hold it to the light, rinse it and look at the mesh before it"
