@@ -228,7 +228,7 @@ fn weights_become_volumes_by_the_density_that_was_caught() {
         project.duties.first_mut().liquid.density_source = source;
         let words = said(&project, weighed.clone());
         let line =
-            words.lines().find(|line| line.starts_with("weights are volumes by a density of 1.100 kg/L"));
+            words.lines().find(|line| line.starts_with("weights are volumes by a density of 1100 kg/m³"));
         assert!(line.is_some_and(|line| line.ends_with(says) && line.contains("°C")), "{says}: {words}");
     }
     let unknown = said(&project, CatchTest { temperature: None, ..weighed.clone() });

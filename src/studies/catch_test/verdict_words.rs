@@ -148,7 +148,7 @@ pub fn sentences(judged: &Judged, test: &PreparedTest) -> Vec<String> {
     said
 }
 
-/// By what weights became volumes: `weights are volumes by a density of 1.10 kg/L: that of Starter at 12 °C, assumed`.
+/// By what weights became volumes: `weights are volumes by a density of 1100 kg/m³: that of Starter at 12 °C, assumed`.
 fn weighed(one: &Weighed, units: UnitSystem) -> String {
     let measured = if one.at_is_measured { "" } else { " (that temperature is assumed)" };
     format!(

@@ -319,13 +319,15 @@ impl<'w, 'c, 'a> Weighing<'w, 'c, 'a> {
         let left = &self.space.data - &clusters[lead].shows;
         let residual = self.white.residual(&left);
         let square = left.norm_squared();
-        let scales: Vec<(f64, f64)> = SCATTER
+        // With what the lead has by itself at each, and with that without what it leaves.
+        let scales: Vec<(f64, f64, f64)> = SCATTER
             .iter()
             .enumerate()
             .filter(|(_, one)| one.0 == scale || one.0 == 1.0)
             .map(|(at, (scatter, part))| {
                 let of: Vec<f64> = clusters[lead].singles.iter().map(|one| singles[*one].ln[at]).collect();
-                (*scatter, ln_of_sum(&of) + part.ln() + square / (2.0 * scatter * scatter))
+                let left = square / (2.0 * scatter * scatter);
+                (*scatter, ln_of_sum(&of) + part.ln() + left, left)
             })
             .collect();
         let own = &self.curves[first.curve].curve;
@@ -335,17 +337,18 @@ impl<'w, 'c, 'a> Weighing<'w, 'c, 'a> {
             if !self.ln_before[curve].is_finite() || own.is_of_the_same_thing(&self.curves[curve].curve) {
                 continue;
             }
-            let mut found = (f64::NEG_INFINITY, Best { place: 0, part: 0.0 });
-            for (scatter, of_lead) in &scales {
+            let mut found = (f64::NEG_INFINITY, Best { place: 0, part: 0.0 }, f64::NEG_INFINITY);
+            for (scatter, of_lead, left) in &scales {
                 let (ln, best) = self.white.evidence(curve, &self.curves[curve], &residual, *scatter);
                 if of_lead + ln > found.0 {
-                    found = (of_lead + ln, best);
+                    found = (of_lead + ln, best, left + ln);
                 }
             }
             let (ln, best) = (found.0 + self.ln_before[curve], found.1);
             let shows = self.white.at(curve, best);
             if shows.norm_squared() <= apart * apart {
-                small.push(ln);
+                // It is as good at any scatter, so that it goes with the lead at all of them.
+                small.push(clusters[lead].alone + found.2 + self.ln_before[curve]);
             } else if cluster_of[curve].is_none_or(|other| other == 0 || other >= lead) {
                 // With a lead before this one it was looked at the other way round.
                 showing.push((Fitted { curve, best }, ln, shows));
