@@ -27,13 +27,16 @@ fn check(here: &Context) -> Vec<Finding> {
     }
     let over: Vec<String> =
         beyond.iter().map(|(by, word)| format!("{} too {word}", here.text(Measure::Distance, *by))).collect();
+    let order = here.project.bar.fold_order_words();
+    let order = order.map_or_else(String::new, |order| format!(" (now {order})"));
     vec![Finding {
         severity: Severity::Warning,
         what: format!("folded for the road {}", list(&over)),
         place: "Bar".to_owned(),
-        advice: "fold farther or in another order, move what stands out, or correct what the road allows; rules are local, \
-                 and openers, wheels and hitch are not counted: measure the machine"
-            .to_owned(),
+        advice: format!(
+            "fold farther or in another order{order}, move what stands out, or correct what the road allows; rules are local, and \
+             openers, wheels and hitch are not counted: measure the machine"
+        ),
         subjects: vec![FindingSubject::Project],
         fold: Some(FoldPosition::TRANSPORT),
         ..here.finding(RULE.name, "")

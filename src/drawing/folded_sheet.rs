@@ -61,9 +61,11 @@ fn words(source: &SheetSource, envelope: &Envelope) -> String {
     let text = |length: Length| Measure::Distance.text(length.si(), source.units);
     let limits = &source.project.transport;
     let allowed = |one: Option<Length>| one.map_or("not entered".to_owned(), text);
+    let order = source.project.bar.fold_order_words();
+    let order = order.map_or_else(String::new, |order| format!(" It folds {order}."));
     format!(
         "Folded {} wide and {} high: frame, outlets, parts, hoses and tubes. Openers, wheels and hitch are not in it: \
-         measure the machine. Allowed on the road: width {}, height {}; road rules are local.",
+         measure the machine. Allowed on the road: width {}, height {}; road rules are local.{order}",
         text(envelope.width()),
         text(envelope.height()),
         allowed(limits.width),

@@ -3,9 +3,10 @@
 use std::sync::Arc;
 
 use super::SectionId;
-use super::bar::{Bar, Hinge};
+use super::bar::{Bar, Hinge, Section};
 use super::bar_point::BarPoint;
 use super::kept::KeptLast;
+use super::words::list;
 use crate::geometry::{Point3, RigidMotion};
 use crate::quantities::{Angle, Length, Ratio};
 
@@ -107,6 +108,40 @@ impl Bar {
     pub fn fold_steps(&self) -> u8 {
         u8::try_from(self.steps_of_fold().len()).unwrap_or(u8::MAX).max(1)
     }
+
+    /// Which sections turn in each step of folding, in the order of the steps; empty for a bar without hinges.
+    pub fn fold_order(&self) -> Vec<Vec<&Section>> {
+        let of_step = |step: u8| {
+            let turns = |section: &&Section| section.hinge.is_some_and(|hinge| hinge.step == step);
+            self.sections.iter().filter(turns).collect()
+        };
+        self.steps_of_fold().into_iter().map(of_step).collect()
+    }
+
+    /// The order of folding in words: `outer wing left and outer wing right first, then inner wing left and inner wing right`; none
+    /// for a bar without hinges.
+    pub fn fold_order_words(&self) -> Option<String> {
+        let names = |sections: &Vec<&Section>| {
+            list(&sections.iter().map(|section| section.name.clone()).collect::<Vec<_>>())
+        };
+        let steps: Vec<String> = self.fold_order().iter().map(names).collect();
+        match &steps[..] {
+            [] => None,
+            [one] => Some(format!("{one} in one step")),
+            [first, rest @ ..] => Some(format!("{first} first, then {}", rest.join(", then "))),
+        }
+    }
+
+    /// What turns in a position of the fold; nothing at work, on the road, and for a bar without hinges.
+    pub fn turning_at(&self, position: FoldPosition) -> Vec<&Section> {
+        let mut order = self.fold_order();
+        if order.is_empty() || position.is_working() || position >= FoldPosition::TRANSPORT {
+            return Vec::new();
+        }
+        // Where one step is done and the next begins, what has turned last.
+        let at = ((position.0 * order.len() as f64).ceil() as usize).clamp(1, order.len()) - 1;
+        order.swap_remove(at)
+    }
 }
 
 /// A bar in one position: how each section has moved since working position.
@@ -203,7 +238,6 @@ impl FoldSweep {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::plan::Section;
 
     const UP: Point3 = Point3::new(0.0, 1.0, 0.0);
 
@@ -227,6 +261,21 @@ mod tests {
             folded: Angle::degrees(degrees),
             step,
         }
+    }
+
+    #[test]
+    fn the_order_of_folding_is_named() {
+        let outer_first = bar(1, 2);
+        assert_eq!(outer_first.fold_order_words().unwrap(), "section 3 first, then section 2");
+        assert_eq!(bar(3, 1).fold_order_words().unwrap(), "section 2 first, then section 3");
+        assert_eq!(bar(4, 4).fold_order_words().unwrap(), "section 2 and section 3 in one step");
+        assert_eq!(Bar::default().fold_order_words(), None);
+        let turns = |share: f64| {
+            let turning = outer_first.turning_at(FoldPosition::share(share));
+            turning.iter().map(|section| section.id.0).collect::<Vec<_>>()
+        };
+        let none: Vec<u32> = Vec::new();
+        assert_eq!([0.0, 0.2, 0.5, 0.6, 1.0].map(turns), [none.clone(), vec![3], vec![3], vec![2], none]);
     }
 
     /// A centre of 4 m with an inner wing of 4 m that stands up and an outer one of 3 m that folds in on it.

@@ -15,7 +15,8 @@ use super::status_line;
 use super::theme::Theme;
 use crate::drawing::{self, Detail, FoldRooms, Scene, SceneOptions, SeenFrom, Shape};
 use crate::geometry::{Point2, View};
-use crate::plan::{Edit, Envelope, FoldPosition, FoldSweep, FoldedBar, RoutingId};
+use crate::plan::words::list;
+use crate::plan::{Bar, Edit, Envelope, FoldPosition, FoldSweep, FoldedBar, RoutingId};
 use crate::quantities::{Length, Measure, UnitSystem};
 use crate::session::commands::Command;
 use crate::session::{Session, SetAside, Tool};
@@ -161,6 +162,12 @@ const NOTHING_FOLDS: &str = "This bar has no hinges: nothing folds";
 /// The bar in hand has a hinge.
 fn folds(session: &Session) -> bool {
     session.project().bar.sections.iter().any(|section| section.hinge.is_some())
+}
+
+/// What turns in a position of the fold, in words.
+fn turning_words(bar: &Bar, position: FoldPosition) -> String {
+    let names: Vec<String> = bar.turning_at(position).iter().map(|section| section.name.clone()).collect();
+    if names.is_empty() { String::new() } else { format!("; turning: {}", list(&names)) }
 }
 
 impl OpenFold {
@@ -331,7 +338,8 @@ impl OpenFold {
             }
             ui.separator();
             let transport = format!("transport {}", size(&laid.transport, units));
-            let words = format!("Now {}; {transport}", size(&now, units));
+            let turning = turning_words(&session.project().bar, self.position);
+            let words = format!("Now {}; {transport}{turning}", size(&now, units));
             ui.add(Label::new(words).truncate()).on_hover_text(NOT_KNOWN);
         });
         ui.horizontal(|ui| {
@@ -372,6 +380,9 @@ impl OpenFold {
                 ui.add(Label::new(words).truncate()).on_hover_text(NOT_KNOWN);
             }
         });
+        if let Some(order) = session.project().bar.fold_order_words() {
+            ui.add(Label::new(format!("Folds {order}")).wrap());
+        }
         ui.add(Label::new(RichText::new(NOT_KNOWN).small().color(theme.soft)).wrap());
         if entered != limits {
             let done = session.edit("Change what the road allows", [Edit::SetTransportLimits(entered)]);
