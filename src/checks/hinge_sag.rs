@@ -9,8 +9,8 @@ use crate::quantities::{Length, Measure};
 
 pub(super) const RULE: Rule = Rule {
     name: "hinge sag",
-    about: "A hose or tube whose free piece at a hinge hangs below its clamps and the frame at work, where crops, stones and \
-            residue catch it (common practice, no source); what hangs among openers is told by opener clearance",
+    about: "A hose or tube whose free piece at a hinge hangs below its clamps and the frame at work: a warning below 0.5 m, where \
+            crops, stones and residue catch it (common practice, no source); what hangs among openers is told by opener clearance",
     by_speed: false,
     check,
 };
@@ -22,7 +22,9 @@ struct Low {
     hinge: SectionId,
     /// How far below the frame.
     by: Length,
-    /// Its lowest point above the ground.
+    /// It comes to where stubble and stones are.
+    is_low: bool,
+    /// The lowest point of its underside above the ground.
     height: Length,
     is_assumed: bool,
 }
@@ -30,7 +32,7 @@ struct Low {
 fn check(here: &Context) -> Vec<Finding> {
     let mut low: Vec<Low> = Vec::new();
     for one in here.routing.laid_lines() {
-        let Some(lowest) = lowest(here, one) else { continue };
+        let Some(lowest) = lowest(one) else { continue };
         // Of each feed the tube that hangs lowest.
         match low.last_mut().filter(|last| last.subject == lowest.subject) {
             Some(last) if last.by > lowest.by => {}
@@ -51,7 +53,7 @@ fn check(here: &Context) -> Vec<Finding> {
     let of = if low.len() > 1 { format!("{} ", worst.tag) } else { String::new() };
     let assumed = if worst.is_assumed { " (its weight or stiffness assumed)" } else { "" };
     vec![Finding {
-        severity: Severity::Warning,
+        severity: if low.iter().any(|one| one.is_low) { Severity::Warning } else { Severity::Note },
         extent: Some(worst.by.si()),
         place: tags,
         what: format!("{of}hangs at work, filled, {}{assumed}", numbers(worst)),
@@ -69,17 +71,16 @@ fn check(here: &Context) -> Vec<Finding> {
 }
 
 /// The free piece of a line that hangs lowest below the frame, if any does.
-fn lowest(here: &Context, LaidLine { of: what, tag, line, laid }: LaidLine) -> Option<Low> {
-    let half = here.project.catalogue.stock(&line.stock)?.outside / 2.0;
+fn lowest(LaidLine { of: what, tag, laid, .. }: LaidLine) -> Option<Low> {
     let of = |crossing: &Crossing, hinge: SectionId| {
-        let Hang::Computed { height, below_clamps, below_frame } = crossing.hangs else { return None };
-        let height = height - half;
+        let Hang::Computed { height, level, below_clamps, below_frame } = crossing.hangs else { return None };
         // What is clamped below the frame is there on purpose: how far it hangs below its clamps is what it sags.
-        let by = (below_frame? + half).min(below_clamps);
+        let by = below_frame?.min(below_clamps);
         (by > SAGS).then(|| Low {
             tag: tag.to_owned(),
             subject: FindingSubject::from(what),
             hinge,
+            is_low: level < LOW,
             by,
             height,
             is_assumed: crossing.is_assumed,
@@ -92,6 +93,10 @@ fn lowest(here: &Context, LaidLine { of: what, tag, line, laid }: LaidLine) -> O
 /// A piece that hangs less far below the frame than this lies along it (common practice, no source).
 const SAGS: Length = Length::millimetres(50.0);
 
+/// What hangs lower than this on level ground comes to stubble, residue and stones; above it the openers and their frame come to
+/// these first (common practice, no source).
+const LOW: Length = Length::millimetres(500.0);
+
 #[cfg(test)]
 mod tests {
     use super::super::sample::Sample;
@@ -100,17 +105,17 @@ mod tests {
     use crate::plan::{BarPoint, ClampPlaces, End, FrameMember, HingeCrossing};
     use crate::quantities::{MassPerLength, Ratio};
 
-    /// A hose level with the hinge line across it, clamped 0.4 m to either side of it, and a frame of 0.1 m as high.
-    fn hanging(frame: f64) -> Sample {
+    /// A hose level with the hinge line across it at a height, clamped 0.4 m to either side of it, and a frame of 0.1 m as high.
+    fn hanging(at: f64, frame: f64) -> Sample {
         let mut sample = Sample::two_wings(4);
-        sample.fold_wing(0.9, 90.0);
+        sample.fold_wing(at, 90.0);
         for section in &mut sample.project.bar.sections {
-            let at = |x: Length| Point3::new(x.si(), 0.5, frame);
-            let (from, to) = (at(section.left), at(section.right));
+            let on = |x: Length| Point3::new(x.si(), 0.5, frame);
+            let (from, to) = (on(section.left), on(section.right));
             section.members = vec![FrameMember { from, to, width: Length::millimetres(100.0) }];
         }
         let loose = |x: f64, section| {
-            End::Loose(BarPoint { place: Point3::new(x, 0.5, 0.9), section: SectionId(section) })
+            End::Loose(BarPoint { place: Point3::new(x, 0.5, at), section: SectionId(section) })
         };
         (sample.routing.runs[2].from, sample.routing.runs[2].to) = (loose(-2.0, 1), loose(2.0, 2));
         sample.routing.runs[2].line.slack = Ratio::ZERO;
@@ -126,9 +131,10 @@ mod tests {
     /// that it hangs below a frame whose underside is as high as its clamps and not below one that is 0.4 m lower.
     #[test]
     fn a_piece_that_hangs_below_the_frame_is_told_by_how_much() {
-        let mut sample = hanging(0.95);
+        let mut sample = hanging(0.9, 0.95);
         let finding = sample.only(RULE);
-        assert_eq!((finding.place.as_str(), finding.severity), ("H3", Severity::Warning));
+        // At 0.9 m it stays above 0.5 m.
+        assert_eq!((finding.place.as_str(), finding.severity), ("H3", Severity::Note));
         let by = finding.extent.unwrap();
         assert!((0.1..0.35).contains(&by), "{finding}: {by}");
         assert!(finding.what.contains("assumed"), "{finding}");
@@ -140,6 +146,8 @@ mod tests {
         });
         sample.resolve();
         assert!(sample.only(RULE).extent.unwrap() > by);
-        assert_eq!(hanging(0.55).of(RULE), []);
+        assert_eq!(hanging(0.9, 0.55).of(RULE), []);
+        // 0.3 m lower it comes to some 0.4 m.
+        assert_eq!(hanging(0.6, 0.65).only(RULE).severity, Severity::Warning);
     }
 }

@@ -506,8 +506,9 @@ const NOTES: [&str; 5] = [
     "Extra over way: over the way as drawn and its slack. Slack: free length less the straight distance of its clamps. Fold: \
      0 % at work, 100 % on the road.",
     "Least radius of a computed length: the smallest through the fold over all that it may be cut to and get under pressure; \
-     of an entered length: at that length; over stock: how much more it is than the stock allows. Lowest at work: of the middle \
-     line of the filled hose above the ground.",
+     of an entered length: at that length; over stock: how much more it is than the stock allows. Lowest at work: of the underside \
+     of the filled hose above the ground, at the longest that it may be cut to and get under pressure (an entered length: get \
+     under pressure).",
     "Tubes of one stock over a hinge are one bundle: its longest free length, least slack, farthest clamps and least radius.",
     "Bent by its weight, full and empty, against its stiffness; where the catalogue has none of them they are assumed from its \
      material. Set from the coil, twist, stiffening under pressure and cold are left out: try the whole fold.",

@@ -112,6 +112,7 @@ fn no_bar_starts_while_an_entry_of_its_form_is_wrong() {
         ("Row spacing", "1e308"),
         ("Slowest speed", "30"),
         ("Application rate", "a lot"),
+        ("Angle of inner wing", "271"),
     ] {
         let mut window = open_demo();
         press(&mut window, Modifiers::COMMAND, Key::N);

@@ -82,6 +82,9 @@ pub fn crossings(
                 (Some(entered), computed) => {
                     let laid = |mut crossing: Crossing| {
                         crossing.lies = crossing.way * (1.0 + line.slack.si()) + entered;
+                        if let Some(hose) = hose {
+                            crossing.hangs = hangs_as_laid(bar, &crossing, hose.outside);
+                        }
                         Box::new(crossing)
                     };
                     (entered, CrossingBasis::Entered(computed.map(laid)))
@@ -169,6 +172,11 @@ fn compute(
         slack: parts(hose.slack.si()),
         frame: bar.underside(&[last.section, first.section]).map(|one| parts(hinge.point.z - one.si())),
     };
+    if let Some(chosen) = clamps
+        && problem.nearest_at_work((chosen.before.si(), chosen.behind.si())) < room - 1e-4
+    {
+        return Err(NotComputed::ClampsTooClose);
+    }
     let answer = solve(&problem).map_err(|why| match (why, clamps) {
         (NotComputed::NoLengthServes, Some(_)) => NotComputed::NoLengthBetweenThese,
         (why, _) => why,
@@ -199,8 +207,7 @@ fn compute(
     let hangs = if across > ACROSS {
         Hang::OutOfPlane
     } else {
-        let frame = problem.frame.map(|one| one as f64 / PARTS);
-        hang(bar, &hinge, &answer.hangs, &clamps_at, frame)
+        hang(bar, &hinge, &answer.hangs, &clamps_at, (problem.frame, hose.outside))
     };
     Ok(Crossing {
         clamps: clamps_at,
@@ -222,9 +229,24 @@ fn compute(
     })
 }
 
-/// How low a free piece hangs at work, from how far it does below the axis there and at the lowest angles of work, and how far
-/// below it the underside of the frame is, metres.
-fn hang(bar: &Bar, hinge: &Hinge, below_axis: &[f64], clamps: &[Clamp; 2], frame: Option<f64>) -> Hang {
+/// How low a free piece hangs at work that lies as long as was entered; nothing else where it does not hang in its plane.
+fn hangs_as_laid(bar: &Bar, crossing: &Crossing, outside: Length) -> Hang {
+    let hinge = bar.section(crossing.hinge).and_then(|section| section.hinge);
+    let (Hang::Computed { .. }, Some(hinge)) = (crossing.hangs, hinge) else { return crossing.hangs };
+    let below_axis = search::hangs_at(&crossing.problem, crossing.places_of_clamps(), crossing.lies.si());
+    hang(bar, &hinge, &below_axis, &crossing.clamps, (crossing.problem.frame, outside))
+}
+
+/// How low a free piece hangs at work, from how far its middle line does below the axis there and at the lowest angles of work,
+/// metres; from how far below it the underside of the frame is, in parts; and from how thick it is.
+fn hang(
+    bar: &Bar,
+    hinge: &Hinge,
+    below_axis: &[f64],
+    clamps: &[Clamp; 2],
+    (frame, outside): (Option<i64>, Length),
+) -> Hang {
+    let half = outside / 2.0;
     let sweep = FoldSweep::of(bar);
     let working = FoldedBar::default();
     let (mut height, mut below) = (f64::INFINITY, f64::NEG_INFINITY);
@@ -234,12 +256,15 @@ fn hang(bar: &Bar, hinge: &Hinge, below_axis: &[f64], clamps: &[Clamp; 2], frame
         height = height.min(axis - hangs);
         below = below.max(lowest_clamp - (axis - hangs));
     }
+    let level =
+        working.motion(hinge.parent).place(hinge.point).z - below_axis.first().copied().unwrap_or(0.0);
     let lowest = below_axis.iter().copied().fold(f64::NEG_INFINITY, f64::max);
     Hang::Computed {
-        height: Length::metres(height),
+        height: Length::metres(height) - half,
+        level: Length::metres(level) - half,
         below_clamps: Length::metres(below),
         // The frame beside the hinge turns with what hangs there: it is as far below the axis in all positions of work.
-        below_frame: frame.map(|frame| Length::metres(lowest - frame)),
+        below_frame: frame.map(|frame| Length::metres(lowest - frame as f64 / PARTS) + half),
     }
 }
 
@@ -410,6 +435,10 @@ mod tests {
         let short = [point(-0.05, 0.0, 1), point(2.0, 0.0, 2)];
         assert_eq!(why(&up, &line(), &short, usual), NotComputed::NoPlaceForClamps);
         assert_eq!(why(&up, &placed(2.5, 0.3), &level(), usual), NotComputed::ClampOffTheLine);
+        // 20 mm thick: at work 18 mm apart, and 22 mm.
+        assert_eq!(why(&up, &placed(0.009, 0.009), &level(), usual), NotComputed::ClampsTooClose);
+        let apart = crossings(&up, &placed(0.011, 0.011), &level(), usual, Unknown::Compute);
+        assert!(!matches!(apart[0].basis, CrossingBasis::Assumed(NotComputed::ClampsTooClose)), "{apart:?}");
         let entered =
             HingeCrossing { entered: Some(Length::metres(0.4)), ..HingeCrossing::computed(SectionId(2)) };
         let entered = Line { crossings: vec![entered], ..line() };

@@ -37,14 +37,16 @@ pub struct Clamp {
 /// How low a free piece hangs at work, on level ground and at the lowest angles that its hinges reach.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Hang {
-    /// The lowest point of its middle line at any length that it may have, above the ground, and how far that is below the
-    /// lower of its clamps; 0 or less where it hangs no lower.
+    /// Its lowest point at any length that it may have, cut and under pressure: a computed one over all of its tolerance, an
+    /// entered one as it was entered, shorter and longer under pressure.
     Computed {
-        /// Above the ground.
+        /// Of its underside above the ground.
         height: Length,
-        /// Below the lower clamp.
+        /// The same on level ground, where no hinge is at its lowest angle: into a dip the ground goes as well.
+        level: Length,
+        /// Of its middle line below the lower of its clamps; 0 or less where it hangs no lower.
         below_clamps: Length,
-        /// Below the underside of the frame beside the hinge; none where there is no frame.
+        /// Of its underside below the underside of the frame beside the hinge; none where there is no frame.
         below_frame: Option<Length>,
     },
     /// Not computed: its weight acts across the plane of its clamps, so that it sags out of it.
@@ -146,7 +148,7 @@ impl Crossing {
     }
 
     /// How far the clamps are from beside the hinge, metres.
-    const fn places_of_clamps(&self) -> (f64, f64) {
+    pub(super) const fn places_of_clamps(&self) -> (f64, f64) {
         (self.clamps[0].from_hinge.si(), self.clamps[1].from_hinge.si())
     }
 
@@ -154,6 +156,11 @@ impl Crossing {
     pub const fn inner_and_outer(&self) -> [&Clamp; 2] {
         let [before, behind] = &self.clamps;
         if self.turns_start { [behind, before] } else { [before, behind] }
+    }
+
+    /// Its start lies on the side of the hinge towards the tip of the bar.
+    pub const fn turns_from_tip(&self) -> bool {
+        self.turns_start
     }
 
     /// Its clamp on one side of the hinge.

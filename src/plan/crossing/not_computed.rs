@@ -17,6 +17,8 @@ pub enum NotComputed {
     StretchTooNear,
     /// A clamp that somebody placed is not on the straight stretch beside the hinge.
     ClampOffTheLine,
+    /// Clamps that somebody placed are closer to each other at work than the hose is thick.
+    ClampsTooClose,
     /// The clamps are not in one plane across the hinge.
     NotInOnePlane,
     /// Wherever it can be clamped every length bends too tight.
@@ -28,7 +30,7 @@ pub enum NotComputed {
 impl NotComputed {
     /// It is known that no length serves, and not only which one does.
     pub const fn is_too_tight(self) -> bool {
-        matches!(self, Self::NoLengthServes | Self::NoLengthBetweenThese)
+        matches!(self, Self::NoLengthServes | Self::NoLengthBetweenThese | Self::ClampsTooClose)
     }
 
     /// `the clamps are not in one plane across the hinge`.
@@ -46,6 +48,10 @@ impl NotComputed {
                  hinge"
             }
             Self::ClampOffTheLine => "a clamp is not on the straight stretch beside the hinge",
+            Self::ClampsTooClose => {
+                "its clamps as they are placed are closer to each other than it is thick: place them farther from the hinge, or \
+                 take the suggested places"
+            }
             Self::NotInOnePlane => {
                 "the clamps are not in one plane: lay both sides in one plane across the hinge"
             }

@@ -144,6 +144,25 @@ pub(super) fn film(problem: &Arc<Problem>, places: (f64, f64), length: f64) -> A
     made
 }
 
+static HANGS: Mutex<BTreeMap<ShapeKey, Vec<f64>>> = Mutex::new(BTreeMap::new());
+
+/// How far below the axis a filled piece of an entered length hangs at each station that is at work, metres, as it was entered
+/// and as it gets under pressure; kept, since it is asked for with every state of its routing.
+pub(super) fn hangs_at(problem: &Arc<Problem>, places: (f64, f64), length: f64) -> Vec<f64> {
+    let key = shape_key(problem, places, length);
+    let kept = || HANGS.lock().unwrap_or_else(PoisonError::into_inner);
+    if let Some(known) = kept().get(&key) {
+        return known.clone();
+    }
+    let hangs = problem.hangs(places, &[length * (1.0 - SHORTER), length, length * (1.0 + LONGER)]);
+    let mut kept = kept();
+    if kept.len() >= MOST_SHAPES {
+        kept.clear();
+    }
+    kept.insert(key, hangs.clone());
+    hangs
+}
+
 impl Answer {
     /// The length between the clamps as a tape measure shows it, and never shorter, metres.
     pub(super) fn to_cut(&self) -> f64 {
@@ -218,6 +237,15 @@ impl Problem {
             (from.at.distance(to.at), angle)
         };
         (0..=120).map(apart).fold((0.0, 0.0), |most, one| if one.0 > most.0 { one } else { most })
+    }
+
+    /// The shortest distance of clamps at work, where they are fitted, metres.
+    pub(super) fn nearest_at_work(&self, places: (f64, f64)) -> f64 {
+        let at_work = self.stations.iter().skip(self.working).map(|station| {
+            let (from, to) = self.clamps(places, station.angle as f64 / PARTS);
+            from.at.distance(to.at)
+        });
+        at_work.fold(f64::INFINITY, f64::min)
     }
 
     fn piece(&self, places: (f64, f64), length: f64, load: i64, station: &Station) -> FreePiece {

@@ -20,14 +20,18 @@ impl Crossing {
         format!("{}, {} more than its stock allows", length(radius), length((radius - least).max(0.0)))
     }
 
-    /// How low it hangs at work: `0.52 m above the ground at work, 85 mm below its clamps`.
+    /// How low it hangs at work: `0.52 m above the ground at work, its underside at the longest that it gets under pressure; 85 mm
+    /// below its clamps`.
     pub fn hang_words(&self, units: UnitSystem) -> String {
         match self.hangs {
             Hang::OutOfPlane => OUT_OF_PLANE.to_owned(),
             Hang::Computed { height, below_clamps, .. } => {
                 let height = Measure::Distance.text(height.si(), units);
                 let below = Measure::CutLength.short_text(below_clamps.si().max(0.0), units);
-                format!("{height} above the ground at work, {below} below its clamps")
+                format!(
+                    "{height} above the ground at work, its underside at the longest that it gets under pressure; {below} below its \
+                     clamps"
+                )
             }
         }
     }
@@ -46,7 +50,17 @@ pub fn facts(crossed: &CrossedHinge, units: UnitSystem) -> Vec<(&'static str, St
     let mut facts = Vec::new();
     let computed = match &crossed.basis {
         CrossingBasis::Entered(Ok(crossing)) => {
-            let free = format!("{} ({} without what was entered)", "entered", length(crossing.free));
+            let (farthest, at) = crossing.longest;
+            let short = if crossing.lies < farthest {
+                format!("; too short: its clamps come {} apart, {}", length(farthest), position(at))
+            } else {
+                String::new()
+            };
+            let free = format!(
+                "{} as entered ({} without what was entered){short}",
+                length(crossing.lies),
+                length(crossing.free)
+            );
             facts.push(("free piece", free));
             crossing
         }
