@@ -15,6 +15,7 @@ use petgraph::visit::EdgeRef;
 use super::SectionId;
 use super::bar::{Bar, FrameMember, Section};
 use super::bar_point::BarPoint;
+use super::frame_way::{FrameWay, Step};
 use super::through_body::PlacedBody;
 use crate::geometry::{Point2, Point3, polyline_length};
 use crate::quantities::Length;
@@ -32,12 +33,6 @@ const MEETS: f64 = 0.15;
 /// Ends farther than this from any frame member are joined straight, metres.
 const NEAR: f64 = 1.0;
 
-/// How far along the frame a hose goes while it steps onto it, metres; common practice, no source.
-const ASLANT: f64 = 0.3;
-
-/// So much of a hose beside a hinge lies straight, to be clamped on, where there is room, metres (common practice, no source).
-const CLAMPED: f64 = 0.4;
-
 /// What a length off the frame counts against one on it.
 const OFF_FRAME: f64 = 1.5;
 
@@ -51,59 +46,11 @@ const UNTIED: f64 = 4.0;
 /// So much farther a line goes to keep clear of a part on which it does not end, metres (common practice, no source).
 const ROUND: f64 = 1.5;
 
+/// How far beside a part a hose goes round it, metres (common practice, no source).
+const BESIDE: f64 = 0.05;
+
 /// Waypoints that bend the way by less than this are left out, metres.
 const STRAIGHT: f64 = 0.01;
-
-/// A way along the frame between two stops.
-#[derive(Debug, Clone, PartialEq)]
-pub struct FrameWay {
-    /// Points between the stops.
-    pub waypoints: Vec<BarPoint>,
-    /// The hinges crossed, in order, each named by the section that hangs on it.
-    pub hinges: Vec<SectionId>,
-    /// Its length, without slack or allowances.
-    pub length: Length,
-    /// Of each waypoint whether a hinge is crossed there.
-    at_hinge: Vec<bool>,
-}
-
-impl FrameWay {
-    /// The same way for a hose, which is stiff: it steps onto the frame and off it aslant, not at a right angle.
-    #[must_use]
-    pub fn aslant(mut self, from: Point3, to: Point3) -> Self {
-        let points = &mut self.waypoints;
-        let is_hinge = |at: usize| self.at_hinge.get(at) == Some(&true);
-        if let [first, rest @ ..] = &mut points[..]
-            && !is_hinge(0)
-        {
-            first.place = slid(from, first.place, rest.first().map_or(to, |next| next.place), is_hinge(1));
-        }
-        // A single step was taken above.
-        let count = points.len();
-        if let [.., before, last] = &mut points[..]
-            && !is_hinge(count - 1)
-        {
-            last.place = slid(to, last.place, before.place, is_hinge(count - 2));
-        }
-        let way: Vec<Point3> =
-            std::iter::once(from).chain(points.iter().map(|point| point.place)).chain([to]).collect();
-        self.length = Length::metres(polyline_length(&way));
-        self
-    }
-}
-
-/// A step from beside the frame, moved on along it, but never so far that the next step has no room, and that at a hinge nothing
-/// straight is left to clamp the hose on.
-fn slid(beside: Point3, step: Point3, next: Point3, next_is_hinge: bool) -> Point3 {
-    let (aside, on) = (beside.distance(step), step.distance(next));
-    // Nothing to cut off where the way hardly turns.
-    if on == 0.0 || beside.distance(next) > aside + on - 1e-6 {
-        step
-    } else {
-        let room = if next_is_hinge { (1.0 - CLAMPED / on).max(0.0) } else { 0.5 };
-        step.towards(next, (ASLANT / on).min(room))
-    }
-}
 
 /// The frame of a bar, ready for any number of ways.
 #[derive(Debug, Clone)]
@@ -130,6 +77,8 @@ struct Node {
     hinge: Option<SectionId>,
     /// The section that carries what lies there; a hinge is carried by the inner one.
     section: SectionId,
+    /// It is the corner of a part that a line goes round.
+    is_corner: bool,
 }
 
 impl FrameGraph {
@@ -229,7 +178,48 @@ impl FrameGraph {
     }
 
     fn node(&mut self, place: Point3, section: SectionId, hinge: Option<SectionId>) -> NodeIndex {
-        self.graph.add_node(Node { place, hinge, section })
+        self.graph.add_node(Node { place, hinge, section, is_corner: false })
+    }
+
+    /// The corners of a part, so far off it that a hose passes, at the height of what goes round it.
+    fn corners(&mut self, body: &PlacedBody, stop: BarPoint) -> [NodeIndex; 4] {
+        body.corners(BESIDE).map(|corner| {
+            let place = Point3 { z: stop.place.z, ..corner };
+            self.graph.add_node(Node { place, hinge: None, section: stop.section, is_corner: true })
+        })
+    }
+
+    /// Joins corners of what is in the way of the free pieces at a stop with the stops on its section, with each other and with
+    /// the members of it: off the frame nothing else leads round a part.
+    fn lead_round(
+        &mut self,
+        (stop, node): (BarPoint, NodeIndex),
+        others: &[NodeIndex],
+        members: &[(NodeIndex, NodeIndex)],
+        (round, what): (&[PlacedBody], Laid),
+    ) {
+        let at = |graph: &Self, node: NodeIndex| graph.graph[node].place;
+        let free: Vec<[Point3; 2]> = self
+            .graph
+            .edges(node)
+            .map(|edge| [edge.source(), edge.target()].map(|one| at(self, one)))
+            .collect();
+        for body in round.iter().filter(|body| free.iter().any(|piece| body.is_passed_through(piece))) {
+            let corners = self.corners(body, stop);
+            for (index, corner) in corners.into_iter().enumerate() {
+                self.free(node, corner, what);
+                for other in corners.iter().skip(index + 1).chain(others) {
+                    self.free(corner, *other, what);
+                }
+                for &(a, b) in members {
+                    let foot = nearest_on_piece(at(self, corner), at(self, a), at(self, b));
+                    let foot = self.node(foot, stop.section, None);
+                    self.free(corner, foot, what);
+                    self.edge(foot, a, 1.0);
+                    self.edge(foot, b, 1.0);
+                }
+            }
+        }
     }
 
     fn edge(&mut self, a: NodeIndex, b: NodeIndex, counts: f64) {
@@ -292,6 +282,13 @@ impl FrameGraph {
         if from.section == to.section && (gap <= NEAR || free) {
             graph.free(start, goal, what);
         }
+        if !round.is_empty() {
+            for (stop, node, other) in [(from, start, goal), (to, goal, start)] {
+                let others: &[NodeIndex] = if from.section == to.section { &[other] } else { &[] };
+                let members = self.pieces.get(&stop.section).map_or(&[][..], Vec::as_slice);
+                graph.lead_round((stop, node), others, members, (round, what));
+            }
+        }
         // No piece counts less than it is long, so that the straight distance never overrates what is left.
         let left = |node: NodeIndex| graph.graph[node].place.distance(to.place);
         let counts = |edge: EdgeReference<f64>| {
@@ -309,8 +306,13 @@ impl FrameGraph {
         let between = &kept[1..kept.len().saturating_sub(1).max(1)];
         let waypoints =
             between.iter().map(|node| BarPoint { place: node.place, section: node.section }).collect();
-        let at_hinge = between.iter().map(|node| node.hinge.is_some()).collect();
-        Some(FrameWay { waypoints, hinges, length, at_hinge })
+        let step = |node: &Node| match (node.hinge, node.is_corner) {
+            (Some(_), _) => Step::Hinge,
+            (None, true) => Step::Corner,
+            (None, false) => Step::Member,
+        };
+        let steps = between.iter().map(step).collect();
+        Some(FrameWay { waypoints, hinges, length, steps })
     }
 
     /// How far a stop is from the frame of its section, metres; infinite where that has none.
@@ -535,6 +537,32 @@ mod tests {
         assert!(near.waypoints.is_empty(), "{near:?}");
     }
 
+    /// Off the frame a hose goes round what stands between it and the frame, and through it only where round is far: by hand,
+    /// round one end of 0.6 m by 0.1 m, 50 mm off it, from 1.5 m in front of it.
+    #[test]
+    fn a_hose_from_beside_the_frame_goes_round_a_part() {
+        let frame = FrameGraph::new(&bar(UP));
+        let body = |half_length: f64| PlacedBody {
+            at: Point3::new(0.0, 0.7, 1.0),
+            turn: Angle::ZERO,
+            body: crate::plan::kinds::Body { half_length, half_depth: 0.05 },
+            half_height: 0.05,
+        };
+        let (from, to) = (stop(0.0, 2.2, 1), stop(0.0, 0.5, 1));
+        let straight = frame.way(from, to, &[]).unwrap();
+        assert!(straight.waypoints.is_empty(), "{straight:?}");
+        let way = frame.way(from, to, &[body(0.3)]).unwrap();
+        let path: Vec<Point3> = std::iter::once(from.place)
+            .chain(way.waypoints.iter().map(|point| point.place))
+            .chain([to.place])
+            .collect();
+        assert!(!body(0.3).is_passed_through(&path), "{way:?}");
+        let round = 1.4f64.hypot(0.35) + 0.2 + 0.35f64.hypot(0.1);
+        assert!(way.length.si() < round + 0.3, "{} against {round}", way.length.si());
+        let far = frame.way(from, to, &[body(2.5)]).unwrap();
+        assert!(body(2.5).is_passed_through(&[from.place, to.place]) && far.length.si() < 2.0, "{far:?}");
+    }
+
     #[test]
     fn without_a_frame_or_far_from_it_there_is_no_way() {
         let mut bare = bar(UP);
@@ -552,29 +580,5 @@ mod tests {
     fn heights_are_those_of_the_nearest_member() {
         assert_eq!(height_at(&bar(UP), Point2::new(0.0, 0.4)), 1.0);
         assert_eq!(height_at(&Bar::default(), Point2::default()), WITHOUT_FRAME);
-    }
-
-    /// By hand: from 50 mm beside a rail 3 m long, 0.3 m along it; where there are 0.4 m, half of them.
-    #[test]
-    fn a_hose_steps_onto_the_frame_aslant() {
-        let at = |x: f64, y: f64| Point3::new(x, y, 1.0);
-        let riding = |place| BarPoint { place, section: SectionId(1) };
-        let way = |waypoints: Vec<Point3>| FrameWay {
-            waypoints: waypoints.into_iter().map(riding).collect(),
-            hinges: Vec::new(),
-            length: Length::ZERO,
-            at_hinge: Vec::new(),
-        };
-        let (from, to) = (at(0.0, 0.05), at(3.0, 0.05));
-        let aslant = way(vec![at(0.0, 0.0), at(3.0, 0.0)]).aslant(from, to);
-        assert_eq!(aslant.waypoints.len(), 2);
-        assert!(aslant.waypoints[0].place.distance(at(0.3, 0.0)) < 1e-12, "{aslant:?}");
-        assert!(aslant.waypoints[1].place.distance(at(2.7, 0.0)) < 1e-12, "{aslant:?}");
-        assert!((aslant.length.si() - (2.4 + 2.0 * 0.3f64.hypot(0.05))).abs() < 1e-12);
-        let short = way(vec![at(0.0, 0.0)]).aslant(from, at(0.4, 0.0));
-        assert!(short.waypoints[0].place.distance(at(0.2, 0.0)) < 1e-12, "{short:?}");
-        let straight = way(vec![at(1.0, 0.05)]).aslant(from, to);
-        assert_eq!(straight.waypoints, [riding(at(1.0, 0.05))], "nothing is cut off where nothing turns");
-        assert_eq!(way(Vec::new()).aslant(from, to).waypoints, []);
     }
 }

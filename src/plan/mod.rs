@@ -40,6 +40,7 @@ pub mod feed;
 pub mod flushing;
 mod fold;
 pub mod frame_graph;
+mod frame_way;
 pub mod frames_met;
 mod free_clash;
 pub mod held;
@@ -102,7 +103,8 @@ pub use edit::{Edit, EditError};
 pub use envelope::Envelope;
 pub use feed::{Branch, FeedElement, RowFeed, Split, Tube};
 pub use fold::{FoldPosition, FoldSweep, FoldedBar};
-pub use frame_graph::{FrameGraph, FrameWay};
+pub use frame_graph::FrameGraph;
+pub use frame_way::FrameWay;
 pub use hinge_crossing::{ClampPlaces, ClampSide, HingeCrossing, Towards};
 pub use ids::{
     CatchTestId, DutyId, FeedId, PartId, RoutingId, RowId, RunId, SectionId, Subject, TestedBarId,
