@@ -50,9 +50,10 @@ mod not_solved;
 mod not_supplied;
 mod open_frame;
 mod open_port;
-mod opener_clearance;
+pub mod opener_clearance;
 mod orifice_zone;
 mod over_rated;
+mod parts_overlap;
 mod port_taken_twice;
 mod port_turn;
 mod pressure_margin;
@@ -149,6 +150,7 @@ pub const RULES: &[Rule] = &[
     open_frame::RULE,
     supports::RULE,
     through_part::RULE,
+    parts_overlap::RULE,
     wetted_material::RULE,
     mesh::RULE,
     gauge_range::RULE,

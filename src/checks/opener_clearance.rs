@@ -5,7 +5,7 @@ use super::words::list;
 use super::{Context, Rule};
 use crate::geometry::{Box3, Capsule};
 use crate::plan::solids::{free_pieces, opener_room, plumbing};
-use crate::plan::{FoldPosition, FoldedBar, RowId, Subject};
+use crate::plan::{FoldPosition, FoldedBar, LaidRouting, Project, RowId, Subject};
 use crate::quantities::Measure;
 
 pub(super) const RULE: Rule = Rule {
@@ -16,11 +16,11 @@ pub(super) const RULE: Rule = Rule {
     check,
 };
 
-fn check(here: &Context) -> Vec<Finding> {
-    let project = here.project;
-    let laid = plumbing(project, here.routing).into_iter().map(|one| (one.of, one.shape));
+/// What is in the way of openers, each thing once with the first row whose opener it is.
+pub fn among_openers(project: &Project, routing: LaidRouting) -> Vec<(Subject, RowId)> {
+    let laid = plumbing(project, routing).into_iter().map(|one| (one.of, one.shape));
     let working = FoldPosition::WORKING;
-    let free = free_pieces(project, here.routing, &FoldedBar::default(), working);
+    let free = free_pieces(project, routing, &FoldedBar::default(), working);
     let free = free.iter().flat_map(|one| one.pieces().map(|piece| (one.of, piece)));
     let things: Vec<(Box3, Subject, Capsule)> =
         laid.chain(free).map(|(of, shape)| (shape.bounds(), of, shape)).collect();
@@ -29,11 +29,17 @@ fn check(here: &Context) -> Vec<Finding> {
         let room = opener_room(&project.bar, &project.limits, row);
         for (_, thing, shape) in things.iter().filter(|(bounds, ..)| bounds.meets(&room)) {
             let known = hit.iter().any(|(of, _)| of == thing);
-            if !known && !is_own(here, *thing, row.id) && shape.lies_in(&room) {
+            if !known && !is_own(routing, *thing, row.id) && shape.lies_in(&room) {
                 hit.push((*thing, row.id));
             }
         }
     }
+    hit
+}
+
+fn check(here: &Context) -> Vec<Finding> {
+    let project = here.project;
+    let hit = among_openers(project, here.routing);
     if hit.is_empty() {
         return Vec::new();
     }
@@ -69,9 +75,9 @@ fn check(here: &Context) -> Vec<Finding> {
 }
 
 /// A row's own tube moves with its opener.
-fn is_own(here: &Context, of: Subject, row: RowId) -> bool {
+fn is_own(routing: LaidRouting, of: Subject, row: RowId) -> bool {
     let Subject::Feed(id) = of else { return false };
-    here.routing.feed(id).is_some_and(|feed| feed.branches.iter().any(|branch| branch.row == row))
+    routing.feed(id).is_some_and(|feed| feed.branches.iter().any(|branch| branch.row == row))
 }
 
 #[cfg(test)]

@@ -103,7 +103,7 @@ impl Sample {
         let mut routing = project.routings[0].clone();
         let middle = if two { 0.45 } else { 0.0 };
         routing.parts =
-            vec![part(FILTER, "F1", "filter", 1, 0.0), part(MANIFOLD, "M1", "manifold", 1, -middle)];
+            vec![before(part(FILTER, "F1", "filter", 1, 0.0)), part(MANIFOLD, "M1", "manifold", 1, -middle)];
         let port = |part, port| End::Port(PortRef { part, port });
         routing.runs = vec![
             run(1, End::Supply, port(FILTER, Port::In)),
@@ -391,6 +391,11 @@ fn part(id: PartId, tag: &str, entry: &str, section: u32, x: f64) -> Part {
         mount: None,
         shut: false,
     }
+}
+
+/// In front of the manifolds, clear of them.
+fn before(part: Part) -> Part {
+    Part { position: Point3 { y: part.position.y + 0.3, ..part.position }, ..part }
 }
 
 fn run(number: u32, from: End, to: End) -> Run {

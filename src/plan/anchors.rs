@@ -33,6 +33,12 @@ pub struct PlacedPart {
 }
 
 impl PlacedPart {
+    /// Its body where it stands, taken to be as high as it is deep.
+    pub fn placed_body(&self) -> Option<PlacedBody> {
+        let body = self.body?;
+        Some(PlacedBody { at: self.at, turn: self.turn, body, half_height: body.half_depth })
+    }
+
     /// Where a part stands that is screwed onto one of this part's ports, and how it is turned: off the port in the
     /// direction that it faces.
     pub fn mounted(&self, port: &PlacedPort) -> (Point3, Angle) {
@@ -149,11 +155,7 @@ impl Anchors {
     pub fn bodies_between(&self, from: &End, to: &End) -> Vec<PlacedBody> {
         let ends = [from, to].map(|end| end.port().map(|port| port.part));
         let others = self.parts.iter().filter(|part| !ends.contains(&Some(part.id)));
-        let placed = |part: &PlacedPart| {
-            let body = part.body?;
-            Some(PlacedBody { at: part.at, turn: part.turn, body, half_height: body.half_depth })
-        };
-        others.filter_map(placed).collect()
+        others.filter_map(PlacedPart::placed_body).collect()
     }
 
     /// Where a part is.

@@ -8,6 +8,7 @@ use super::snap::{Ghost, Snap, SnapTo};
 use super::tool::{Following, Gesture, Tool};
 use crate::geometry::{Point2, Point3};
 use crate::hydraulics::connectivity::connections;
+use crate::plan::through_body::PlacedBody;
 use crate::plan::{
     Anchors, Edit, InletFilter, Part, PartId, PartItem, PartKey, PlacedPart, Port, PortRef, Routing, Subject,
 };
@@ -17,11 +18,6 @@ use crate::quantities::{Angle, Length};
 pub(super) const SMALL_STEP: Length = Length::millimetres(10.0);
 /// A large step of the arrow keys, with Shift.
 pub(super) const LARGE_STEP: Length = Length::millimetres(100.0);
-
-/// Parts that overlap by less than this only touch, metres.
-const TOUCH: f64 = 0.005;
-/// Parts this far apart in height stand one above the other, metres.
-const ONE_ABOVE: f64 = 0.1;
 
 impl Session {
     /// The entry to place next of those that fit: like the one of them placed last; a first tee or valve as wide as the
@@ -102,29 +98,15 @@ impl Session {
         if item.is_on_port() {
             return Vec::new();
         }
-        let catalogue = &self.project().catalogue;
-        let size = |item: &PartItem, turn: Angle| {
-            // The box around it as it is turned.
-            let (sin, cos) = (turn.si().sin().abs(), turn.si().cos().abs());
-            let (long, deep) = (item.body().half_length, item.body().half_depth);
-            Point2::new(long * cos + deep * sin, long * sin + deep * cos)
-        };
-        let own = size(item, turn);
+        let body = item.body();
+        let own = PlacedBody { at: place, turn, body, half_height: body.half_depth };
         let anchors = &self.geometry().anchors;
         let others = self.routing().parts.iter().filter(|part| !apart.contains(&part.id));
-        others
-            .filter(|part| {
-                let Some(other) = catalogue.item(&part.entry).filter(|item| !item.is_on_port()) else {
-                    return false;
-                };
-                let Some(&PlacedPart { at, turn, .. }) = anchors.part(part.id) else { return false };
-                let size = size(other, turn);
-                (at.x - place.x).abs() < own.x + size.x - TOUCH
-                    && (at.y - place.y).abs() < own.y + size.y - TOUCH
-                    && (at.z - place.z).abs() < ONE_ABOVE
-            })
-            .map(|part| part.tag.clone())
-            .collect()
+        let meets = |part: &&Part| {
+            let other = anchors.part(part.id).and_then(PlacedPart::placed_body);
+            other.is_some_and(|other| own.lies_in(&other))
+        };
+        others.filter(meets).map(|part| part.tag.clone()).collect()
     }
 
     /// Which parts the moved or placed ones lie over now.

@@ -124,6 +124,13 @@ const BAD_BARS: &[BadBar] = &[
             part.position.y = 0.2;
         }
     }),
+    ("parts in each other", TWELVE, |bad| {
+        let (part, id) = manifold(bad);
+        let (section, position) = (part.section, part.position);
+        let other = bad.routings[0].parts.iter_mut().find(|part| part.id != id && part.mount.is_none());
+        let other = other.unwrap();
+        (other.section, other.position) = (section, position);
+    }),
     ("material", TWELVE, |bad| {
         bad.duties.first_mut().liquid.attacks = vec![WettedMaterial::Zinc];
         for entry in &mut bad.catalogue.entries {
