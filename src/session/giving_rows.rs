@@ -3,20 +3,27 @@
 use std::collections::BTreeSet;
 
 use super::Session;
+use super::clear_ways::led_clear;
 use super::feed_ends::swapped;
 use super::obstacle::Obstacle;
+use super::outlet_plugs::{close_left_over, edits, giving_way, put};
 use super::refusal::{Refusal, Remark, Reply, ToolRefusal};
 use super::row_sharing::{Scope, Share, assign, blanked, free_outlets, plugged, set_rows, share_out};
 use super::rows::rows_of;
 use super::tool::{Gesture, Tool};
 use crate::plan::words::counted;
-use crate::plan::{Edit, PartId, PartItem, RowFeed, RowId, Subject};
+use crate::plan::{Edit, FeedId, PartId, PartItem, RowFeed, RowId, Subject};
 
 impl Session {
     /// Makes exactly these rows hang on a manifold, in one step.
     pub fn give_rows(&mut self, manifold: PartId, rows: &[RowId]) -> Result<(), Refusal> {
         let name = format!("Connect rows to {}", self.tag_of(Subject::Part(manifold)));
-        let edits = set_rows(self.project(), self.duty(), self.routing(), &self.frame(), manifold, rows)?;
+        let (project, routing) = (self.project(), self.routing());
+        let next = giving_way(project, routing, |routing| {
+            let edits = set_rows(project, self.duty(), routing, &self.frame(), manifold, rows)?;
+            Ok(put(edits, routing))
+        })?;
+        let edits = edits(next, routing);
         self.edit(&name, edits)
     }
 
@@ -67,19 +74,36 @@ impl Session {
         rows.filter_map(|subject| if let Subject::Row(id) = subject { Some(*id) } else { None }).collect()
     }
 
-    /// Shares the rows of a scope out over its manifolds, in one step.
+    /// Shares the rows of a scope out over its manifolds, and plugs what stays over once liquid comes there, in one step.
     pub fn share_rows(&mut self, scope: &Scope, share: Share) -> Reply {
         let name = match share {
             Share::Nearest => "Rows to the nearest manifold",
             Share::ByOutlets => "Balance rows by outlets",
         };
-        let edits = share_out(self.project(), self.duty(), self.routing(), &self.frame(), scope, share);
-        let before: Vec<RowFeed> = self.routing().feeds.clone();
-        let said = self.edit_unless_so(name, edits)?;
+        let (project, routing) = (self.project(), self.routing());
+        let mut next = giving_way(project, routing, |routing| {
+            let edits = share_out(project, self.duty(), routing, &self.frame(), scope, share)?;
+            Ok(put(edits, routing))
+        })?;
+        let is_new = |feed: &&RowFeed| !routing.feeds.contains(feed);
+        let new: BTreeSet<FeedId> = next.feeds.iter().filter(is_new).map(|feed| feed.id).collect();
+        let led = led_clear(project, &mut next, &new).len();
+        let plugged = close_left_over(project, &mut next);
+        let edits = edits(next, routing);
+        let before: Vec<RowFeed> = routing.feeds.clone();
+        let said = self.edit_unless_so(name, Ok::<_, Refusal>(edits))?;
         let changed = self.routing().feeds.iter().filter(|feed| !before.contains(feed));
         let rows: usize = changed.map(|feed| feed.branches.len()).sum();
-        let did = || Remark::Did(format!("{} given to manifolds", counted(rows, "row")));
-        Ok(said.or_else(|| (rows > 0).then(did)))
+        let given = (rows > 0).then(|| format!("{} given to manifolds", counted(rows, "row")));
+        let closed = (plugged > 0).then(|| format!("plugged {}", counted(plugged, "outlet")));
+        let led = (led > 0).then(|| {
+            format!(
+                "{} led along other members or under them, clear of what the fold or openers bring",
+                counted(led, "tube")
+            )
+        });
+        let did: Vec<String> = given.into_iter().chain(led).chain(closed).collect();
+        Ok(said.or_else(|| (!did.is_empty()).then(|| Remark::Did(did.join("; ")))))
     }
 
     /// Exchanges the outlets of two rows.

@@ -2,12 +2,14 @@
 //! a wing. What comes of it is plain parts and hoses like any others.
 
 mod bores;
+mod clear;
 
 use std::collections::BTreeSet;
 use std::f64::consts::PI;
 
 use super::Session;
 use super::new_manifolds::{Room, clear_place, rail_near};
+use super::outlet_plugs::close_left_over;
 use super::refusal::{MainHosesError, Refusal, Remark, Reply};
 use super::rows::rows_of;
 use super::runs::way_on;
@@ -90,7 +92,7 @@ impl Way {
 impl Session {
     /// Lays main hoses from where the supply enters to every manifold, along the frame and through the hinges, as wide as
     /// their flow at the fastest speed of any duty needs, and wider where rows would be uneven or the supply's pressure would
-    /// not do; with elbows, where the catalogue has some, at sharp turns. Hoses and tees between those that are there are replaced; where
+    /// not do; with elbows, where the catalogue has some, at sharp turns. What stays over of outlets is plugged. Hoses and tees between those that are there are replaced; where
     /// nothing is on the pump yet, the first inlet filter that is free is joined to it.
     ///
     /// # Errors
@@ -111,13 +113,19 @@ impl Session {
         let next = work.laid()?;
         let new = next.runs.iter().filter(|run| !self.routing().runs.contains(run));
         let fresh: BTreeSet<RunId> = new.map(|run| run.id).collect();
-        let (next, bent) = bores::chosen(self, next, &fresh);
+        let (next, mut bent) = bores::chosen(self, next, &fresh);
+        let is_main = |id: &RunId| next.run(*id).is_some_and(|run| !bores::is_from_pump(run));
+        let mains: BTreeSet<RunId> = fresh.iter().copied().filter(is_main).collect();
+        let (next, words) = clear::led_clear(self, next, &mains);
+        bent.extend(words);
+        let mut next = bores::with_elbows(self, next, &mains);
+        let plugged = close_left_over(self.project(), &mut next);
         let laid = bores::words(self.project(), &next, &fresh);
         let said =
             self.edit_unless_so(how.step(), Ok::<_, Refusal>(vec![Edit::PutRouting(Box::new(next))]))?;
         self.editor.selection.set(fresh.into_iter().map(Subject::Run));
         let (hoses, tees) = replaced;
-        Ok(said.or(Some(Remark::MainHoses { laid, bent, hoses, tees })))
+        Ok(said.or(Some(Remark::MainHoses { laid, bent, hoses, tees, plugged })))
     }
 }
 

@@ -232,6 +232,8 @@ pub enum Remark {
         hoses: usize,
         /// How many tees went.
         tees: usize,
+        /// How many outlets that stay over were plugged.
+        plugged: usize,
     },
     /// What was entered or placed at hinges gave way to what is computed there.
     CrossingsTakenBack {
@@ -513,10 +515,13 @@ impl fmt::Display for Remark {
             }
             Self::Changed(words) => write!(out, "Changed: {words}"),
             Self::Did(words) => out.write_str(words),
-            Self::MainHoses { laid, bent, hoses, tees } => {
+            Self::MainHoses { laid, bent, hoses, tees, plugged } => {
                 write!(out, "Laid: {laid}")?;
                 for one in bent {
                     write!(out, "; {one}")?;
+                }
+                if *plugged > 0 {
+                    write!(out, "; plugged {}", counted(*plugged, "outlet"))?;
                 }
                 if *hoses > 0 {
                     let tees =

@@ -4,6 +4,7 @@ use std::collections::BTreeSet;
 
 use super::Session;
 use super::feed_ends::hang;
+use super::outlet_plugs::giving_way;
 use super::refusal::{Refusal, Remark, Reply, RowsError};
 use super::row_sharing::{Scope, free_outlets, usual_elements};
 use crate::geometry::Point3;
@@ -126,7 +127,9 @@ impl Session {
 
     /// Gives rows that share a tube one of their own each, in one step.
     pub fn part_rows(&mut self, rows: &[RowId]) -> Reply {
-        let next = parted(self.project(), self.routing(), &self.frame(), rows);
+        let next = giving_way(self.project(), self.routing(), |routing| {
+            parted(self.project(), routing, &self.frame(), rows)
+        });
         let said =
             self.edit_unless_so("Part rows", next.map(|next| vec![Edit::PutRouting(Box::new(next))]))?;
         // Whoever had the shared tubes in hand has the tubes that came of them.

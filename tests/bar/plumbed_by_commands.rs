@@ -9,8 +9,19 @@ use equirow::quantities::Length;
 use equirow::session::Session;
 use equirow::session::commands::{self, Command};
 
-/// Manifolds, tubes, plugs, a filter on the middle of the frame and main hoses. What came of it, and every error.
+/// Manifolds, tubes, a filter on the middle of the frame and main hoses. What came of it, and every error.
 fn plumbed(sections: usize, width: f64, spacing: f64, how: Command) -> (Session, Vec<(String, String)>) {
+    plumbed_from((0.0, 0.0), sections, width, spacing, how)
+}
+
+/// The same with the filter in another place.
+fn plumbed_from(
+    (x, y): (f64, f64),
+    sections: usize,
+    width: f64,
+    spacing: f64,
+    how: Command,
+) -> (Session, Vec<(String, String)>) {
     let rows = (width / spacing).round() as u32;
     let spacing = Length::metres(spacing);
     let layout = Layout {
@@ -23,10 +34,10 @@ fn plumbed(sections: usize, width: f64, spacing: f64, how: Command) -> (Session,
         session.select([]);
         commands::run(session, command).unwrap();
     };
-    for command in [Command::ManifoldPerSection, Command::NearestManifold, Command::PlugOpen] {
+    for command in [Command::ManifoldPerSection, Command::NearestManifold] {
         run(&mut session, command);
     }
-    session.place(&PartKey::new("filter-19-300"), Point2::new(0.0, 0.0), 0.15).unwrap();
+    session.place(&PartKey::new("filter-19-300"), Point2::new(x, y), 0.15).unwrap();
     run(&mut session, how);
     assert_eq!(
         session.outcome().fed_rows(),
@@ -39,13 +50,9 @@ fn plumbed(sections: usize, width: f64, spacing: f64, how: Command) -> (Session,
 }
 
 /// What is left, named: nothing else may be found, and what is mended goes from here.
-const LEFT: [(usize, f64, Command, &str); 3] = [
-    // The piece over the outermost upright hinge comes down on the frame of the centre.
-    (9, 18.0, Command::MainsByWing, "fold clearance"),
+const LEFT: [(usize, f64, Command, &str); 1] = [
     // Tubes along the front rail, which another package of wings comes down on.
     (9, 24.0, Command::MainsFromTees, "fold clearance"),
-    // A hose of 19 mm or so hangs among the openers beside the hinge.
-    (9, 24.0, Command::MainsByWing, "opener clearance"),
 ];
 
 #[test]
@@ -56,6 +63,9 @@ fn bars_plumbed_by_commands_end_without_errors() {
         for width in [12.0, 18.0, 24.0] {
             for (how, spacing) in [(Command::MainsFromTees, 0.25), (Command::MainsByWing, 0.3)] {
                 let (_, errors) = plumbed(sections, width, spacing, how);
+                for one in errors.iter().filter(|_| sections == 9 && width == 24.0) {
+                    eprintln!("LEFT {how:?} {}", one.1);
+                }
                 let known = |rule: &str| {
                     LEFT.iter().any(|one| (one.0, one.1, one.2) == (sections, width, how) && one.3 == rule)
                 };
@@ -70,6 +80,34 @@ fn bars_plumbed_by_commands_end_without_errors() {
     }
     assert!(found.is_empty(), "{found:#?}");
     assert!(left.is_empty(), "mended: {left:?}");
+}
+
+/// A chain is one way through the whole bar: every hinge is crossed by it.
+#[test]
+fn bars_plumbed_in_a_chain_end_without_errors() {
+    let mut found: Vec<String> = Vec::new();
+    for sections in [5, 7, 9] {
+        for (width, spacing) in [(18.0, 0.3), (24.0, 0.25)] {
+            let (_, errors) = plumbed(sections, width, spacing, Command::MainsInChain);
+            found.extend(errors.iter().map(|one| format!("{sections} sections, {width} m: {}", one.1)));
+        }
+    }
+    assert!(found.is_empty(), "{found:#?}");
+}
+
+/// The filter on the drawbar in front of the frame: the manifold of the centre stands between it and the tees.
+#[test]
+fn a_filter_beside_the_frame_is_joined_round_the_manifold() {
+    for how in [Command::MainsFromTees, Command::MainsByWing, Command::MainsInChain] {
+        for at in [(0.0, 2.12), (0.0, 3.2), (0.6, 3.2)] {
+            let (session, errors) = plumbed_from(at, 5, 18.0, 0.3, how);
+            assert!(errors.is_empty(), "{how:?} {at:?}: {errors:?}");
+            let through = session.findings().iter().filter(|one| one.kind.rule == "through a part");
+            let through: Vec<String> =
+                through.map(ToString::to_string).filter(|one| one.contains('H')).collect();
+            assert!(through.is_empty(), "{how:?} {at:?}: {through:?}");
+        }
+    }
 }
 
 /// The hose from the pump comes from the front, where the manifold of the centre stands before the filter: it goes round it.

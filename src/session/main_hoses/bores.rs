@@ -42,8 +42,9 @@ pub(super) fn usual_fittings(
     session.usual_fittings_among(stock, kept)
 }
 
-/// The same mains with the bores and elbows that suit them; and in words what is otherwise for the sake of a hinge. First the hose
-/// from the pump by itself, as if the mains took nothing: it stays when mains are laid anew, and must then be the same.
+/// The same mains with the bores that suit them; and in words what is otherwise for the sake of a hinge. First the hose
+/// from the pump by itself, with its elbows, as if the mains took nothing: it stays when mains are laid anew, and must then be the
+/// same.
 pub(super) fn chosen(
     session: &Session,
     mut laid: Routing,
@@ -71,7 +72,7 @@ pub(super) fn chosen(
     }
     let (laid, words) = that_bend(session, widened(session, laid, &mains), &mains);
     bent.extend(words);
-    (with_elbows(session, laid, &mains), bent)
+    (laid, bent)
 }
 
 /// The same mains with the hoses widened that take the most pressure, one size after the other, until the rows are as even
@@ -132,7 +133,7 @@ fn with_rows(session: &Session, laid: &Routing) -> Option<Routing> {
 
 /// The outcome that is worst, and how bad as a multiple of what counts as good: the coefficient of variation, what the
 /// new mains take of the pressure, and what the supply lacks as a share of what is asked. None where nothing is fed.
-fn worst(project: &Project, routing: &Routing, fresh: &BTreeSet<RunId>) -> Option<(f64, Outcome)> {
+pub(super) fn worst(project: &Project, routing: &Routing, fresh: &BTreeSet<RunId>) -> Option<(f64, Outcome)> {
     let geometry = RoutingGeometry::working(project, routing);
     let mut solver = KeptSolver::default();
     let laid = geometry.with(routing);
@@ -200,7 +201,13 @@ fn next_size(project: &Project, stock: &StockKey) -> Option<StockKey> {
 }
 
 /// Another stock for a hose, and tees at its ends as wide as the widest hose on them.
-fn widen(session: &Session, routing: &mut Routing, run: RunId, stock: &StockKey, fresh: &BTreeSet<RunId>) {
+pub(super) fn widen(
+    session: &Session,
+    routing: &mut Routing,
+    run: RunId,
+    stock: &StockKey,
+    fresh: &BTreeSet<RunId>,
+) {
     let fittings = usual_fittings(session, stock, routing, fresh);
     let Some(hose) = routing.runs.iter_mut().find(|one| one.id == run) else { return };
     hose.line.stock = stock.clone();
@@ -292,12 +299,12 @@ pub(super) fn words(project: &Project, laid: &Routing, fresh: &BTreeSet<RunId>) 
     words.collect::<Vec<_>>().join(", ")
 }
 
-fn bore(project: &Project, stock: &StockKey) -> Option<f64> {
+pub(super) fn bore(project: &Project, stock: &StockKey) -> Option<f64> {
     Some(project.catalogue.stock(stock)?.bore.si())
 }
 
 /// The hoses of the catalogue with their bores, metres, the narrowest first.
-fn hoses_by_bore(project: &Project) -> Vec<(f64, StockKey)> {
+pub(super) fn hoses_by_bore(project: &Project) -> Vec<(f64, StockKey)> {
     let hoses = project.catalogue.of::<StockKey>().filter_map(|(key, item)| match item {
         StockItem::Hose(hose) => Some((hose.bore.si(), key)),
         StockItem::Tube(_) | StockItem::MeteringTube(_) => None,
@@ -308,7 +315,7 @@ fn hoses_by_bore(project: &Project) -> Vec<(f64, StockKey)> {
 }
 
 /// The same mains with an elbow of the catalogue wherever a new hose turns at once at its port.
-fn with_elbows(session: &Session, mut laid: Routing, fresh: &BTreeSet<RunId>) -> Routing {
+pub(super) fn with_elbows(session: &Session, mut laid: Routing, fresh: &BTreeSet<RunId>) -> Routing {
     let project = session.project();
     let outcome = hydraulics::solve(project, &laid, &project.duties.first().usual_point());
     let geometry = RoutingGeometry::working(project, &laid);

@@ -1,6 +1,6 @@
 use super::*;
 use crate::files;
-use crate::plan::ElementKind;
+use crate::plan::{ElementKind, PartItem, PartKey};
 use crate::session::row_sharing::Share;
 
 /// The demo, and its rows from left to right.
@@ -134,6 +134,16 @@ fn rows_are_not_parted_without_outlets_for_them() {
     let (mut session, rows) = demo();
     session.join_rows(&rows[..2]).unwrap();
     session.plug_open(&session.manifolds_meant()).unwrap();
+    // A plug gives way, a gauge that somebody screwed in there does not.
+    let gauge: PartKey =
+        session.project().catalogue.first(|item| matches!(item, PartItem::Gauge(_))).unwrap();
+    let mut next = session.routing().clone();
+    for part in &mut next.parts {
+        if part.mount.is_some_and(|port| matches!(port.port, Port::Outlet(_))) {
+            part.entry = gauge.clone();
+        }
+    }
+    session.edit("Gauges on outlets", [Edit::PutRouting(Box::new(next))]).unwrap();
     let before = session.project().clone();
     let refused = session.part_rows(&rows[..2]).unwrap_err().to_string();
     assert!(refused.contains("lacks 1 free outlet for"), "{refused}");

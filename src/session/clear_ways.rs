@@ -1,0 +1,112 @@
+//! Ways that stay clear of what comes to them when the bar folds, and of openers.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use crate::checks::opener_clearance::among_openers;
+use crate::geometry::Point3;
+use crate::plan::clash_search::clashes;
+use crate::plan::frame_graph::ABOVE_MEMBER;
+use crate::plan::routing_geometry::{cross_feed, feed_way};
+use crate::plan::{
+    Anchors, Bar, BarPoint, FeedGeometry, FeedId, FrameGraph, FrameMember, Project, Routing, RoutingGeometry,
+    SectionId, Subject,
+};
+
+/// A line this near to a member, seen from above, lies along it, metres.
+const ALONG: f64 = 0.16;
+
+/// What a hose or tube that hangs among openers counts for beside what room is lacking in the fold, metres.
+const AN_OPENER: f64 = 0.1;
+
+/// Of the hoses and tubes of a routing those that something comes too near to in the fold, or that are in an opener's way, each
+/// with how bad that is: the metres that are lacking, and something for each opener.
+pub(super) fn not_clear(project: &Project, routing: &Routing) -> BTreeMap<Subject, f64> {
+    let geometry = RoutingGeometry::working(project, routing);
+    let laid = geometry.with(routing);
+    let clearance = project.limits.fold_clearance.si();
+    let mut found: BTreeMap<Subject, f64> = BTreeMap::new();
+    for clash in &clashes(project, laid).plumbing {
+        *found.entry(clash.caught).or_default() += clearance - clash.gap.si();
+    }
+    for (of, _) in among_openers(project, laid) {
+        *found.entry(of).or_default() += AN_OPENER;
+    }
+    found.retain(|of, _| matches!(of, Subject::Run(_) | Subject::Feed(_)));
+    found
+}
+
+/// The frame of a bar without one of the members that a line lies along, for each of these, the one with most points on it first:
+/// another way for that line.
+pub(super) fn frames_beside<'a>(
+    bar: &'a Bar,
+    path: &[BarPoint],
+) -> impl Iterator<Item = FrameGraph> + use<'a> {
+    let on = |section: SectionId, member: &FrameMember| {
+        let near = |point: &&BarPoint| {
+            point.section == section
+                && point.place.flat().distance_to_piece(member.from.flat(), member.to.flat()) < ALONG
+        };
+        path.iter().filter(near).count()
+    };
+    let all = bar.sections.iter().enumerate().flat_map(|(at, section)| {
+        section.members.iter().enumerate().map(move |(index, member)| (at, index, section.id, member))
+    });
+    let mut along: Vec<(usize, usize, usize)> =
+        all.map(|(at, index, id, member)| (on(id, member), at, index)).filter(|one| one.0 > 0).collect();
+    along.sort_by(|a, b| b.0.cmp(&a.0));
+    along.into_iter().map(move |(_, section, member)| {
+        let mut other = bar.clone();
+        other.sections[section].members.remove(member);
+        FrameGraph::new(&other)
+    })
+}
+
+/// The same way beside the members and under them, not on top of them: a wing that is laid on another comes down on top.
+pub(super) fn lowered(way: &[BarPoint]) -> impl Iterator<Item = Vec<BarPoint>> + '_ {
+    [ABOVE_MEMBER, 2.0 * ABOVE_MEMBER].into_iter().filter(|_| !way.is_empty()).map(|by| {
+        let lower =
+            |point: &BarPoint| BarPoint { place: Point3 { z: point.place.z - by, ..point.place }, ..*point };
+        way.iter().map(lower).collect()
+    })
+}
+
+/// Leads the tubes of these feeds that are not clear along other members, or under those that they lie on, where that is clear.
+/// Which.
+pub(super) fn led_clear(project: &Project, routing: &mut Routing, feeds: &BTreeSet<FeedId>) -> Vec<FeedId> {
+    let alone = |routing: &Routing, keeps: &dyn Fn(FeedId) -> bool| {
+        let mut alone = routing.clone();
+        alone.runs.clear();
+        alone.feeds.retain(|feed| keeps(feed.id));
+        alone
+    };
+    let faults = not_clear(project, &alone(routing, &|id| feeds.contains(&id)));
+    let anchors = Anchors::of(project, routing);
+    let mut led = Vec::new();
+    for of in faults.into_keys() {
+        let Subject::Feed(id) = of else { continue };
+        let only = alone(routing, &|other| other == id);
+        let Some(feed) = only.feeds.first() else { continue };
+        let geometry = RoutingGeometry::working(project, &only);
+        let path: Vec<BarPoint> = geometry
+            .feed(id)
+            .into_iter()
+            .flat_map(FeedGeometry::tubes)
+            .flat_map(|tube| tube.path.iter().copied())
+            .collect();
+        let Some(own) = feed.first_tube().map(|tube| tube.line.waypoints.clone()) else { continue };
+        let beside = frames_beside(&project.bar, &path);
+        let mut ways = beside.filter_map(|frame| feed_way(&frame, &anchors, feed)).chain(lowered(&own));
+        let another = ways.find_map(|way| {
+            let mut feed = feed.clone();
+            feed.first_tube_mut()?.line.waypoints = way;
+            cross_feed(&project.bar, &anchors, &mut feed);
+            let tried = Routing { feeds: vec![feed.clone()], ..only.clone() };
+            not_clear(project, &tried).is_empty().then_some(feed)
+        });
+        if let (Some(another), Some(own)) = (another, routing.feeds.iter_mut().find(|one| one.id == id)) {
+            *own = another;
+            led.push(id);
+        }
+    }
+    led
+}
