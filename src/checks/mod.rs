@@ -45,6 +45,7 @@ mod mesh;
 mod metering_drop;
 mod metering_over_cracking;
 mod negative_pressure;
+mod no_carrier;
 mod not_fed;
 mod not_solved;
 mod not_supplied;

@@ -1,6 +1,7 @@
 //! Delivery tubes that hang free over open frame, with no member to tie them to.
 
 use super::finding::{Finding, FindingSubject, Severity};
+use super::no_carrier::no_carrier;
 use super::words::span;
 use super::{Context, Rule};
 use crate::plan::open_air::{FreeSpan, nearest_member};
@@ -56,21 +57,23 @@ fn check(here: &Context) -> Vec<Finding> {
         let numbers: Vec<u32> = rows.iter().filter_map(number).collect();
         format!("{} {}: {at}", if numbers.len() == 1 { "row" } else { "rows" }, ranges(&numbers))
     });
+    let of_feeds = |of| matches!(of, Subject::Feed(feed) if feeds.contains(&FindingSubject::Feed(feed)));
+    let (without, in_the_way) = no_carrier(here, of_feeds).unwrap_or_default();
     vec![Finding {
         severity: Severity::Note,
         extent: Some(most.si()),
         place: here.row_words(&rows),
         what: format!(
             "tubes of {} hang free over open frame: {} without a member to tie them to; the nearest to the middle of that is \
-             given row by row ({})",
+             given row by row ({}){without}",
             counted(rows.len(), "row"),
             span(Measure::Distance, least, most, here.project.units),
             place_letters(here.project.units)
         ),
         each: each.collect(),
-        advice: "lay them along the frame, move the manifold, or fit a carrier across where one can stand (the list \
-                 of joints tells where none can, and why)"
+        advice: "lay them along the frame, move the manifold, or fit a carrier across where one can stand"
             .to_owned(),
+        also: in_the_way,
         subjects: feeds,
         ..here.finding(RULE.name, "")
     }]

@@ -1,6 +1,7 @@
 //! Hoses that lie free over more of the frame than their stock carries without a tie.
 
 use super::finding::{Finding, FindingSubject, Severity};
+use super::no_carrier::no_carrier;
 use super::words::list;
 use super::{Context, Rule};
 use crate::plan::Subject;
@@ -36,19 +37,21 @@ fn check(here: &Context) -> Vec<Finding> {
         format!("{tag}: {}", numbers(span, *allowed))
     };
     let of = if found.len() > 1 { format!("{worst} hangs over ") } else { String::new() };
+    let of_these = |of: Subject| found.iter().any(|one| one.1 == FindingSubject::from(of));
+    let (without, in_the_way) = no_carrier(here, of_these).unwrap_or_default();
     vec![Finding {
         severity: Severity::Note,
         extent: Some(span.length / allowed.si()),
         place: list(&found.iter().map(|one| one.0.clone()).collect::<Vec<_>>()),
         what: format!(
-            "{of}{} ({} outside diameters: common practice, no source)",
+            "{of}{} ({} outside diameters: common practice, no source){without}",
             numbers(span, *allowed),
             here.short(Measure::Plain, here.project.limits.hose_supports)
         ),
         each: if found.len() > 1 { found.iter().map(each).collect() } else { Vec::new() },
-        advice: "lay it along a frame member, fit a carrier across where one can stand (the list of joints tells where none can, \
-                 and why), or take what its maker says as the limit"
+        advice: "lay it along a frame member, fit a carrier across where one can stand, or take what its maker says as the limit"
             .to_owned(),
+        also: in_the_way,
         subjects: found.iter().map(|one| one.1).collect(),
         ..here.finding(RULE.name, "")
     }]

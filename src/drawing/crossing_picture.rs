@@ -3,14 +3,15 @@
 use std::fmt::Write as _;
 
 use super::dimension;
+use super::label_places::Places;
 use super::paper::{
-    MIDDLE, NARROW, PageDraft, PaperLayer, Shade, Style, USUAL, View, WIDE, scale_text, sized,
+    MIDDLE, MarkKind, NARROW, PageDraft, PaperLayer, Shade, Style, USUAL, View, WIDE, scale_text, sized,
 };
 use super::scene::Dash;
-use super::sheet_frame::{SCALES, drawing_area};
+use super::sheet_frame::{SCALES, continued_area};
 use super::sheet_source::SheetSource;
 use crate::geometry::{Bounds, Point2, Point3};
-use crate::plan::words::ranges;
+use crate::plan::words::{list, ranges};
 use crate::plan::{CrossedHinge, FoldPosition, FoldedBar, Hinge};
 use crate::quantities::{Length, Measure};
 
@@ -40,6 +41,8 @@ struct Lying {
     clamps: [(Point2, Point2); 2],
     /// Along each section away from the hinge.
     arms: [Point2; 2],
+    /// Which of the clamps is towards the tip of the bar: that of the section that hangs on the hinge.
+    tip: usize,
 }
 
 impl Lying {
@@ -68,7 +71,8 @@ impl Lying {
             let side = if (clamp.at.place - hinge.point).dot(right) < 0.0 { -1.0 } else { 1.0 };
             turned(right * side, clamp.at.section)
         };
-        Some(Self { free, clamps, arms: [arm(before), arm(behind)] })
+        let tip = usize::from(before.at.section != drawn.crossed.section);
+        Some(Self { free, clamps, arms: [arm(before), arm(behind)], tip })
     }
 
     fn tail(&self, at: usize) -> Point2 {
@@ -86,99 +90,118 @@ impl Lying {
 const BESIDE: f64 = 20.0;
 const UNDER: f64 = 14.0;
 
+/// From words over a position to it, and between positions that stand over each other, millimetres.
+const OVER: f64 = 6.0;
+
 /// Between the words beneath two positions, millimetres.
 const APART: f64 = 4.0;
 
-/// A room less deep than this is none for it, millimetres.
-const LEAST_DEPTH: f64 = 55.0;
+/// Between two pictures, millimetres.
+const BETWEEN: (f64, f64) = (4.0, 3.0);
 
 /// A picture less wide than this has no room for its words, millimetres.
 const LEAST_WIDTH: f64 = 95.0;
 
-/// Draws as many as have room on a sheet of their own, and tells how many these are; says so where not even one has.
-pub fn crossing_page<'a>(source: &SheetSource<'a>, drawn: &[DrawnCrossing]) -> (PageDraft<'a>, usize) {
-    let (width, height) = source.size;
-    let mut draft = PageDraft::new("Hinge crossing", width, height, source.letters);
-    let shown = crossing_pictures(&mut draft, source, drawn, &room_of(source));
-    if shown == 0 {
-        let says = "No room to draw the crossings on a sheet of this size: the table has their figures";
-        let room = room_of(source);
-        let at = Point2::new(room.min.x, room.max.y - USUAL);
-        draft.words(at, says, Style::plain(PaperLayer::Words, USUAL));
+/// At 1:20 a crossing can be read at the bar: for larger pictures alone no sheet is added.
+const ENOUGH: f64 = 20.0;
+
+/// Draws crossings in the order given: on a sheet that has a table already, in the room below that, then on sheets of their own.
+/// Each is as large as a sheet of its own would have it, or 1:20 where that is larger; its two positions stand
+/// apart where both together would have to be smaller. A sheet has one scale, in which it measures right as DXF too, and it is
+/// the largest that its pictures have room for. Says so where one has no room at all.
+pub fn crossing_pages<'a>(
+    source: &SheetSource<'a>,
+    drawn: &[DrawnCrossing],
+    beside: Option<(&mut PageDraft<'a>, &Bounds)>,
+) -> Vec<PageDraft<'a>> {
+    let blank = || PageDraft::new("Hinge crossing", source.size.0, source.size.1, source.letters);
+    let (draft, alone) = (blank(), room_of(source));
+    let all: Vec<Pictured> = drawn.iter().filter_map(|one| Pictured::new(source, one)).collect();
+    let (mut left, mut without): (Vec<Figure>, Vec<&str>) = (Vec::new(), Vec::new());
+    for one in &all {
+        let figures = one.figures(&draft, &alone);
+        if figures.is_empty() {
+            without.push(&one.name);
+        }
+        left.extend(figures);
     }
-    (draft, shown)
+    let mut pages = Vec::new();
+    let take = |draft: &mut PageDraft<'a>, room: &Bounds, left: &mut Vec<Figure>| {
+        let Some(scale) = left.first().map(|figure| figure.scale) else { return false };
+        let (of_scale, others): (Vec<Figure>, Vec<Figure>) =
+            left.drain(..).partition(|figure| figure.scale == scale);
+        let fitting = pack(draft, &of_scale, scale, room).len();
+        let shown = &of_scale[..fitting];
+        let larger = SCALES.into_iter().take_while(|one| *one < scale);
+        let own =
+            larger.into_iter().find(|one| pack(draft, shown, *one, room).len() == fitting).unwrap_or(scale);
+        for placed in pack(draft, shown, own, room) {
+            placed.draw(draft, source, own);
+        }
+        *left = of_scale[fitting..].iter().chain(&others).cloned().collect();
+        fitting > 0
+    };
+    if let Some((draft, room)) = beside {
+        take(draft, room, &mut left);
+    }
+    while !left.is_empty() {
+        let mut draft = blank();
+        if !take(&mut draft, &alone, &mut left) {
+            break;
+        }
+        pages.push(draft);
+    }
+    if !without.is_empty() {
+        let mut draft = blank();
+        let says = format!(
+            "No room to draw {} on a sheet of this size: the table has the figures",
+            list(&without.iter().map(|one| (*one).to_owned()).collect::<Vec<_>>())
+        );
+        let style = Style::plain(PaperLayer::Words, USUAL);
+        let mut at = Point2::new(alone.min.x, alone.max.y - USUAL);
+        for line in draft.wrapped(&says, style, alone.width()) {
+            draft.words(at, &line, style);
+            at.y -= USUAL * 1.5;
+        }
+        pages.push(draft);
+    }
+    pages
 }
 
-/// The room on a sheet that holds nothing else.
+/// The room on a sheet that holds nothing else and continues the table's.
 fn room_of(source: &SheetSource) -> Bounds {
-    let area = drawing_area(source.size.0, source.size.1);
+    let area = continued_area(source.size.0, source.size.1);
     sized(area.min.x + 6.5, area.min.y + 3.0, area.width() - 13.0, area.depth() - 9.0)
-}
-
-/// All crossings stand as large in a room as on a sheet of their own.
-pub fn are_as_large(source: &SheetSource, drawn: &[DrawnCrossing], room: &Bounds) -> bool {
-    let draft = PageDraft::new("", source.size.0, source.size.1, source.letters);
-    let (_, all) = pictured(source, drawn);
-    let here = Grid::of(&draft, &all, room);
-    let alone = Grid::of(&draft, &all, &room_of(source));
-    here.is_some_and(|here| {
-        here.shown == all.len()
-            && alone.is_none_or(|alone| alone.shown < all.len() || here.denominator <= alone.denominator)
-    })
-}
-
-/// The crossings that can be drawn, after their places among all.
-fn pictured(source: &SheetSource, drawn: &[DrawnCrossing]) -> (Vec<usize>, Vec<Pictured>) {
-    drawn.iter().enumerate().filter_map(|(at, one)| Some((at, Pictured::new(source, one)?))).unzip()
-}
-
-/// How pictures stand side by side and over each other.
-struct Grid {
-    /// So many of them have room.
-    shown: usize,
-    /// Their scale: 20 for 1:20.
-    denominator: f64,
-    columns: usize,
-    rows: usize,
-    /// Of one, millimetres.
-    size: (f64, f64),
-}
-
-impl Grid {
-    /// The grid in which all of them that have room are largest; none where not even one has.
-    fn of(draft: &PageDraft, all: &[Pictured], room: &Bounds) -> Option<Self> {
-        let most =
-            ((room.width() / LEAST_WIDTH).floor().max(1.0), (room.depth() / LEAST_DEPTH).floor().max(1.0));
-        let shown = all.len().min((most.0 * most.1) as usize);
-        let grids = (1..=most.0 as usize).filter_map(|columns| {
-            let rows = shown.div_ceil(columns);
-            let size = (room.width() / columns as f64 - 4.0, room.depth() / rows as f64 - 3.0);
-            let scales = all[..shown].iter().filter(|one| one.lying.is_some());
-            let scales: Option<Vec<f64>> =
-                scales.map(|one| Some(one.fit(draft, size)?.denominator)).collect();
-            let denominator = scales?.into_iter().fold(1.0, f64::max);
-            (rows as f64 <= most.1).then_some(Self { shown, denominator, columns, rows, size })
-        });
-        grids.min_by(|a, b| a.denominator.total_cmp(&b.denominator))
-    }
 }
 
 /// What is drawn of a crossing.
 struct Pictured {
+    /// `Crossings 1 and 6`.
+    name: String,
+    /// Its heading.
     says: String,
     /// At work, and where it bends tightest, or folded where that is at work; none where no shape is found.
-    lying: Option<[(Lying, FoldPosition); 2]>,
+    lying: Vec<(Lying, FoldPosition)>,
     tightest: FoldPosition,
     /// An upright hinge is seen from above.
     is_upright: bool,
 }
 
-/// How a picture stands at the largest scale that fits.
-#[derive(Clone, Copy)]
-struct Fit {
-    denominator: f64,
+/// What stands under one heading, at one scale: a crossing in all its positions or in one of them.
+#[derive(Clone)]
+struct Figure<'p> {
+    of: &'p Pictured,
+    shown: &'p [(Lying, FoldPosition)],
+    /// It is drawn no smaller than this: 10 for 1:10.
+    scale: f64,
+}
+
+/// A figure in its room.
+struct Placed<'f, 'p> {
+    figure: &'f Figure<'p>,
     /// One position over the other, not side by side.
     is_over: bool,
+    room: Bounds,
 }
 
 impl Pictured {
@@ -191,41 +214,42 @@ impl Pictured {
         let other = if tightest.is_working() { FoldPosition::TRANSPORT } else { tightest };
         let of = |position| Some((Lying::of(source, drawn, &hinge, position)?, position));
         let crossings = if drawn.numbers.len() == 1 { "Crossing" } else { "Crossings" };
-        let lying = of(FoldPosition::WORKING).zip(of(other)).map(|(work, tight)| [work, tight]);
+        let lying =
+            of(FoldPosition::WORKING).zip(of(other)).map_or_else(Vec::new, |(work, tight)| vec![work, tight]);
         let assumed = if crossing.is_assumed { "; weight or stiffness assumed" } else { "" };
+        let name = format!("{crossings} {}", ranges(&drawn.numbers));
         let mut says = format!(
-            "{crossings} {}, {}: {} free between its clamps; radius at least {}, its stock allows {}{assumed}",
-            ranges(&drawn.numbers),
+            "{name}, {}: {} free between its clamps; radius at least {}, its stock allows {}{assumed}",
             drawn.tags,
             length(crossing.free),
             length(radius),
             length(drawn.least)
         );
-        if let Some([(work, _), _]) = &lying {
-            // The section that hangs on the hinge is the one towards the tip.
-            let [from, _] = &crossing.clamps;
-            let tip = usize::from(from.at.section != drawn.crossed.section);
-            let [tip, centre] = [tip, 1 - tip].map(|at| work.clamps[at].0);
-            let side = if tip.x < centre.x { "left" } else { "right" };
-            let _ = write!(says, "; tip on the {side} at work");
-        }
         if !drawn.mirrored.is_empty() {
             let are = if drawn.mirrored.len() == 1 { "is a mirror image" } else { "are mirror images" };
             let _ = write!(says, "; {} {are} of what is drawn", ranges(&drawn.mirrored));
         }
-        Some(Self { says, lying, tightest, is_upright: hinge.is_upright() })
+        Some(Self { name, says, lying, tightest, is_upright: hinge.is_upright() })
     }
 
-    /// The lines over it.
-    fn head(&self, draft: &PageDraft, width: f64) -> Vec<String> {
-        draft.wrapped(&self.says, Style::plain(PaperLayer::Words, USUAL).bold(), width)
-    }
-
-    /// How it is seen and at what scale, below its head.
-    fn note(&self, draft: &PageDraft, denominator: f64, width: f64) -> Vec<String> {
-        let seen = if self.is_upright { "seen from above, forward is up" } else { "seen along the hinge" };
-        let note = format!("{}, {seen}; filled; set, twist left out", scale_text(denominator));
-        draft.wrapped(&note, Style::plain(PaperLayer::Words, USUAL), width)
+    /// Both positions together, or apart where each is larger then; none where not even one has room on a sheet.
+    fn figures(&self, draft: &PageDraft, alone: &Bounds) -> Vec<Figure<'_>> {
+        let figure = |shown| {
+            let mut figure = Figure { of: self, shown, scale: ENOUGH };
+            figure.scale = SCALES
+                .into_iter()
+                .filter(|scale| *scale >= ENOUGH)
+                .find(|scale| pack(draft, std::slice::from_ref(&figure), *scale, alone).len() == 1)?;
+            Some(figure)
+        };
+        let together = figure(&self.lying);
+        let apart: Option<Vec<Figure>> = self.lying.chunks(1).map(figure).collect();
+        let largest = apart.iter().flatten().map(|one| one.scale).fold(ENOUGH, f64::max);
+        match (together, apart) {
+            (Some(together), _) if together.scale <= largest => vec![together],
+            (_, Some(apart)) if !apart.is_empty() => apart,
+            (together, _) => together.into_iter().collect(),
+        }
     }
 
     /// What is said beneath each position.
@@ -236,108 +260,180 @@ impl Pictured {
         }
         words
     }
+}
 
-    /// How wide both positions are side by side with their sizes and words, millimetres, of which a metre of theirs is so many.
-    fn slots(&self, draft: &PageDraft, metre: f64) -> [f64; 2] {
+/// The first of some figures in a room at a scale, as many as have room: from left to right, in rows.
+fn pack<'f, 'p>(
+    draft: &PageDraft,
+    figures: &'f [Figure<'p>],
+    scale: f64,
+    room: &Bounds,
+) -> Vec<Placed<'f, 'p>> {
+    let mut placed: Vec<Placed> = Vec::new();
+    let (mut left, mut top, mut lowest) = (room.min.x, room.max.y, room.max.y);
+    let mut row = 0;
+    for figure in figures {
+        let fits = |left: f64, top: f64| {
+            let ways = if figure.shown.len() > 1 { &[false, true][..] } else { &[false] };
+            let ways = ways.iter().map(|is_over| (*is_over, figure.size(draft, scale, *is_over)));
+            let fitting = ways.filter(|(_, (wide, deep))| {
+                left + wide <= room.max.x + 1e-9 && top - deep >= room.min.y - 1e-9
+            });
+            fitting.min_by(|a, b| a.1.1.total_cmp(&b.1.1))
+        };
+        let mut found = fits(left, top);
+        if found.is_none() && left > room.min.x {
+            widen(&mut placed[row..], room.max.x);
+            (left, top, row) = (room.min.x, lowest - BETWEEN.1, placed.len());
+            found = fits(left, top);
+        }
+        let Some((is_over, (wide, deep))) = found else { break };
+        placed.push(Placed { figure, is_over, room: sized(left, top - deep, wide, deep) });
+        left += wide + BETWEEN.0;
+        lowest = lowest.min(top - deep);
+    }
+    widen(&mut placed[row..], room.max.x);
+    placed
+}
+
+/// Gives the figures of a row what is left at its right end, alike.
+fn widen(row: &mut [Placed], right: f64) {
+    let Some(last) = row.last() else { return };
+    let more = (right - last.room.max.x) / row.len() as f64;
+    for (at, placed) in row.iter_mut().enumerate() {
+        placed.room.min.x += more * at as f64;
+        placed.room.max.x += more * (at + 1) as f64;
+    }
+}
+
+impl Figure<'_> {
+    /// The lines over it.
+    fn head(&self, draft: &PageDraft, width: f64) -> Vec<String> {
+        let is_first = self.shown.first().is_none_or(|shown| shown.1.is_working());
+        let says = if is_first { self.of.says.clone() } else { format!("{}, continued", self.of.name) };
+        draft.wrapped(&says, Style::plain(PaperLayer::Words, USUAL).bold(), width)
+    }
+
+    /// How it is seen and at what scale, below its head.
+    fn note(&self, draft: &PageDraft, scale: f64, width: f64) -> Vec<String> {
+        let seen = if self.of.is_upright { "seen from above, forward is up" } else { "seen along the hinge" };
+        let note = format!("{}, {seen}; filled; set, twist left out", scale_text(scale));
+        draft.wrapped(&note, Style::plain(PaperLayer::Words, USUAL), width)
+    }
+
+    /// How wide each position is with its sizes and words, millimetres.
+    fn slots(&self, draft: &PageDraft, scale: f64) -> Vec<f64> {
         let style = Style::plain(PaperLayer::Words, USUAL);
         let of = |(lies, position): &(Lying, FoldPosition)| {
-            // Sizes stand on both sides of what is at work.
-            let beside = if position.is_working() { 2.0 * BESIDE } else { 8.0 };
-            let words = draft.width_of(&self.beneath(*position), style) + APART;
-            (lies.bounds().width() * metre + beside).max(words)
+            // Sizes stand on both sides of what is at work, the names of its ends beside what is not.
+            let words = draft.width_of(&self.of.beneath(*position), style) + APART;
+            (lies.bounds().width() * 1000.0 / scale + 2.0 * BESIDE).max(words)
         };
-        self.lying.as_ref().map_or([0.0; 2], |lying| lying.each_ref().map(of))
+        self.shown.iter().map(of).collect()
     }
 
-    /// The largest scale at which it fits a room: side by side, or one over the other, whatever is larger.
-    fn fit(&self, draft: &PageDraft, (width, depth): (f64, f64)) -> Option<Fit> {
-        let bounds = self.lying.as_ref()?.each_ref().map(|(one, _)| one.bounds());
-        let [a, b] = &bounds;
-        // A scale of more digits makes no line more.
-        let lines = self.head(draft, width).len() + self.note(draft, 100.0, width).len();
-        let height = depth - USUAL - lines as f64 * USUAL * 1.5;
-        let fits = |scale: f64, wide: f64, deep: f64, beside: f64, under: f64| {
-            wide * 1000.0 / scale + beside <= width && deep * 1000.0 / scale + under <= height
-        };
-        let side_by_side = SCALES.into_iter().find(|scale| {
-            let slots: f64 = self.slots(draft, 1000.0 / scale).iter().sum();
-            fits(*scale, 0.0, a.depth().max(b.depth()), slots, UNDER + 6.0)
-        });
-        let over = SCALES.into_iter().find(|scale| {
-            let (wide, deep) = (a.width().max(b.width()), a.depth() + b.depth());
-            fits(*scale, wide, deep, 2.0 * BESIDE, 2.0 * UNDER + 12.0)
-        });
-        let is_over = over.unwrap_or(f64::INFINITY) < side_by_side.unwrap_or(f64::INFINITY);
-        Some(Fit { denominator: if is_over { over? } else { side_by_side? }, is_over })
-    }
-}
-
-/// Draws crossings in a room of a sheet, in the order given, all at the one scale that the sheet gives, and tells how many of
-/// them are done with: the rest have no room there. Says why one can't be drawn.
-pub fn crossing_pictures(
-    draft: &mut PageDraft,
-    source: &SheetSource,
-    drawn: &[DrawnCrossing],
-    room: &Bounds,
-) -> usize {
-    let (places, all) = pictured(source, drawn);
-    if all.is_empty() {
-        return drawn.len();
-    }
-    let Some(Grid { shown, denominator, columns, rows, size }) = Grid::of(draft, &all, room) else {
-        return 0;
-    };
-    for (at, one) in all[..shown].iter().enumerate() {
-        let (column, row) = (at % columns, at / columns);
-        let left = room.min.x + column as f64 * room.width() / columns as f64;
-        let top = room.max.y - row as f64 * room.depth() / rows as f64;
-        let own = sized(left, top - size.1, size.0, size.1);
-        picture(draft, source, one, &own, denominator);
-    }
-    places.get(shown).copied().unwrap_or(drawn.len())
-}
-
-/// One of them in its room.
-fn picture(draft: &mut PageDraft, source: &SheetSource, one: &Pictured, room: &Bounds, denominator: f64) {
-    let style = Style::plain(PaperLayer::Words, USUAL);
-    let mut y = room.max.y - USUAL;
-    for line in one.head(draft, room.width()) {
-        draft.words(Point2::new(room.min.x, y), &line, style.bold());
-        y -= USUAL * 1.5;
-    }
-    let Some(lying) = &one.lying else {
-        draft.words(Point2::new(room.min.x, y), "No shape is found for it", style);
-        return;
-    };
-    for line in one.note(draft, denominator, room.width()) {
-        draft.words(Point2::new(room.min.x, y), &line, style);
-        y -= USUAL * 1.5;
-    }
-    y += USUAL * 1.5;
-    let is_over = one.fit(draft, (room.width(), room.depth())).is_some_and(|fit| fit.is_over);
-    let (mut left, mut top) = (room.min.x, y - 6.0);
-    let metre = 1000.0 / denominator;
-    for ((lies, position), slot) in lying.iter().zip(one.slots(draft, metre)) {
-        let bounds = lies.bounds();
-        let bottom = top - bounds.depth() * metre;
-        let middle = left + slot / 2.0;
-        let x = middle - bounds.width() * metre / 2.0;
-        let view = View {
-            denominator,
-            origin: Point2::new(x - bounds.min.x * metre, bottom - bounds.min.y * metre),
-        };
-        lay(draft, &view, lies);
-        // All pictures are at one scale.
-        draft.page.view.get_or_insert(view);
-        if position.is_working() {
-            sizes(draft, &view, lies, source.units, bottom);
-        }
-        let under = if position.is_working() { UNDER - 2.0 } else { 5.0 };
-        draft.words(Point2::new(middle, bottom - under), &one.beneath(*position), style.centred());
-        if is_over {
-            top = bottom - UNDER - 6.0;
+    /// How wide and deep it is with all its words, millimetres.
+    fn size(&self, draft: &PageDraft, scale: f64, is_over: bool) -> (f64, f64) {
+        let (slots, deep) = (
+            self.slots(draft, scale).into_iter(),
+            self.shown.iter().map(|(lies, _)| lies.bounds().depth() * 1000.0 / scale),
+        );
+        let (wide, deep) = if is_over {
+            (slots.fold(0.0, f64::max), deep.map(|deep| deep + UNDER + OVER).sum())
         } else {
-            left += slot;
+            (slots.sum(), deep.fold(0.0, f64::max) + UNDER + OVER)
+        };
+        let wide: f64 = LEAST_WIDTH.max(wide);
+        let lines = self.head(draft, wide).len() + self.note(draft, scale, wide).len();
+        (wide, USUAL + lines as f64 * USUAL * 1.5 + deep)
+    }
+}
+
+impl Placed<'_, '_> {
+    fn draw(&self, draft: &mut PageDraft, source: &SheetSource, scale: f64) {
+        let Self { figure, is_over, room } = self;
+        let start = draft.page.marks.len();
+        let style = Style::plain(PaperLayer::Words, USUAL);
+        let mut y = room.max.y - USUAL;
+        for line in figure.head(draft, room.width()) {
+            draft.words(Point2::new(room.min.x, y), &line, style.bold());
+            y -= USUAL * 1.5;
+        }
+        if figure.shown.is_empty() {
+            draft.words(Point2::new(room.min.x, y), "No shape is found for it", style);
+            return;
+        }
+        for line in figure.note(draft, scale, room.width()) {
+            draft.words(Point2::new(room.min.x, y), &line, style);
+            y -= USUAL * 1.5;
+        }
+        y += USUAL * 1.5;
+        let (mut left, mut top) = (room.min.x, y - OVER);
+        let metre = 1000.0 / scale;
+        for ((lies, position), slot) in figure.shown.iter().zip(figure.slots(draft, scale)) {
+            let bounds = lies.bounds();
+            let bottom = top - bounds.depth() * metre;
+            let middle = left + slot / 2.0;
+            let x = middle - bounds.width() * metre / 2.0;
+            let origin = Point2::new(x - bounds.min.x * metre, bottom - bounds.min.y * metre);
+            let view = View { denominator: scale, origin };
+            lay(draft, &view, lies);
+            // All pictures of a sheet are at one scale.
+            draft.page.view.get_or_insert(view);
+            if position.is_working() {
+                sizes(draft, &view, lies, source.units, bottom);
+            }
+            let under = if position.is_working() { UNDER - 2.0 } else { 5.0 };
+            let says = figure.of.beneath(*position);
+            draft.words(Point2::new(middle, bottom - under), &says, style.centred());
+            lies.name_ends(draft, &view, start, room);
+            if *is_over {
+                top = bottom - UNDER - OVER;
+            } else {
+                left += slot;
+            }
+        }
+    }
+}
+
+impl Lying {
+    /// Says beside each clamp which way along the bar it is, where nothing else drawn since `start` stands.
+    fn name_ends(&self, draft: &mut PageDraft, view: &View, start: usize, room: &Bounds) {
+        let mut places = Places::default();
+        for mark in &draft.page.marks[start..] {
+            match &mark.kind {
+                MarkKind::Line { points, .. } => places.avoid(points),
+                kind => places.keep_clear(kind.bounds()),
+            }
+        }
+        let style = Style::plain(PaperLayer::Words, USUAL);
+        for (at, (clamp, _)) in self.clamps.iter().enumerate() {
+            let says = if at == self.tip { "tip" } else { "centre" };
+            let (width, height) = (draft.width_of(says, style), USUAL * 1.2);
+            let [clamp, tail] = [*clamp, self.tail(at)].map(|place| view.at(place));
+            let about = |place: Point2| {
+                [1.0, 2.5, 4.5, 7.0].into_iter().flat_map(move |away| {
+                    let (left, right) = (place.x - away - width, place.x + away);
+                    let (above, below) = (place.y + away, place.y - away - height);
+                    let middle = (place.x - width / 2.0, place.y - height / 2.0);
+                    [
+                        (middle.0, above),
+                        (middle.0, below),
+                        (left, middle.1),
+                        (right, middle.1),
+                        (left, above),
+                        (right, above),
+                        (left, below),
+                        (right, below),
+                    ]
+                })
+            };
+            let near = about(tail).chain(about(clamp.towards(tail, 0.5))).chain(about(clamp));
+            let boxes: Vec<Bounds> = near.map(|(x, y)| sized(x, y, width, height)).collect();
+            if let Some((index, _)) = places.place(&boxes, room) {
+                let bounds = boxes[index];
+                draft.words(Point2::new(bounds.min.x, bounds.min.y + USUAL * 0.2), says, style);
+            }
         }
     }
 }

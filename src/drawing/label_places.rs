@@ -14,12 +14,35 @@ use crate::geometry::{Bounds, Point2};
 #[derive(Debug, Clone, Default)]
 pub(super) struct Places {
     taken: Vec<Bounds>,
-    lines: Vec<(Point2, Point2)>,
+    lines: Vec<PlacedLine>,
     /// What of both reaches into a square of the sheet: thousands of places are tried, and most of it is nowhere near.
     squares: HashMap<(i32, i32), Square>,
-    /// Of the lines those that words never cover while there is another place.
-    whole: Vec<(Point2, Point2)>,
     leaders: Vec<(Point2, Point2)>,
+}
+
+/// A straight piece of a line.
+#[derive(Debug, Clone, Copy)]
+struct PlacedLine {
+    from: Point2,
+    to: Point2,
+    /// Words never cover it while there is another place.
+    is_whole: bool,
+    /// Words never cover it at all: the way from words to what they name.
+    is_leader: bool,
+}
+
+impl PlacedLine {
+    fn is_covered_by(&self, bounds: &Bounds) -> bool {
+        touches(self.from, self.to, bounds)
+    }
+}
+
+/// What words in a box would cover.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+struct Covered {
+    lines: usize,
+    /// One of these is a line that words cover only where they have no other place.
+    a_whole_line: bool,
 }
 
 /// The places of boxes and lines that reach into a square.
@@ -29,10 +52,14 @@ struct Square {
     lines: Vec<usize>,
 }
 
+/// So close to its end a leader may meet what stands there, millimetres.
+const AT_END: f64 = 1.5;
+
+/// Side of a square, millimetres: words are some lines high.
+const SIDE: f64 = 8.0;
+
 /// The squares that a box reaches into.
 fn squares(bounds: &Bounds) -> impl Iterator<Item = (i32, i32)> + use<> {
-    /// Side of one, millimetres: words are some lines high.
-    const SIDE: f64 = 8.0;
     /// Wider than any sheet; what lies beyond counts for the last.
     const MOST: f64 = 200.0;
     let at = |place: f64| (place / SIDE).floor().clamp(-1.0, MOST) as i32;
@@ -66,56 +93,94 @@ impl Places {
         self.taken.push(bounds);
     }
 
-    fn add_line(&mut self, from: Point2, to: Point2) {
-        for square in squares(&Bounds::around([from, to])) {
+    fn add_line(&mut self, line: PlacedLine) {
+        for square in squares(&Bounds::around([line.from, line.to])) {
             self.squares.entry(square).or_default().lines.push(self.lines.len());
         }
-        self.lines.push((from, to));
+        self.lines.push(line);
+    }
+
+    fn add_lines(&mut self, points: &[Point2], is_whole: bool) {
+        for pair in points.windows(2) {
+            self.add_line(PlacedLine { from: pair[0], to: pair[1], is_whole, is_leader: false });
+        }
     }
 
     /// Better not to stand on this line.
     pub(super) fn avoid(&mut self, points: &[Point2]) {
-        for pair in points.windows(2) {
-            self.add_line(pair[0], pair[1]);
-        }
+        self.add_lines(points, false);
     }
 
     /// Words stand on this line only where they have no other place.
     pub(super) fn keep_whole(&mut self, points: &[Point2]) {
-        self.avoid(points);
-        self.whole.extend(points.windows(2).map(|pair| (pair[0], pair[1])));
+        self.add_lines(points, true);
     }
 
-    /// How many kept-clear boxes and lines a box would cover.
-    fn covers(&self, bounds: &Bounds) -> (usize, usize) {
+    /// What lies in the squares that a box reaches into.
+    fn about(&self, bounds: &Bounds) -> impl Iterator<Item = &Square> {
+        squares(bounds).filter_map(|square| self.squares.get(&square))
+    }
+
+    /// What words in a box would cover; none where that is a label, a symbol or a leader.
+    fn covers(&self, bounds: &Bounds) -> Option<Covered> {
         // A little air between words.
         let roomy = bounds.grown(0.4);
-        let boxes = self.taken.iter().filter(|taken| overlap(taken, &roomy)).count();
-        let lines = self.lines.iter().filter(|(from, to)| touches(*from, *to, bounds)).count();
-        (boxes, lines)
+        let is_taken = |square: &Square| square.taken.iter().any(|at| overlap(&self.taken[*at], &roomy));
+        if self.about(&roomy).any(is_taken) {
+            return None;
+        }
+        let met = self.about(bounds).flat_map(|square| &square.lines).copied();
+        let mut met: Vec<usize> = met.filter(|at| self.lines[*at].is_covered_by(bounds)).collect();
+        // A line is met in each of its squares.
+        met.sort_unstable();
+        met.dedup();
+        let met = met.into_iter().map(|at| self.lines[at]);
+        let mut covered = Covered::default();
+        for line in met {
+            if line.is_leader {
+                return None;
+            }
+            covered.lines += 1;
+            covered.a_whole_line |= line.is_whole;
+        }
+        Some(covered)
     }
 
     /// A box covers nothing, as [`Self::covers`] counts.
     fn is_clear(&self, bounds: &Bounds) -> bool {
         let roomy = bounds.grown(0.4);
-        squares(&roomy).filter_map(|square| self.squares.get(&square)).all(|square| {
-            let mut lines = square.lines.iter().map(|at| self.lines[*at]);
+        self.about(&roomy).all(|square| {
             !square.taken.iter().any(|at| overlap(&self.taken[*at], &roomy))
-                && !lines.any(|(from, to)| touches(from, to, bounds))
+                && !square.lines.iter().any(|at| self.lines[*at].is_covered_by(bounds))
         })
     }
 
     /// Nothing may cross it any more: the way from words or a balloon to what they name.
     pub(super) fn keep_leader(&mut self, from: Point2, to: Point2) {
         self.leaders.push((from, to));
-        self.add_line(from, to);
+        self.add_line(PlacedLine { from, to, is_whole: false, is_leader: true });
     }
 
     /// A leader there crosses no other and no words or symbols, but for what lies about its ends.
     pub(super) fn is_free_way(&self, from: Point2, to: Point2) -> bool {
-        let ends = |bounds: &Bounds| bounds.contains(from) || bounds.grown(1.5).contains(to);
+        // What lies close by what it leads to is met at its end alone.
+        let end = to.towards(from, (AT_END / from.distance(to).max(AT_END)).min(1.0));
+        let ends = |bounds: &Bounds| {
+            let is_beside = bounds.grown(AT_END).contains(to) && !touches(from, end, bounds);
+            is_beside || bounds.contains(from) || bounds.contains(to)
+        };
+        let is_met = |square: &(i32, i32)| {
+            let corner = Point2::new(f64::from(square.0) * SIDE, f64::from(square.1) * SIDE);
+            // What lies beyond the sheet counts for the squares at its edge.
+            let is_at_edge = square.0 <= 0 || square.1 <= 0;
+            is_at_edge || touches(from, to, &sized(corner.x, corner.y, SIDE, SIDE).grown(0.1))
+        };
+        let met = squares(&Bounds::around([from, to])).filter(is_met);
         self.leaders.iter().all(|(a, b)| !cross((from, to), (*a, *b)))
-            && self.taken.iter().all(|bounds| ends(bounds) || !touches(from, to, bounds))
+            && met.filter_map(|square| self.squares.get(&square)).all(|square| {
+                let mut taken = square.taken.iter().map(|at| &self.taken[*at]);
+                taken.all(|bounds| ends(bounds) || !touches(from, to, bounds))
+            })
     }
 
     /// The candidate within the window that covers no label or symbol and the fewest lines, the first of several; none
@@ -126,13 +191,10 @@ impl Places {
         window: &Bounds,
         cover: Cover,
     ) -> Option<usize> {
-        let may = |places: &Self, bounds: &Bounds, lines: usize| {
-            let is_allowed = match cover {
-                Cover::Nothing => lines == 0,
-                Cover::OneLine => lines <= 1 && !places.whole.iter().any(|(a, b)| touches(*a, *b, bounds)),
-                Cover::Lines => true,
-            };
-            is_allowed && !places.leaders.iter().any(|(a, b)| touches(*a, *b, bounds))
+        let may = |covered: Covered| match cover {
+            Cover::Nothing => covered.lines == 0,
+            Cover::OneLine => covered.lines <= 1 && !covered.a_whole_line,
+            Cover::Lines => true,
         };
         self.take_best(candidates, window, may).map(|(index, _)| index)
     }
@@ -189,30 +251,27 @@ impl Places {
     /// The first candidate within the window that covers nothing; else the one that covers no other label and the
     /// fewest lines. None where every candidate would cover a label. The place is then taken.
     pub(super) fn place(&mut self, candidates: &[Bounds], window: &Bounds) -> Option<(usize, bool)> {
-        self.take_best(candidates, window, |_, _, _| true).map(|(index, lines)| (index, lines > 0))
+        self.take_best(candidates, window, |_| true).map(|(index, lines)| (index, lines > 0))
     }
 
-    /// The first candidate within the window that covers no box and the fewest lines, and how many; of those that may be
-    /// taken, by the box and its number of lines.
+    /// The first candidate within the window that covers no box or leader and the fewest lines, and how many; of those that may
+    /// be taken, by the lines they cover.
     fn take_best(
         &mut self,
         candidates: &[Bounds],
         window: &Bounds,
-        may: impl Fn(&Self, &Bounds, usize) -> bool,
+        may: impl Fn(Covered) -> bool,
     ) -> Option<(usize, usize)> {
         let mut best: Option<(usize, usize)> = None;
         for (index, bounds) in candidates.iter().enumerate() {
             if !(window.contains(bounds.min) && window.contains(bounds.max)) {
                 continue;
             }
-            let (boxes, lines) = self.covers(bounds);
-            if boxes > 0 || !may(self, bounds, lines) {
-                continue;
+            let Some(covered) = self.covers(bounds).filter(|covered| may(*covered)) else { continue };
+            if best.is_none_or(|(_, fewest)| covered.lines < fewest) {
+                best = Some((index, covered.lines));
             }
-            if best.is_none_or(|(_, fewest)| lines < fewest) {
-                best = Some((index, lines));
-            }
-            if lines == 0 {
+            if covered.lines == 0 {
                 break;
             }
         }

@@ -4,7 +4,7 @@
 use super::bar_point::BarPoint;
 use super::clash_search::caught_in_fold;
 use super::fold::{FoldPosition, FoldedBar};
-use super::held::{CarrierEnd, CarrierHold, InTheWay, rail};
+use super::held::{CarrierEnd, CarrierHold, HeldLine, InTheWay, rail};
 use super::hung_line::HungLine;
 use super::open_air::is_steep;
 use super::routing_geometry::LaidRouting;
@@ -29,7 +29,7 @@ const POSITIONS: u32 = 8;
 
 /// What hangs free at a hinge.
 struct FreePiece {
-    tag: String,
+    line: HeldLine,
     radius: f64,
     /// At work, as drawn or as it bends; carriers stand beside that seen from above.
     at_work: Vec<Point3>,
@@ -41,8 +41,8 @@ struct FreePiece {
 pub(super) struct CarrierRoom<'a> {
     project: &'a Project,
     free: Vec<FreePiece>,
-    /// Pieces of hoses and tubes of all sections that lie across or along, by their tags.
-    lying: Vec<(String, Capsule)>,
+    /// Pieces of hoses and tubes of all sections that lie across or along.
+    lying: Vec<(HeldLine, Capsule)>,
     openers: Vec<(RowId, SectionId, Box3)>,
     parts: Vec<Solid<Obstacle>>,
 }
@@ -68,10 +68,10 @@ impl<'a> CarrierRoom<'a> {
         let shape = rail(ends, self.size());
         let swept = |piece: &&FreePiece| piece.comes_to(section, &shape, self.clearance());
         if let Some(piece) = self.free.iter().find(swept) {
-            return Some(InTheWay::FreePiece(piece.tag.clone()));
+            return Some(InTheWay::FreePiece(piece.line.clone()));
         }
-        if let Some((tag, _)) = self.lying.iter().find(|(_, piece)| piece.gap(&shape) < -INTO_A_LINE) {
-            return Some(InTheWay::Line(tag.clone()));
+        if let Some((line, _)) = self.lying.iter().find(|(_, piece)| piece.gap(&shape) < -INTO_A_LINE) {
+            return Some(InTheWay::Line(line.clone()));
         }
         // What it is fixed to has its own place beside the openers.
         let beyond = beyond_members(ends, self.size());
@@ -132,17 +132,17 @@ impl FreePiece {
 }
 
 /// What of a line lies across or along: what is steep passes beside a carrier.
-fn lying_pieces(line: &HungLine) -> Vec<(String, Capsule)> {
+fn lying_pieces(line: &HungLine) -> Vec<(HeldLine, Capsule)> {
     let radius = line.outside.si() / 2.0;
     let pieces = line.laid.path.windows(2).map(|pair| [pair[0].place, pair[1].place]);
     let lying = pieces.filter(|[from, to]| !is_steep(*from, *to));
-    lying.map(|[from, to]| (line.held.tag.clone(), Capsule { from, to, radius })).collect()
+    lying.map(|[from, to]| (line.held.clone(), Capsule { from, to, radius })).collect()
 }
 
 /// What of a line hangs free at hinges.
 fn free_pieces(bar: &Bar, line: &HungLine, folded: &[(FoldPosition, FoldedBar)]) -> Vec<FreePiece> {
     let piece = |at_work: Vec<Point3>| FreePiece {
-        tag: line.held.tag.clone(),
+        line: line.held.clone(),
         radius: line.outside.si() / 2.0,
         at_work,
         in_fold: Vec::new(),

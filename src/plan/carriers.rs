@@ -289,7 +289,11 @@ mod tests {
     use super::*;
     use crate::geometry::Point3;
     use crate::plan::held::HeldLine;
-    use crate::plan::{BarPoint, LineGeometry, RowId, Section, Subject};
+    use crate::plan::{BarPoint, LineGeometry, RowId, RunId, Section, Subject};
+
+    fn h6() -> HeldLine {
+        HeldLine { of: Subject::Run(RunId(6)), tag: "H6".into() }
+    }
 
     /// The carriers of these lines, 40 mm wide and high.
     fn carriers(
@@ -417,7 +421,7 @@ mod tests {
         assert_eq!(first(&of(&all[..3])), 1.056);
         let apart = of(&[all[0].clone(), all[1].clone(), all[3].clone()]);
         assert!(apart.iter().any(|one| first(std::slice::from_ref(one)) == 1.083), "{apart:?}");
-        let low = |_, ends: &[CarrierEnd; 2]| (ends[0].at.z < 1.07).then(|| InTheWay::FreePiece("H6".into()));
+        let low = |_, ends: &[CarrierEnd; 2]| (ends[0].at.z < 1.07).then(|| InTheWay::FreePiece(h6()));
         let (high, left) = carriers(&frame, &all[..3], low);
         assert!(high.iter().all(|one| first(std::slice::from_ref(one)) == 1.083), "{high:?}");
         assert_eq!(told(&high)[0].1, ["T1", "T2"]);
@@ -514,7 +518,7 @@ mod tests {
     #[test]
     fn what_no_carrier_can_bear_is_told_with_what_is_in_the_way() {
         let ways = [laid(&[(0.0, 0.0), (0.0, 1.0)])];
-        let free = InTheWay::FreePiece("H6".into());
+        let free = InTheWay::FreePiece(h6());
         let (found, left) = carriers(&rails(&[0.0, 1.0]), &lines(&ways), |_, _| Some(free.clone()));
         assert_eq!(found, []);
         let said: Vec<_> = left.iter().map(|one| (one.line.tag.as_str(), one.why.clone())).collect();

@@ -61,6 +61,11 @@ fn beside_the_centre_line(x: f64, units: UnitSystem) -> String {
 
 /// Where the pump's outlet is, from the bar's centre line, its foremost frame member and the ground.
 pub fn pump(project: &Project, units: UnitSystem) -> String {
+    pump_pieces(project, units).join(", ")
+}
+
+/// The same, each measure by itself.
+pub fn pump_pieces(project: &Project, units: UnitSystem) -> Vec<String> {
     let at = project.supply.pump;
     let members = project.bar.sections.iter().flat_map(|section| &section.members);
     let front = members.map(|member| member.from.y.max(member.to.y)).reduce(f64::max);
@@ -71,7 +76,7 @@ pub fn pump(project: &Project, units: UnitSystem) -> String {
         words.push(format!("{} {way} the frame's front", text(at.y - front)));
     }
     words.push(format!("{} high", text(at.z)));
-    words.join(", ")
+    words
 }
 
 #[cfg(test)]

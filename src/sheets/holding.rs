@@ -7,7 +7,7 @@ use super::document::{PaperCell, PaperColumn, PaperTable, Shown};
 use super::packing::first_fit_decreasing;
 use super::places;
 use crate::plan::cutting::cut_length;
-use crate::plan::held::{Carrier, CarrierEnd, CarrierHold, Held, InTheWay, Uncarried};
+use crate::plan::held::{Carrier, CarrierEnd, CarrierHold, Held, Uncarried};
 use crate::plan::holding::{carries, held};
 use crate::plan::open_air::TIED;
 use crate::plan::place_words::{place_letters, position, tape};
@@ -328,7 +328,7 @@ impl<'a> Holding<'a> {
     fn uncarried(&self, project: &Project) -> Vec<String> {
         let mut by_why: Vec<(String, Vec<&Uncarried>)> = Vec::new();
         for one in &self.held.uncarried {
-            let why = why_words(project, self.routing, one.why.as_ref());
+            let why = one.why_words(project, self.routing);
             match by_why.iter_mut().find(|known| known.0 == why) {
                 Some(known) => known.1.push(one),
                 None => by_why.push((why, vec![one])),
@@ -474,22 +474,4 @@ fn packing(carrier: &Carrier, units: UnitSystem) -> String {
     let mut all: Vec<String> = carrier.ends.iter().filter_map(under).map(text).collect();
     all.dedup();
     if all.is_empty() { "–".to_owned() } else { all.join(" / ") }
-}
-
-/// Why no carrier can stand somewhere.
-fn why_words(project: &Project, routing: LaidRouting, why: Option<&InTheWay>) -> String {
-    match why {
-        None => "no frame member to fix one to".to_owned(),
-        Some(InTheWay::FreePiece(tag)) => format!("{tag} hangs free and moves there in the fold"),
-        Some(InTheWay::Fold(section)) => {
-            format!("the {} comes there in the fold", places::section(project, *section))
-        }
-        Some(InTheWay::Line(tag)) => format!("{tag} lies there"),
-        Some(InTheWay::Opener(row)) => {
-            format!("the opener of {} rises or trips there", places::row(project, *row))
-        }
-        Some(InTheWay::Part(part)) => {
-            format!("{} is there", routing.part(*part).map_or("a part", |one| one.tag.as_str()))
-        }
-    }
 }

@@ -14,7 +14,7 @@ use super::typeset::typeset;
 use super::{
     behaviour, catch_test, commissioning, cut_list, fitting_steps, hinge_crossings, joint_list, parts_list,
 };
-use crate::drawing::crossing_picture::{are_as_large, crossing_page, crossing_pictures};
+use crate::drawing::crossing_picture::crossing_pages;
 use crate::drawing::crossing_table::crossing_table;
 use crate::drawing::customer_sheet::customer_sheet;
 use crate::drawing::folded_sheet::folded_sheet;
@@ -247,24 +247,20 @@ pub fn sheet_set_of(basis: &Basis, options: &SheetOptions) -> Result<SheetSet, S
             _ if options.kinds.len() > 1 && !kind.is_there(project, routing.routing.id, basis.duty.id) => {}
             SheetKind::Hinges => {
                 let (table, drawn) = hinge_crossings::on_sheets(basis);
-                let mut push = |draft, document_type: &str| {
+                let mut push = |draft, document_type: &str, form| {
                     let (subject, document_type) = (of_routing.clone(), document_type.to_owned());
-                    pages.push(Unnumbered { kind, draft, document_type, subject, form: SheetForm::Drawing });
+                    pages.push(Unnumbered { kind, draft, document_type, subject, form });
                 };
                 let (mut tables, free) = crossing_table(&source, &table);
-                // Below the table where it leaves room: a sheet has one scale, in which it measures right as DXF too.
-                let beside = tables.last_mut().filter(|_| are_as_large(&source, &drawn, &free));
-                let shown = beside.map_or(0, |draft| crossing_pictures(draft, &source, &drawn, &free));
-                let mut left = drawn.get(shown..).unwrap_or_default();
+                let beside = tables.last_mut().map(|draft| (draft, &free));
+                let pictures = crossing_pages(&source, &drawn, beside);
                 for draft in tables {
-                    push(draft, "Hinge crossings");
+                    push(draft, "Hinge crossings", SheetForm::Drawing);
                 }
-                while !left.is_empty() {
-                    let (draft, shown) = crossing_page(&source, left);
-                    push(draft, "Hinge crossing");
-                    left = left.get(shown..).filter(|_| shown > 0).unwrap_or_default();
+                for draft in pictures {
+                    push(draft, "Hinge crossing", SheetForm::ContinuedDrawing);
                 }
-                push(folded_sheet(&source), "Folded bar");
+                push(folded_sheet(&source), "Folded bar", SheetForm::Drawing);
             }
             SheetKind::Layout => {
                 let sheets = sheets_of(&source, options.scale);

@@ -757,8 +757,8 @@ fn steps_group_rows_by_what_their_liquid_passes_in_its_order() {
     assert_eq!(told, 1, "no other row is told to fit one");
 }
 
-/// Before anything is mounted only what the cut list calls finished and neither hitch, hinge nor opener moves is cut; the
-/// labels go on where the cutting is.
+/// Once the parts hang what the cut list calls finished and neither hitch, hinge nor opener moves is cut, with the tape held
+/// along its way first; the labels go on where the cutting is.
 #[test]
 fn what_waits_for_hitch_hinge_or_opener_is_not_counted_as_cut_at_the_start() {
     for name in EXAMPLES {
@@ -775,6 +775,10 @@ fn what_waits_for_hitch_hinge_or_opener_is_not_counted_as_cut_at_the_start() {
         let steps = steps_of(&project);
         let (start, cut) = step_of(&steps, "Cut and label hoses and tubes");
         assert!(says(cut, &format!(": {now} of {} pieces", pieces.len())), "{name}, {now}: {}", cut.text);
+        let (mounted, _) = step_of(&steps, "Mount the parts");
+        assert!(mounted < start, "{name}");
+        let by_tape = pieces.iter().filter(finished).any(|piece| !piece.is_metering);
+        assert_eq!(says(cut, "First hold the tape along each way"), by_tape, "{name}: {:?}", cut.details);
         let tag = supply[0].tag.as_str();
         assert!(says(cut, &format!("Not yet to length: {tag} (cut ")), "{:?}", cut.details);
         assert!(says(cut, "), from the pump: last"), "{:?}", cut.details);

@@ -79,11 +79,14 @@ impl SheetDrawing<'_, '_> {
             let (width, height) = (draft.width_of(&words, style), USUAL * 1.2);
             let own = Bounds { min: *at, max: *at }.grown(1.2);
             let near = Self::around(&own, width, height).into_iter().map(|(bounds, _)| bounds).take(24);
-            let candidates: Vec<Bounds> = near.collect();
+            let needs_leader = |bounds: &Bounds| bounds.nearest(*at).distance(*at) > 3.0;
+            let may =
+                |bounds: &Bounds| !needs_leader(bounds) || self.places.is_free_way(bounds.nearest(*at), *at);
+            let candidates: Vec<Bounds> = near.filter(may).collect();
             if let Some(index) = self.places.place_over(&candidates, window, Cover::Nothing) {
                 let bounds = candidates[index];
                 draft.words(Point2::new(bounds.min.x, bounds.min.y + USUAL * 0.2), &words, style);
-                if bounds.nearest(*at).distance(*at) > 3.0 {
+                if needs_leader(&bounds) {
                     draft.line(PaperLayer::Notes, &[bounds.nearest(*at), *at], NARROW, Dash::Solid);
                     self.places.keep_leader(bounds.nearest(*at), *at);
                 }

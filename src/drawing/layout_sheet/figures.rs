@@ -1,7 +1,6 @@
 //! Balloons with item numbers, and dimensions.
 
 use super::labels::boxed;
-use super::naming::First;
 use super::pointed::Pointed;
 use super::sheet_drawing::SheetDrawing;
 use super::sheets::LayoutSheet;
@@ -95,7 +94,6 @@ impl SheetDrawing<'_, '_> {
         draft: &mut PageDraft,
         targets: Vec<Pointed>,
         window: &Bounds,
-        first: First,
     ) -> Vec<Pointed> {
         if targets.is_empty() {
             return targets;
@@ -119,8 +117,8 @@ impl SheetDrawing<'_, '_> {
         let marks = draft.page.marks.iter().filter(|mark| matches!(mark.kind, MarkKind::Words(_)));
         let words: Vec<Bounds> = marks.map(|mark| mark.kind.bounds()).collect();
         for (centre, target) in centres.iter().zip(uncrossed(&centres, &ends)) {
-            // A narrow sheet's notes may reach down into the row, and names that went first may lie on the way.
-            let is_barred = first == First::Names && !self.places.is_free_way(*centre, targets[target].at);
+            // A narrow sheet's notes may reach down into the row, and symbols or words may lie on the way.
+            let is_barred = !self.places.is_free_way(*centre, targets[target].at);
             if is_barred || words.iter().any(|words| overlap(words, &boxed(*centre, BALLOON))) {
                 far.push(targets[target].clone());
                 continue;

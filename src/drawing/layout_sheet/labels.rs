@@ -30,21 +30,21 @@ const BEHIND_TAG: f64 = 1.2;
 const NEXT_LINE: f64 = USUAL * 1.45;
 
 /// What stands beside a part or hose: its tag, words behind it, and lines below.
-struct LabelWords {
-    tag: String,
-    behind: String,
-    below: Vec<String>,
+pub(super) struct LabelWords {
+    pub(super) tag: String,
+    pub(super) behind: String,
+    pub(super) below: Vec<String>,
 }
 
 impl LabelWords {
-    fn in_a_line(&self) -> String {
+    pub(super) fn in_a_line(&self) -> String {
         let behind = std::iter::once(&self.behind).chain(&self.below).filter(|words| !words.is_empty());
         let behind: Vec<&str> = behind.map(String::as_str).collect();
         format!("{} {}", self.tag, behind.join(", ")).trim_end().to_owned()
     }
 
     /// Width and height, millimetres.
-    fn size(&self, source: &SheetSource) -> (f64, f64) {
+    pub(super) fn size(&self, source: &SheetSource) -> (f64, f64) {
         let letters = source.letters;
         let behind = if self.behind.is_empty() {
             0.0
@@ -57,7 +57,7 @@ impl LabelWords {
     }
 
     /// Writes it into its box, reading upwards if it stands along a steep hose.
-    fn write(&self, draft: &mut PageDraft, bounds: &Bounds, upright: bool) {
+    pub(super) fn write(&self, draft: &mut PageDraft, bounds: &Bounds, upright: bool) {
         let tag = Style::plain(PaperLayer::Words, TAG).bold();
         let plain = Style::plain(PaperLayer::Words, USUAL);
         let behind = draft.width_of(&self.tag, tag) + BEHIND_TAG;
@@ -124,7 +124,7 @@ const AROUND_DRAWING: f64 = 9.0;
 const BELOW_HEADING: f64 = 13.0;
 
 /// Lines kept free for what is left out.
-const FEW_LINES: f64 = 5.0;
+const FEW_LINES: f64 = 8.0;
 
 impl SheetDrawing<'_, '_> {
     /// Writes labels, the ones with the fewest places first, then all others; returns those without a place.
@@ -134,17 +134,14 @@ impl SheetDrawing<'_, '_> {
         draft: &mut PageDraft,
         labels: &[PlacedLabel],
         window: &Bounds,
-        (said_at, said_room): (Point2, f64),
+        said: (Point2, f64),
     ) -> Vec<Unnamed> {
         let room = window.grown(AROUND_DRAWING);
         let room = Bounds {
             min: Point2::new(self.area.min.x + 14.0, room.min.y),
             max: Point2::new(self.area.max.x - 1.0, room.max.y),
         };
-        let left_out = Bounds {
-            min: Point2::new(said_at.x, said_at.y - FEW_LINES * NEXT_LINE),
-            max: Point2::new(said_at.x + said_room, said_at.y + USUAL),
-        };
+        let left_out = Self::kept_for_what_is_left_out(said);
         let white = self.white_paper(window);
         let mut without = Vec::new();
         for label in labels {
@@ -181,6 +178,14 @@ impl SheetDrawing<'_, '_> {
             }
         }
         without
+    }
+
+    /// Where a sheet says what has no room on it, from a place on and as wide as that: a few lines are kept free for that.
+    pub(super) fn kept_for_what_is_left_out((at, room): (Point2, f64)) -> Bounds {
+        Bounds {
+            min: Point2::new(at.x, at.y - FEW_LINES * NEXT_LINE),
+            max: Point2::new(at.x + room, at.y + USUAL),
+        }
     }
 
     /// Where names that have no room by the drawing may stand, at the end of a leader: the paper over it, below the heading.
@@ -338,7 +343,7 @@ impl SheetDrawing<'_, '_> {
     }
 
     /// What a hose ends on, by its tag.
-    fn end_tag(&self, end: &End) -> &str {
+    pub(super) fn end_tag(&self, end: &End) -> &str {
         match end {
             End::Supply => "pump",
             End::Port(port) => self.source.routing.part(port.part).map_or("", |part| part.tag.as_str()),

@@ -6,6 +6,7 @@
 
 mod bundles;
 mod carriers;
+mod cut_ends;
 mod elevation;
 mod figures;
 mod labels;

@@ -150,10 +150,10 @@ impl<'a> SheetDrawing<'a, '_> {
             First::Balloons => (targets, Vec::new()),
             First::Names => (Vec::new(), targets),
         };
-        let mut far = self.balloons(draft, early, window, First::Balloons);
+        let mut far = self.balloons(draft, early, window);
         let labels = self.labels(draft, is_wing, window, order);
         left.names = self.write_labels(draft, &labels, window, said);
-        far.extend(self.balloons(draft, late, window, First::Names));
+        far.extend(self.balloons(draft, late, window));
         left.balloons.extend(self.far_balloons(draft, far, window));
         // A letter would have to be looked up too.
         if !self.is_named_elsewhere() {

@@ -228,6 +228,7 @@ impl<'a> SheetDrawing<'a, '_> {
                 (MarkKind::Line { points, .. }, PaperLayer::Tube | PaperLayer::Hinge) => {
                     self.places.avoid(points);
                 }
+                (MarkKind::Circle { .. }, PaperLayer::Hinge) => self.places.keep_clear(mark.kind.bounds()),
                 // What sits in tubes and hoses is kept clear as parts are.
                 (_, PaperLayer::Part | PaperLayer::Row | PaperLayer::Tube | PaperLayer::Hose) => {
                     self.places.keep_clear(mark.kind.bounds());
@@ -321,7 +322,9 @@ impl<'a> SheetDrawing<'a, '_> {
         let bundles = self.bundles(draft, &view, &window);
         self.outlet_numbers(draft, &view);
         self.match_lines(draft, &window);
-        let left = self.name_all(draft, &window, below);
+        let cut = self.cut_ends(draft, &window, below);
+        let mut left = self.name_all(draft, &window, below);
+        left.without.extend(cut);
         self.count_bundles(draft, &bundles, &window);
         let said = Self::say_what_has_no_room(draft, &left, below);
         self.travel(draft, said);
@@ -336,7 +339,9 @@ impl<'a> SheetDrawing<'a, '_> {
         self.shapes(draft, &view, &window);
         self.match_lines(draft, &window);
         let below = self.dimensions(draft, &view, &window);
-        let left = self.name_all(draft, &window, said_at);
+        let cut = self.cut_ends(draft, &window, said_at);
+        let mut left = self.name_all(draft, &window, said_at);
+        left.without.extend(cut);
         let said = Self::say_what_has_no_room(draft, &left, said_at);
         self.travel(draft, said);
         let (highest, lowest) = self.elevation_heights(below);

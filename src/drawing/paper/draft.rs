@@ -14,6 +14,8 @@ use crate::plan::PartId;
 pub enum NotedSign {
     /// The dot where lines are connected.
     Connection,
+    /// A line jumps over one that it is not connected with.
+    Jump,
     /// The pump.
     Pump,
     /// The stroke that closes a line.

@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+use super::jumps::with_jumps;
 use super::signs::{
     HALF_IN_LEGEND, HOSE, Stand, TUBE, closed, crossing, dot, element_symbol, plug, sign, symbol_marks, wire,
 };
@@ -23,7 +24,8 @@ enum LegendSign {
     Hose,
     Tube,
     Connection,
-    Crossing,
+    /// Two lines that cross; the level one jumps over the other.
+    Crossing(bool),
     Pump,
     /// A part, perhaps shut.
     Part(PartItem, bool),
@@ -38,7 +40,7 @@ impl LegendSign {
             Self::Hose => "hose, and which way it flows",
             Self::Tube => "delivery tube",
             Self::Connection => "connected",
-            Self::Crossing => "crossing, not connected",
+            Self::Crossing(_) => "crossing, not connected",
             Self::Pump => "pump",
             Self::Part(item, shut) => match item.facts().schematic {
                 SchematicForm::Symbol { legend, legend_shut } => {
@@ -70,9 +72,14 @@ impl LegendSign {
                 sign(draft, &[(0.0, 0.0), (0.0, -2.4)], at);
                 dot(draft, PaperLayer::Sheet, at);
             }
-            Self::Crossing => {
-                sign(draft, &[(-3.0, 0.0), (3.0, 0.0)], at);
-                sign(draft, &[(0.0, 2.4), (0.0, -2.4)], at);
+            Self::Crossing(jumps) => {
+                let upright =
+                    [(0.0, 2.4), (0.0, -2.4)].map(|(x, y)| Point2::new(at.x + x, at.y + y)).to_vec();
+                let level = [-3.0, 3.0].map(|x| Point2::new(at.x + x, at.y));
+                let others = if *jumps { std::slice::from_ref(&upright) } else { &[] };
+                for line in [&with_jumps(&level, others).0, &upright] {
+                    draft.line(PaperLayer::Part, line, MIDDLE, Dash::Solid);
+                }
             }
             Self::Pump => {
                 draft.circle(PaperLayer::Part, at, 2.6, MIDDLE, Some(Shade::PAPER));
@@ -120,8 +127,8 @@ fn signs_of(source: &SheetSource, draft: &PageDraft) -> Vec<LegendSign> {
     if noted(NotedSign::Connection) {
         signs.push(LegendSign::Connection);
     }
-    if crossing(draft) {
-        signs.push(LegendSign::Crossing);
+    if noted(NotedSign::Jump) || crossing(draft) {
+        signs.push(LegendSign::Crossing(noted(NotedSign::Jump)));
     }
     if noted(NotedSign::Pump) {
         signs.push(LegendSign::Pump);

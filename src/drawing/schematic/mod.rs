@@ -1,6 +1,7 @@
 //! The schematic, not to scale: what is connected with what.
 //!
-//! Lines that meet at a dot, or end on each other, are connected; lines that only cross are not. Symbols are after
+//! Lines that meet at a dot, or end on each other, are connected; lines that only cross are not, and the level one jumps over the
+//! other where it has room to. Symbols are after
 //! ISO 1219-1 where it has one (all from memory): pump, filter, gauge, spring-loaded check valve, fixed restriction; a
 //! plugged port is a short stroke across the end of its line. A shut-off valve is two triangles tip to tip (ISO 14617).
 //! No standard has a manifold with many outlets: it is drawn as a line with taps in a chain-line frame. The legend shows
@@ -13,7 +14,9 @@
 
 mod columns;
 mod heads;
+mod jumps;
 mod legend;
+mod names;
 mod rows;
 mod signs;
 mod tree;
@@ -31,7 +34,7 @@ use heads::{
 };
 use legend::{LEGEND, legend};
 use rows::Rows;
-use signs::{HOSE, dot, flag, wire};
+use signs::{HOSE, dot, flag_from, wire};
 use tree::{HeadForm, Tree};
 
 /// The sheets of the schematic; `first` is the number of the first of them in the whole set.
@@ -127,7 +130,8 @@ pub fn schematic<'a>(source: &SheetSource<'a>, first: usize) -> Vec<PageDraft<'a
                     wire(&mut draft, PaperLayer::Hose, &[Point2::new(at, y), Point2::new(at, y + 7.0)], HOSE);
                     dot(&mut draft, PaperLayer::Hose, Point2::new(at, y));
                     draft.subject = None;
-                    flag(&mut draft, Point2::new(at, y + 7.0), &part.tag, sheet, true);
+                    // Not over what stands beside the manifold before.
+                    flag_from(&mut draft, Point2::new(at, y + 7.0), &part.tag, sheet, x + 2.5);
                 }
                 x += head.width() + gap;
             }

@@ -300,7 +300,8 @@ fn head_label(
 ) {
     // Signs on lines that end there are a little wider than these.
     let clear = 1.2;
-    let starts = left + 6.4;
+    // Behind what stands at its left end, which is its inlet as a rule.
+    let starts = left + if above.iter().any(|x| (left..left + 6.4).contains(x)) { 6.4 } else { 1.2 };
     let mut walls: Vec<f64> = above.iter().copied().filter(|x| *x > starts && *x < right).collect();
     walls.sort_by(f64::total_cmp);
     walls.push(right);

@@ -155,16 +155,28 @@ pub(super) fn pump(draft: &mut PageDraft, at: Point2) {
     closed(draft, &[(0.0, -4.0), (-2.0, -0.6), (2.0, -0.6)], at, Shade::INK);
 }
 
-/// A flag that goes on on another sheet, standing on the end of a line.
+/// A flag that goes on on another sheet, standing on the end of a line or hanging below it.
 pub(super) fn flag(draft: &mut PageDraft, at: Point2, tag: &str, sheet: usize, above: bool) -> Bounds {
+    let bottom = if above { at.y } else { at.y - FLAG };
+    flag_in(draft, (at.x, bottom), tag, sheet, f64::NEG_INFINITY)
+}
+
+/// The same, standing on the end of a line, and no farther left than some place.
+pub(super) fn flag_from(draft: &mut PageDraft, at: Point2, tag: &str, sheet: usize, left: f64) -> Bounds {
+    flag_in(draft, (at.x, at.y), tag, sheet, left)
+}
+
+/// Height of a flag.
+const FLAG: f64 = 4.4;
+
+fn flag_in(draft: &mut PageDraft, (x, bottom): (f64, f64), tag: &str, sheet: usize, left: f64) -> Bounds {
     draft.signs.insert(NotedSign::GoesOn);
     let words = format!("{tag}, sheet {sheet}");
     let style = Style::plain(PaperLayer::Words, USUAL).centred();
     let width = draft.width_of(&words, style) + 3.0;
-    let bottom = if above { at.y } else { at.y - 4.4 };
-    let bounds = sized(at.x - width / 2.0, bottom, width, 4.4);
+    let bounds = sized((x - width / 2.0).max(left), bottom, width, FLAG);
     draft.area(PaperLayer::Part, &bounds, NARROW, Some(Shade::PAPER));
-    draft.words(Point2::new(at.x, bottom + 1.3), &words, style);
+    draft.words(Point2::new(bounds.centre().x, bottom + 1.3), &words, style);
     bounds
 }
 

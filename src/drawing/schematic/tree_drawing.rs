@@ -1,26 +1,19 @@
-//! From the pump to the manifolds: the lines and parts drawn, and their names.
+//! From the pump to the manifolds: the lines and parts drawn, and the signs on them.
 
 use super::heads::{BELOW_ROWS, HEAD_ROOM, ROW_DEPTH, rows_of};
-use super::rows::{Rows, frame_of_head, hose_flag, hose_flag_above, hose_words, pressure_words};
+use super::jumps::with_jumps;
+use super::rows::{Rows, frame_of_head, hose_flag, hose_flag_above, pressure_words};
 use super::signs::{
-    HALF_IN_LINE, HOSE, TUBE, Tagged, dot, flag, half_of, is_dot, on_line_end, part_symbol, plug, pump, sign,
-    wire,
+    HALF_IN_LINE, HOSE, TUBE, dot, flag, half_of, is_dot, on_line_end, part_symbol, plug, pump, sign, wire,
 };
 use super::tree::{HeadForm, Levels, LineEnd, LineTarget, NodeKind, Tree};
 use crate::drawing::Subject;
 use crate::drawing::flow_arrow::flow_arrows;
-use crate::drawing::label_places::{Places, along};
-use crate::drawing::paper::{
-    LINE_FEED, MarkKind, NARROW, PageDraft, PaperLayer, Shade, Style, USUAL, sized, touches,
-};
-use crate::drawing::scene::Dash;
-use crate::drawing::sheet_source::{BALLOON, balloon};
-use crate::geometry::{Bounds, Point2};
-use crate::plan::Part;
-use crate::plan::kinds::Reading;
+use crate::drawing::label_places::Places;
+use crate::drawing::paper::{LINE_FEED, NARROW, NotedSign, PageDraft, PaperLayer, Shade, Style, USUAL};
+use crate::geometry::Point2;
 use crate::plan::kinds::symbol::SchematicForm;
 use crate::plan::words::ranges;
-use crate::quantities::Measure;
 
 impl<'a> Tree<'_, 'a> {
     /// Draws it from the top of the room down, and tells the tags that have no room there, each with its words.
@@ -28,9 +21,14 @@ impl<'a> Tree<'_, 'a> {
         let levels = self.levels(most);
         self.draw_heads(draft, levels.head_y);
         let start = draft.page.marks.len();
+        let ways: Vec<Vec<Point2>> = (0..self.joinings.len()).map(|index| self.way(index, &levels)).collect();
         for (index, joining) in self.joinings.iter().enumerate() {
             draft.subject = Some(joining.subject);
-            wire(draft, PaperLayer::Hose, &self.way(index, &levels), HOSE);
+            let (line, jumps) = with_jumps(&ways[index], &ways);
+            if jumps > 0 {
+                draft.signs.insert(NotedSign::Jump);
+            }
+            wire(draft, PaperLayer::Hose, &line, HOSE);
             for end in [0, 1].map(|end| LineEnd { line: index, end }) {
                 if let Some(x) = self.head_ports.get(&end) {
                     dot(draft, PaperLayer::Hose, Point2::new(*x, levels.head_y));
@@ -256,146 +254,5 @@ impl<'a> Tree<'_, 'a> {
             on_line_end(draft, item, top, true);
             draft.subject = None;
         }
-    }
-
-    /// What stands behind the tag of a part that is screwed onto a manifold: what a gauge reads, where that is asked for.
-    fn mounted_words(&self, part: &Part) -> String {
-        let item = self.source.project.catalogue.item(&part.entry);
-        let is_gauge = item.is_some_and(|item| item.facts().reading == Some(Reading::Pressure));
-        let pressure = self.source.outcome.and_then(|outcome| outcome.part(part.id)?.pressure);
-        let pressure = pressure.filter(|_| is_gauge);
-        pressure.map_or_else(String::new, |one| Measure::Pressure.text(one.si(), self.source.units))
-    }
-
-    /// Tags of parts and hoses where nothing else stands; those that have no such place are told.
-    fn names(&self, draft: &mut PageDraft<'a>, start: usize, places: &mut Places) -> Vec<String> {
-        let mut left = Vec::new();
-        let window = self.room.grown(4.0);
-        for mark in &draft.page.marks {
-            match (&mark.kind, mark.layer) {
-                (MarkKind::Line { points, .. }, PaperLayer::Hose | PaperLayer::Tube) => places.avoid(points),
-                (MarkKind::Words(words), _) => places.keep_clear(words.bounds()),
-                (kind, PaperLayer::Part) => places.keep_clear(kind.bounds()),
-                (MarkKind::Circle { .. }, _) => places.keep_clear(mark.kind.bounds()),
-                _ => {}
-            }
-        }
-        let height = Tagged::HEIGHT;
-        let nodes = self.nodes.iter().filter_map(|node| {
-            let (tag, words, part) = match &node.kind {
-                NodeKind::Pump => ("", "pump".to_owned(), None),
-                NodeKind::Part(part, item) => {
-                    let size = item.size(self.source.units);
-                    let shut = if part.shut { ", shut" } else { "" };
-                    (part.tag.as_str(), format!("{size}{shut}"), Some(*part))
-                }
-                NodeKind::Loose => ("", "loose end".to_owned(), None),
-                NodeKind::Away(..) => return None,
-            };
-            let number = part.and_then(|part| self.source.items.get(&part.entry));
-            Some((tag, words, part, self.columns[node.column].x, number))
-        });
-        // They have no balloon: the legend and the list of joints name them.
-        let mounted = self.mounted.iter().map(|(_, part, x)| {
-            let part: &Part = part;
-            (part.tag.as_str(), self.mounted_words(part), Some(part), *x, None)
-        });
-        for (tag, words, part, x, number) in nodes.chain(mounted) {
-            let subject = part.map(|part| Subject::Part(part.id));
-            // What is screwed onto a manifold was drawn with that.
-            let marks = draft.page.marks[if subject.is_some() { 0 } else { start }..].iter();
-            let own = marks.filter(|mark| {
-                mark.subject == subject
-                    && (mark.layer == PaperLayer::Part || matches!(mark.kind, MarkKind::Circle { .. }))
-            });
-            let boxes =
-                own.map(|mark| mark.kind.bounds()).filter(|bounds| (bounds.centre().x - x).abs() < 6.0);
-            let bounds = Bounds::around(boxes.flat_map(|bounds| [bounds.min, bounds.max]));
-            if bounds.is_empty() {
-                continue;
-            }
-            let label = Tagged { tag, behind: &words };
-            let width = label.width(draft);
-            let mut candidates = Vec::new();
-            for away in [1.0, 2.0, 3.5, 6.0, 10.0] {
-                let middle = bounds.centre().y - height / 2.0;
-                for y in [middle, middle + 2.5, middle - 2.5] {
-                    candidates.push(sized(bounds.min.x - away - width, y, width, height));
-                    candidates.push(sized(bounds.max.x + away, y, width, height));
-                }
-            }
-            let name = places.place(&candidates, &window).map(|(index, _)| candidates[index]);
-            if let Some(bounds) = name {
-                label.write(draft, &bounds, false);
-            } else {
-                left.push(format!("{tag} {words}").trim().to_owned());
-            }
-            if let Some(number) = number {
-                let mut candidates = Vec::new();
-                for (dx, dy) in [
-                    (9.0, 0.0),
-                    (-9.0, 0.0),
-                    (9.0, 6.0),
-                    (-9.0, 6.0),
-                    (9.0, -6.0),
-                    (-9.0, -6.0),
-                    (14.0, 0.0),
-                    (-14.0, 0.0),
-                    (18.0, 5.0),
-                    (-18.0, 5.0),
-                ] {
-                    let at = Point2::new(bounds.centre().x + dx, bounds.centre().y + dy);
-                    // No leader runs through the part's own name.
-                    if name.is_none_or(|name| !touches(at, bounds.centre(), &name)) {
-                        candidates.push(Bounds { min: at, max: at }.grown(BALLOON));
-                    }
-                }
-                if let Some((index, crosses)) = places.place(&candidates, &window)
-                    && !crosses
-                {
-                    let centre = candidates[index].centre();
-                    let target = bounds.centre();
-                    let away = centre.distance(target).max(1e-9);
-                    let edge = Point2::new(
-                        centre.x + (target.x - centre.x) / away * BALLOON,
-                        centre.y + (target.y - centre.y) / away * BALLOON,
-                    );
-                    let rim = 1.0_f64.max(bounds.width() / 2.0);
-                    let to = Point2::new(
-                        target.x + (centre.x - target.x) / away * rim,
-                        target.y + (centre.y - target.y) / away * rim,
-                    );
-                    draft.line(PaperLayer::Notes, &[edge, to], NARROW, Dash::Solid);
-                    balloon(draft, centre, *number);
-                }
-            }
-        }
-        for joining in &self.joinings {
-            let Some(run) = joining.run else { continue };
-            let pieces: Vec<Vec<Point2>> = draft
-                .page
-                .marks
-                .iter()
-                .filter(|mark| mark.subject == Some(Subject::Run(run.id)) && mark.layer == PaperLayer::Hose)
-                .filter_map(|mark| {
-                    if let MarkKind::Line { points, .. } = &mark.kind { Some(points.clone()) } else { None }
-                })
-                .collect();
-            let words = hose_words(self.source, run);
-            let label = Tagged { tag: &run.tag, behind: &words };
-            let width = label.width(draft);
-            let candidates = along(&pieces, width, height, 0.6);
-            let boxes: Vec<Bounds> = candidates.iter().map(|(bounds, _)| *bounds).collect();
-            let Some((index, crosses)) = places.place(&boxes, &window) else {
-                left.push(format!("{} {words}", run.tag));
-                continue;
-            };
-            let (bounds, upright) = candidates[index];
-            if crosses {
-                draft.area(PaperLayer::Words, &bounds.grown(0.1), 0.0, Some(Shade::PAPER));
-            }
-            label.write(draft, &bounds, upright);
-        }
-        left
     }
 }

@@ -82,7 +82,8 @@ pub(super) fn catches(
     let both = |ends: Option<[Volume; 2]>| {
         let words = |ends: [Volume; 2]| {
             let [from, to] = ends.map(|end| Measure::Catch.number(end.si(), units));
-            PaperCell::text(format!("{from} to {to}"))
+            // Nothing to break a line at: a row of the table is one line.
+            PaperCell::text(format!("{from}–{to}"))
         };
         ends.map_or(PaperCell::Empty, words)
     };

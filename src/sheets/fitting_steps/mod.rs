@@ -1,7 +1,7 @@
 //! The fitting steps of one routing, in an order worked out from the routing itself.
 //!
 //! What carries comes before what is carried, from the pump outwards; what lies beneath before what lies over it;
-//! both sides of a hinge before the loop between them; the flush and the test with the outlets closed before any
+//! parts before what is cut to lie between them; both sides of a hinge before the loop between them; the flush and the test with the outlets closed before any
 //! metering goes in. Every piece of the parts list goes in during one step, which counts it (`FittingStep::items`). Steps say
 //! neither lengths nor places that lists and drawings hold: pieces are known by their marks. Intervals and habits of the
 //! trade are common practice, no source.
@@ -75,6 +75,7 @@ pub(super) fn from_basis(basis: &Basis) -> Document {
     let stages = [
         ("Prepare", work.prepare()),
         ("Mount the parts", work.mount()),
+        ("Cut to length", work.cut().into_iter().collect()),
         ("Lay the hoses", work.hoses()),
         ("Flush hoses and manifolds", work.flush()),
         (CLOSED_TEST, work.closed_test()),

@@ -5,7 +5,7 @@ use std::fmt::Write as _;
 
 use super::order::beneath_part;
 use super::watch::OnTheBar;
-use super::work::{CutDuring, Tally, Work, counted, folding, step};
+use super::work::{CutDuring, Tally, Work, counted, cut_during, folding, step};
 use crate::plan::{End, Part, PartItem, Port, words};
 use crate::quantities::Measure;
 use crate::sheets::document::FittingStep;
@@ -101,7 +101,6 @@ impl Work<'_> {
             )],
         ));
         steps.extend(self.added());
-        steps.extend(self.cut());
         let rows: Vec<u32> =
             self.project.bar.rows.iter().filter(|row| !row.left_out).map(|row| row.number).collect();
         if !rows.is_empty() {
@@ -133,14 +132,26 @@ impl Work<'_> {
         })
     }
 
-    /// What has its length by the plan alone is cut before anything is mounted; the rest is told when it is.
-    fn cut(&self) -> Option<FittingStep> {
+    /// What neither hitch, hinge nor opener moves is cut once the parts hang, so that the bar itself shows each way before its
+    /// hose is cut; the rest is told when it is.
+    pub(super) fn cut(&self) -> Option<FittingStep> {
         if self.pieces.is_empty() {
             return None;
         }
         let mut details = vec![
             "By the cut list: square, no burr, blown through; a label round each end at once".to_owned(),
         ];
+        let by_plan = || self.pieces.iter().filter(|piece| cut_during(piece) == CutDuring::OnTheParts);
+        if by_plan().any(|piece| !piece.is_metering) {
+            details.push(
+                "First hold the tape along each way between the parts as they hang: where the bar differs from the cut list, the \
+                 bar counts; write the length as cut into the list"
+                    .to_owned(),
+            );
+        }
+        if by_plan().any(|piece| piece.is_metering) {
+            details.push("Metering tubes to the length of the list, whatever the bar measures".to_owned());
+        }
         let later = [
             (
                 CutDuring::FoldTrial,
@@ -162,17 +173,17 @@ impl Work<'_> {
             details.insert(
                 1,
                 format!(
-                    "Measured on the bar: {}{}; what is not cut yet is cut to that length now",
+                    "Measured on the bar before: {}{}; what is not cut yet is cut to that length now",
                     words::tags(&measured),
                     self.cut_numbers(&measured)
                 ),
             );
         }
-        let mut finished = self.tags_cut(CutDuring::Preparing);
+        let mut finished = self.tags_cut(CutDuring::OnTheParts);
         let by = if measured.is_empty() {
-            "whose ends the plan fixes"
+            "whose ends are on parts that hang"
         } else {
-            "whose lengths are fixed or measured"
+            "whose ends are on parts that hang or whose lengths are measured"
         };
         finished.extend(measured);
         let (all, now) = (self.pieces.len(), finished.len());

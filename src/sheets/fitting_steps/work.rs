@@ -91,8 +91,8 @@ pub(super) fn folding(text: impl Into<String>, details: Vec<String>) -> FittingS
 /// During which step a piece of hose or tube is cut to length.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum CutDuring {
-    /// Before anything is mounted: its ends are fixed by the plan.
-    Preparing,
+    /// Once the parts hang: nothing moves its ends.
+    OnTheParts,
     /// It was cut already, or is cut to the length that was measured on the bar.
     Measured,
     /// Not at all yet, an end is not connected.
@@ -118,7 +118,7 @@ pub(super) fn cut_during(piece: &CutPiece) -> CutDuring {
     } else if piece.length.is_none() {
         CutDuring::Unconnected
     } else {
-        CutDuring::Preparing
+        CutDuring::OnTheParts
     }
 }
 
