@@ -3,7 +3,7 @@
 use super::Context;
 use super::finding::FindingSubject;
 use crate::plan::Subject;
-use crate::plan::holding::held;
+use crate::plan::holding::{held, why_uncarried};
 use crate::plan::words::tags;
 
 /// Where no carrier can stand beneath some hoses or tubes, and why, as the end of a sentence; and what is in the way. None where
@@ -16,7 +16,7 @@ pub(super) fn no_carrier(
     let mut in_the_way = Vec::new();
     let uncarried = &held(here.project, here.routing).uncarried;
     for one in uncarried.iter().filter(|one| wanted(one.line.of)) {
-        let why = one.why_words(here.project, here.routing);
+        let why = why_uncarried(here.project, here.routing, one);
         match by_why.iter_mut().find(|known| known.0 == why) {
             Some(known) => known.1.push(one.line.tag.clone()),
             None => by_why.push((why, vec![one.line.tag.clone()])),

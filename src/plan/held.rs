@@ -4,8 +4,7 @@
 //! Nobody draws these pieces: [`held`](super::holding::held) works them out from where the frame is and what hangs off it.
 
 use super::bar_point::BarPoint;
-use super::routing_geometry::LaidRouting;
-use super::{FrameMember, PartId, Project, RowId, SectionId, Subject};
+use super::{FrameMember, PartId, RowId, SectionId, Subject};
 use crate::geometry::{Capsule, Point3};
 use crate::quantities::Length;
 
@@ -115,31 +114,6 @@ impl InTheWay {
             Self::Opener(row) => Some(Subject::Row(*row)),
             Self::Part(part) => Some(Subject::Part(*part)),
             Self::Fold(_) => None,
-        }
-    }
-}
-
-impl Uncarried {
-    /// Why no carrier can stand beneath it, in words.
-    pub fn why_words(&self, project: &Project, routing: LaidRouting) -> String {
-        match &self.why {
-            None => "no frame member to fix one to".to_owned(),
-            Some(InTheWay::FreePiece(line)) => format!("{} hangs free and moves there in the fold", line.tag),
-            Some(InTheWay::Fold(section)) => {
-                let name = project.bar.section(*section).map_or("?", |section| &section.name);
-                format!("the {name} comes there in the fold")
-            }
-            Some(InTheWay::Line(line)) => format!("{} lies there", line.tag),
-            Some(InTheWay::Opener(row)) => {
-                let row = project
-                    .bar
-                    .row(*row)
-                    .map_or_else(|| "a row".to_owned(), |row| format!("row {}", row.number));
-                format!("the opener of {row} rises or trips there")
-            }
-            Some(InTheWay::Part(part)) => {
-                format!("{} is there", routing.part(*part).map_or("a part", |one| one.tag.as_str()))
-            }
         }
     }
 }

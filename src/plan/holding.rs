@@ -4,7 +4,7 @@
 use super::bar_point::BarPoint;
 use super::carrier_room::CarrierRoom;
 use super::carriers::carriers;
-use super::held::{Carrier, Held, HingeClamp};
+use super::held::{Carrier, Held, HingeClamp, InTheWay, Uncarried};
 use super::hung_line::{HungLine, hung_lines};
 use super::open_air::{TIED, carries_clamp};
 use super::routing_geometry::LaidRouting;
@@ -25,6 +25,27 @@ pub fn held<'a>(project: &Project, routing: LaidRouting<'a>) -> &'a Held {
         let brackets = clamp_brackets(&clamps, &carriers);
         Held { carriers, uncarried, clamps, brackets, parts: parts_off_frame(project, routing) }
     })
+}
+
+/// Why no carrier can stand beneath what hangs, in words.
+pub fn why_uncarried(project: &Project, routing: LaidRouting, uncarried: &Uncarried) -> String {
+    match &uncarried.why {
+        None => "no frame member to fix one to".to_owned(),
+        Some(InTheWay::FreePiece(line)) => format!("{} hangs free and moves there in the fold", line.tag),
+        Some(InTheWay::Fold(section)) => {
+            let name = project.bar.section(*section).map_or("?", |section| &section.name);
+            format!("the {name} comes there in the fold")
+        }
+        Some(InTheWay::Line(line)) => format!("{} lies there", line.tag),
+        Some(InTheWay::Opener(row)) => {
+            let row =
+                project.bar.row(*row).map_or_else(|| "a row".to_owned(), |row| format!("row {}", row.number));
+            format!("the opener of {row} rises or trips there")
+        }
+        Some(InTheWay::Part(part)) => {
+            format!("{} is there", routing.part(*part).map_or("a part", |one| one.tag.as_str()))
+        }
+    }
 }
 
 /// The clamps of these lines, two at each hinge that one crosses.

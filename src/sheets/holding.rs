@@ -8,7 +8,7 @@ use super::packing::first_fit_decreasing;
 use super::places;
 use crate::plan::cutting::cut_length;
 use crate::plan::held::{Carrier, CarrierEnd, CarrierHold, Held, Uncarried};
-use crate::plan::holding::{carries, held};
+use crate::plan::holding::{carries, held, why_uncarried};
 use crate::plan::open_air::TIED;
 use crate::plan::place_words::{place_letters, position, tape};
 use crate::plan::{BarPoint, EntryKey, Item, LaidRouting, Limits, Project, SectionId, Subject, words};
@@ -328,7 +328,7 @@ impl<'a> Holding<'a> {
     fn uncarried(&self, project: &Project) -> Vec<String> {
         let mut by_why: Vec<(String, Vec<&Uncarried>)> = Vec::new();
         for one in &self.held.uncarried {
-            let why = one.why_words(project, self.routing);
+            let why = why_uncarried(project, self.routing, one);
             match by_why.iter_mut().find(|known| known.0 == why) {
                 Some(known) => known.1.push(one),
                 None => by_why.push((why, vec![one])),

@@ -1,4 +1,4 @@
-//! The sheets of hinges: every crossing once with the numbers of the plan, the folded bar to scale, three pages at most.
+//! The sheets of hinges: every crossing once with the numbers of the plan, the folded bar to scale, as few pages as show them at 1:20.
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
