@@ -16,7 +16,7 @@ pub(super) struct Places {
     taken: Vec<Bounds>,
     lines: Vec<PlacedLine>,
     /// What of both reaches into a square of the sheet: thousands of places are tried, and most of it is nowhere near.
-    squares: HashMap<(i32, i32), Square>,
+    filled: HashMap<(i32, i32), Square>,
     leaders: Vec<(Point2, Point2)>,
 }
 
@@ -88,14 +88,14 @@ impl Places {
     /// Nothing may stand there any more.
     pub(super) fn keep_clear(&mut self, bounds: Bounds) {
         for square in squares(&bounds) {
-            self.squares.entry(square).or_default().taken.push(self.taken.len());
+            self.filled.entry(square).or_default().taken.push(self.taken.len());
         }
         self.taken.push(bounds);
     }
 
     fn add_line(&mut self, line: PlacedLine) {
         for square in squares(&Bounds::around([line.from, line.to])) {
-            self.squares.entry(square).or_default().lines.push(self.lines.len());
+            self.filled.entry(square).or_default().lines.push(self.lines.len());
         }
         self.lines.push(line);
     }
@@ -118,7 +118,7 @@ impl Places {
 
     /// What lies in the squares that a box reaches into.
     fn about(&self, bounds: &Bounds) -> impl Iterator<Item = &Square> {
-        squares(bounds).filter_map(|square| self.squares.get(&square))
+        squares(bounds).filter_map(|square| self.filled.get(&square))
     }
 
     /// What words in a box would cover; none where that is a label, a symbol or a leader.
@@ -177,7 +177,7 @@ impl Places {
         };
         let met = squares(&Bounds::around([from, to])).filter(is_met);
         self.leaders.iter().all(|(a, b)| !cross((from, to), (*a, *b)))
-            && met.filter_map(|square| self.squares.get(&square)).all(|square| {
+            && met.filter_map(|square| self.filled.get(&square)).all(|square| {
                 let mut taken = square.taken.iter().map(|at| &self.taken[*at]);
                 taken.all(|bounds| ends(bounds) || !touches(from, to, bounds))
             })
