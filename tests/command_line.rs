@@ -553,6 +553,8 @@ fn a_catch_test_that_can_not_be_read_says_why() {
     // Nor where it is one of several that are asked for by their names; so with hinges of a bar that has none.
     let mut rigid = equirow::files::Example::NineMetre.project();
     rigid.bar.sections.truncate(1);
+    let centre = rigid.bar.sections[0].id;
+    rigid.bar.rows.iter_mut().for_each(|row| row.section = centre);
     (rigid.bar.sections[0].left, rigid.bar.sections[0].right) =
         (equirow::quantities::Length::metres(-4.5), equirow::quantities::Length::metres(4.5));
     rigid.routings = vec![equirow::plan::Routing::empty(equirow::plan::RoutingId(1), "Bare")];

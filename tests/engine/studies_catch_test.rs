@@ -224,15 +224,17 @@ fn weights_become_volumes_by_the_density_that_was_caught() {
         let prepared = prepared(project, test).unwrap();
         sentences(&judge(&prepared).unwrap(), &prepared).join("\n")
     };
-    for (source, says) in [(Source::Assumed, "assumed"), (Source::Measured, "measured")] {
+    for (source, says) in [
+        (Source::Assumed, "(assumed): that of Inoculant in water at 12 °C; weigh a litre of it to know"),
+        (Source::Measured, "(measured): that of Inoculant in water at 12 °C"),
+    ] {
         project.duties.first_mut().liquid.density_source = source;
         let words = said(&project, weighed.clone());
-        let line =
-            words.lines().find(|line| line.starts_with("weights are volumes by a density of 1100 kg/m³"));
-        assert!(line.is_some_and(|line| line.ends_with(says) && line.contains("°C")), "{says}: {words}");
+        let line = format!("weights are volumes by a density of 1100 kg/m³ {says}");
+        assert!(words.lines().any(|one| one == line), "{line}: {words}");
     }
     let unknown = said(&project, CatchTest { temperature: None, ..weighed.clone() });
-    assert!(unknown.contains("(that temperature is assumed)"), "{unknown}");
+    assert!(unknown.contains("at 12 °C, a temperature that is assumed"), "{unknown}");
     assert!(!said(&project, as_planned(&project)).contains("weights are volumes"));
     for point in &mut project.duties.first_mut().liquid.points {
         point.density = Density::from_si(1250.0);

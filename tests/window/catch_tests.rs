@@ -188,6 +188,11 @@ fn a_row_is_caught_again_and_a_spoiled_catch_stays_on_paper_without_counting() {
     assert_eq!(row.catches, 1);
     assert!((row.caught.si() * 66.0 - 440e-6).abs() < 1e-12, "the one that counts, over its own time");
     assert!(says(&window, "jug knocked over"));
+    // What was weighed is told with its density.
+    enter(&mut window, "Amount of row 2", "430 g");
+    settle(&mut window);
+    assert!(says(&window, "eights are volumes by a density of "));
+    empty(&mut window, "Amount of row 2");
     // Emptied, it is taken out.
     empty(&mut window, "Amount of row 1");
     assert_eq!(amounts(&window), [(1, 440.0)]);

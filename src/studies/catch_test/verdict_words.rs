@@ -2,6 +2,7 @@
 
 use super::judged::{Judged, JudgedGauge, JudgedRow, NotJudged};
 use super::prepare::{PreparedTest, Weighed};
+use crate::plan::Source;
 use crate::plan::words::{count, counted, range_pieces, ranges, short, short_list};
 use crate::quantities::{Measure, Ratio, UnitSystem};
 use crate::studies::status::rows_words;
@@ -148,15 +149,16 @@ pub fn sentences(judged: &Judged, test: &PreparedTest) -> Vec<String> {
     said
 }
 
-/// By what weights became volumes: `weights are volumes by a density of 1100 kg/m³: that of Starter at 12 °C, assumed`.
+/// By what weights became volumes: `weights are volumes by a density of 1100 kg/m³ (measured): that of Starter at 12 °C`.
 fn weighed(one: &Weighed, units: UnitSystem) -> String {
-    let measured = if one.at_is_measured { "" } else { " (that temperature is assumed)" };
+    let measured = if one.at_is_measured { "" } else { ", a temperature that is assumed" };
+    let weigh = if one.source == Source::Assumed { "; weigh a litre of it to know" } else { "" };
     format!(
-        "weights are volumes by a density of {}: that of {} at {}{measured}, {}",
+        "weights are volumes by a density of {} ({}): that of {} at {}{measured}{weigh}",
         Measure::Density.text(one.density.si(), units),
+        one.source.mark(units).unwrap_or_else(|| one.source.words()),
         short(&one.liquid),
         Measure::Temperature.short_text(one.at.si(), units),
-        one.source.mark(units).unwrap_or_else(|| one.source.words())
     )
 }
 

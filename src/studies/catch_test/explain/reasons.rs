@@ -107,7 +107,7 @@ impl CauseCurves<'_> {
                 .join("; ");
         }
         if space.is_shown(&change) {
-            return "no reading by itself is met better than by a sound bar".to_owned();
+            return "no reading by itself is met better than by a sound bar; how the readings differ from each other speaks for it".to_owned();
         }
         "it would change no reading by as much as half a spread, so that the test says nothing of it"
             .to_owned()
@@ -152,10 +152,10 @@ impl CauseCurves<'_> {
             } else {
                 words::rows_words(&self.of, &rows(&own))
             };
-            all.push(format!("{which} gave {gave} of what is expected on average, this makes it {then}"));
+            all.push(format!("{which} gave {gave} of what is expected on average, this makes them {then}"));
             if !others.is_empty() {
                 let (gave, then, _) = both(&others);
-                all.push(format!("the other rows {gave}, this makes it {then}"));
+                all.push(format!("the other rows {gave}, this makes them {then}"));
             }
         }
         all.dedup();
