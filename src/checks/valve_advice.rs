@@ -1,4 +1,4 @@
-//! What to try where a check valve misses one of its two wishes: to shut above what stands on it with the pump off, and to
+//! What to try where a check valve misses one of its two requirements: to shut above what stands on it with the pump off, and to
 //! open at so little that its metering drowns its scatter within the supply's pressure. Both are always looked at together,
 //! so that the advice on one never makes the other worse without saying so.
 
@@ -198,7 +198,7 @@ pub(super) fn for_less_pressure(here: &Context) -> Option<String> {
     if meters_by_orifices(here) { both_wishes(here, stands(here)) } else { None }
 }
 
-/// The check valve and the metering of the catalogue that grant both wishes, in every row, where they are not there yet.
+/// The check valve and the metering of the catalogue that meet both requirements, in every row, where they are not there yet.
 pub(super) fn pair(here: &Context) -> Option<Remedy> {
     let best = here.choices(stands(here)).into_iter().next()?;
     let metering = best.metering.clone()?;
@@ -222,7 +222,7 @@ fn meters_by_orifices(here: &Context) -> bool {
     metering.all(|element| matches!(element, FeedElement::Piece(ElementKind::MeteringOrifice, _)))
 }
 
-/// The best of the catalogue; where it grants one wish only, which one can't be had and what would do in its place. None
+/// The best of the catalogue; where it meets one requirement only, which one can't be had and what would do in its place. None
 /// where the rows have a valve and metering already that grant both.
 fn both_wishes(here: &Context, head: Pressure) -> Option<String> {
     let limit = here.short(Measure::Pressure, here.project.supply.highest_pressure());

@@ -3,6 +3,7 @@
 use crate::hydraulics::outcome::{NotFed, Outcome, RowConnection, RowOutcome, RowState};
 use crate::plan::Limits;
 use crate::quantities::{Measure, Ratio, UnitSystem};
+use strum::EnumCount;
 
 /// The arrow of an outlet that draws air in, in parts of the mark's radius: into the tube, as seen from above.
 pub const BACKWARD_ARROW: [((f64, f64), (f64, f64)); 3] =
@@ -12,7 +13,7 @@ pub const BACKWARD_ARROW: [((f64, f64), (f64, f64)); 3] =
 pub const UNKNOWN_DOT: f64 = 0.3;
 
 /// Where a row stands against its target.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, EnumCount)]
 pub enum DeviationClass {
     /// Below the lower limit.
     FarBelow,
@@ -36,7 +37,7 @@ pub enum DeviationClass {
 
 impl DeviationClass {
     /// In the order a legend lists them.
-    pub const ALL: [Self; 9] = [
+    pub const ALL: [Self; Self::COUNT] = [
         Self::FarBelow,
         Self::Below,
         Self::Within,

@@ -1,11 +1,12 @@
 //! Where a bar is looked at from.
 
 use crate::geometry::{Point2, Point3};
+use strum::EnumCount;
 
 /// Where a bar is looked at from. The pictures stand to each other as views of one drawing do (ISO 5456-2, third angle):
 /// what is to the right of the bar is to the right from above and from behind, what is high is high from behind and from
 /// the right.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default, EnumCount)]
 pub enum SeenFrom {
     /// Forward is up.
     #[default]
@@ -18,7 +19,7 @@ pub enum SeenFrom {
 
 impl SeenFrom {
     /// All, in the order they are shown.
-    pub const ALL: [Self; 3] = [Self::Above, Self::Behind, Self::Right];
+    pub const ALL: [Self; Self::COUNT] = [Self::Above, Self::Behind, Self::Right];
 
     /// In words.
     pub const fn label(self) -> &'static str {

@@ -9,9 +9,10 @@ use super::scene::Dash;
 use crate::geometry::{Bounds, Point2};
 use crate::plan::TitleBlock;
 use crate::quantities::UnitSystem;
+use strum::EnumCount;
 
 /// A size of paper.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, EnumCount)]
 pub enum Paper {
     /// 210 mm × 297 mm.
     A4,
@@ -27,7 +28,7 @@ pub enum Paper {
 
 impl Paper {
     /// All, in the order they are offered.
-    pub const ALL: [Self; 5] = [Self::A4, Self::A3, Self::A2, Self::Letter, Self::Tabloid];
+    pub const ALL: [Self; Self::COUNT] = [Self::A4, Self::A3, Self::A2, Self::Letter, Self::Tabloid];
 
     /// As people call it.
     pub const fn label(self) -> &'static str {

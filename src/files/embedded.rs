@@ -2,11 +2,12 @@
 
 use super::project_file::{read_catalogue, read_text};
 use crate::plan::{Catalogue, Project};
+use strum::EnumCount;
 
 const CATALOGUE: &str = include_str!("../../examples/generic-catalogue.ron");
 
 /// An invented bar that comes with the program.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, EnumCount)]
 pub enum Example {
     /// Six metres, of pieces that the others lack.
     SixMetre,
@@ -20,7 +21,8 @@ pub enum Example {
 
 impl Example {
     /// All of them, the smallest first.
-    pub const ALL: [Self; 4] = [Self::SixMetre, Self::NineMetre, Self::TwelveMetre, Self::TwentyFourMetre];
+    pub const ALL: [Self; Self::COUNT] =
+        [Self::SixMetre, Self::NineMetre, Self::TwelveMetre, Self::TwentyFourMetre];
 
     /// What it is called.
     pub const fn name(self) -> &'static str {

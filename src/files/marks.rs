@@ -9,12 +9,13 @@
 use std::fmt;
 
 use png::text_metadata::{EncodableTextChunk as _, TEXtChunk};
+use strum::EnumCount;
 
 /// The words that begin every mark of ours.
 pub const WRITTEN_BY: &str = "Written by equirow";
 
 /// A paper that is written as a table.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, EnumCount)]
 pub enum List {
     /// What to order.
     Parts,
@@ -34,7 +35,7 @@ pub enum List {
 
 impl List {
     /// All.
-    pub const ALL: [Self; 7] = [
+    pub const ALL: [Self; Self::COUNT] = [
         Self::Parts,
         Self::Joints,
         Self::Cuts,
@@ -71,7 +72,7 @@ impl List {
 }
 
 /// What a file is that the program writes.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, EnumCount)]
 pub enum Kind {
     /// A project.
     Project,
@@ -102,8 +103,8 @@ pub enum Kind {
 }
 
 impl Kind {
-    /// All.
-    pub const ALL: [Self; 25] = [
+    /// All, those of lists once for each list.
+    pub const ALL: [Self; Self::COUNT + 2 * (List::COUNT - 1)] = [
         Self::Project,
         Self::Catalogue,
         Self::CatalogueCsv,

@@ -26,9 +26,9 @@ pub struct Choice {
     pub cracking: Pressure,
     /// It shuts at this.
     pub closing: Pressure,
-    /// First wish: it shuts above what stands on it with the pump off.
+    /// First requirement: it shuts above what stands on it with the pump off.
     pub holds: bool,
-    /// Second wish: it has metering that takes enough beside it, and both stay within the supply's pressure at the fastest
+    /// Second requirement: it has metering that takes enough beside it, and both stay within the supply's pressure at the fastest
     /// speed.
     pub meters: bool,
 }
@@ -107,7 +107,7 @@ fn is_within_under(
 }
 
 /// All check valves of the catalogue, the best first, for a pressure that stands on them with the pump off. One that grants
-/// both wishes comes first, of several the one that opens first. Then those that meter, the one that shuts highest first:
+/// both requirements comes first, of several the one that opens first. Then those that meter, the one that shuts highest first:
 /// what they don't hold a valve between tank and bar can, while nothing else keeps scatter out of the row flow. Then those
 /// that hold and at least open within the supply's pressure, the one that opens first; then what is left, in the same order.
 /// None is of a material that a liquid attacks while the catalogue has another.

@@ -7,9 +7,10 @@
 use super::problems::Problem;
 use super::revision::MOST_REVISIONS;
 use super::words::{count, short};
+use strum::EnumCount;
 
 /// Something that a plan may hold only so much of.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, EnumCount)]
 pub enum Bound {
     /// Characters of a name, tag or key.
     Name,
@@ -75,7 +76,7 @@ pub enum Bound {
 
 impl Bound {
     /// All of them.
-    pub const ALL: [Self; 30] = [
+    pub const ALL: [Self; Self::COUNT] = [
         Self::Name,
         Self::Words,
         Self::Note,

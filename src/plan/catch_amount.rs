@@ -3,6 +3,7 @@
 use std::ops::RangeInclusive;
 
 use serde::{Deserialize, Serialize};
+use strum::EnumCount;
 
 use super::words::short;
 use crate::quantities::number_marks::{Marked, marked};
@@ -71,7 +72,7 @@ pub enum CaughtAmount {
 }
 
 /// Units in which amounts are taken down.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, EnumCount)]
 pub enum CatchUnit {
     /// mL.
     Millilitre,
@@ -85,7 +86,7 @@ pub enum CatchUnit {
 
 impl CatchUnit {
     /// All, in the order they are offered.
-    pub const ALL: [Self; 4] = [Self::Millilitre, Self::Gram, Self::FluidOunce, Self::Pound];
+    pub const ALL: [Self; Self::COUNT] = [Self::Millilitre, Self::Gram, Self::FluidOunce, Self::Pound];
 
     /// The one in which most measure.
     pub const fn usual(units: UnitSystem) -> Self {

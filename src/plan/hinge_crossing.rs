@@ -1,6 +1,7 @@
 //! What a file holds of a hinge crossing: what somebody chose there.
 
 use serde::{Deserialize, Serialize};
+use strum::EnumCount;
 
 use super::SectionId;
 use crate::quantities::Length;
@@ -46,7 +47,7 @@ pub enum ClampSide {
 }
 
 /// On which side of a hinge a clamp is, seen along the bar.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, EnumCount)]
 pub enum Towards {
     /// On the section that the hinge is on.
     Centre,
@@ -56,7 +57,7 @@ pub enum Towards {
 
 impl Towards {
     /// Both, from the centre outwards.
-    pub const ALL: [Self; 2] = [Self::Centre, Self::Tip];
+    pub const ALL: [Self; Self::COUNT] = [Self::Centre, Self::Tip];
 
     /// `centre`, `tip`.
     pub const fn word(self) -> &'static str {

@@ -3,6 +3,7 @@
 //! spread is one entry of `spreads!`; a file holds only those that were changed, so that it opens whatever was added since.
 
 use serde::{Deserialize, Serialize};
+use strum::EnumCount;
 
 use super::settings_table::settings_table;
 use crate::quantities::Measure;
@@ -11,7 +12,7 @@ use crate::quantities::Measure;
 const ASSUMED: &str = "assumed";
 
 /// How a value is spread about its mean.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize, EnumCount)]
 pub enum Shape {
     /// Most near the mean, few far from it: what many small causes make.
     Normal,
@@ -23,7 +24,7 @@ pub enum Shape {
 
 impl Shape {
     /// All, in the order they are offered.
-    pub const ALL: [Self; 3] = [Self::Normal, Self::Rectangular, Self::Triangular];
+    pub const ALL: [Self; Self::COUNT] = [Self::Normal, Self::Rectangular, Self::Triangular];
 
     /// Its name.
     pub const fn word(self) -> &'static str {

@@ -1,9 +1,10 @@
 //! What wetted parts are made of, in groups that liquids treat alike, and what a liquid attacks.
 
 use serde::{Deserialize, Serialize};
+use strum::EnumCount;
 
 /// A group of materials.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, EnumCount)]
 pub enum WettedMaterial {
     /// Chromium-nickel steel.
     StainlessSteel,
@@ -37,7 +38,7 @@ pub enum WettedMaterial {
 
 impl WettedMaterial {
     /// All, in the order they are offered.
-    pub const ALL: [Self; 14] = [
+    pub const ALL: [Self; Self::COUNT] = [
         Self::StainlessSteel,
         Self::PlainSteel,
         Self::CopperAlloy,

@@ -3,13 +3,14 @@
 use std::ops::RangeInclusive;
 
 use serde::{Deserialize, Serialize};
+use strum::EnumCount;
 
 use super::digits::{decimals, rounded, short};
 use super::parse::{self, ParseNumberError};
 use super::sixteenths::{INCH, sixteenths};
 
 /// The units a person reads. Files and calculations are SI whatever this says.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, EnumCount)]
 pub enum UnitSystem {
     /// Litres, bar, millimetres, km/h.
     #[default]
@@ -20,7 +21,7 @@ pub enum UnitSystem {
 
 impl UnitSystem {
     /// Both, in the order they are offered.
-    pub const ALL: [Self; 2] = [Self::Metric, Self::UsCustomary];
+    pub const ALL: [Self; Self::COUNT] = [Self::Metric, Self::UsCustomary];
 
     /// The wording on screens and papers.
     pub const fn label(self) -> &'static str {

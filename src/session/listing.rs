@@ -15,9 +15,10 @@ use crate::plan::{
     Subject,
 };
 use crate::quantities::{Length, Measure};
+use strum::EnumCount;
 
 /// Which table.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, EnumCount)]
 pub enum Table {
     /// Placed parts.
     #[default]
@@ -32,7 +33,7 @@ pub enum Table {
 
 impl Table {
     /// All, in the order they are offered.
-    pub const ALL: [Self; 4] = [Self::Parts, Self::Hoses, Self::Feeds, Self::Rows];
+    pub const ALL: [Self; Self::COUNT] = [Self::Parts, Self::Hoses, Self::Feeds, Self::Rows];
 
     /// Its wording.
     pub const fn label(self) -> &'static str {

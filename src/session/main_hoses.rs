@@ -487,8 +487,8 @@ impl Plumber<'_> {
         let left = (half_width - half).max(0.0);
         let x = ahead.x.clamp(middle - left, middle + left);
         let y = rail_near(section, Point2::new(x, ahead.y)).unwrap_or(ahead.y);
-        let wish = Point2::new(x, y);
-        let place = clear_place(self.project(), &self.next, section, Room { half, ..room }, wish).at;
+        let wanted = Point2::new(x, y);
+        let place = clear_place(self.project(), &self.next, section, Room { half, ..room }, wanted).at;
         Ok(Header {
             middle: place,
             section: section.id,

@@ -139,11 +139,11 @@ fn placed_on_best_rail(project: &Project, routing: &Routing, waiting: &[Waiting]
             for index in 0..*count {
                 let x = section.left.si() + share * (index as f64 + 0.5);
                 let own = rail_near(section, Point2::new(x, *rail));
-                let wish = Point2::new(x, own.unwrap_or(*rail));
+                let wanted = Point2::new(x, own.unwrap_or(*rail));
                 let body = item.body();
                 let drawn = Some(item.symbol().across);
                 let room = Room { half: body.half_length, depth: body.half_depth, drawn };
-                let place = clear_place(project, &next, section, room, wish);
+                let place = clear_place(project, &next, section, room, wanted);
                 elsewhere += usize::from(!place.is_clear || (place.at.y - rail).abs() > FARTHEST_ASIDE);
                 let part = Part {
                     id: PartId::next(next.parts.iter().map(|part| part.id)),
@@ -227,7 +227,7 @@ pub(super) fn clear_place(
     routing: &Routing,
     section: &Section,
     room: Room,
-    wish: Point2,
+    wanted: Point2,
 ) -> Place {
     let bar = &project.bar;
     let openers: Vec<Point2> = bar.rows.iter().map(|row| bar.outlet(row).flat()).collect();
@@ -269,14 +269,14 @@ pub(super) fn clear_place(
     let steps = |reach: f64| (reach / STEP).floor() as i32;
     let along = steps(section.width().si());
     let aside = steps(FARTHEST_ASIDE);
-    let mut rails = vec![wish.y];
-    rails.extend(rails_at(section, wish.x).into_iter().filter(|rail| (rail - wish.y).abs() > ONE_RAIL));
+    let mut rails = vec![wanted.y];
+    rails.extend(rails_at(section, wanted.x).into_iter().filter(|rail| (rail - wanted.y).abs() > ONE_RAIL));
     let mut places: Vec<(i32, Point2)> = Vec::new();
     for rail in rails {
-        let other = if rail == wish.y { 0 } else { OTHER_RAIL };
+        let other = if rail == wanted.y { 0 } else { OTHER_RAIL };
         for across in -aside..=aside {
             for on in -along..=along {
-                let at = Point2::new(wish.x + f64::from(on) * STEP, rail + f64::from(across) * STEP);
+                let at = Point2::new(wanted.x + f64::from(on) * STEP, rail + f64::from(across) * STEP);
                 if (at.x - middle).abs() <= most + 1e-9 {
                     // Off the rail it needs a bracket: better a little along it. Of two alike to the front, then to the right.
                     let steps = other + on.abs() + 2 * across.abs();
@@ -312,6 +312,6 @@ pub(super) fn clear_place(
     let at = clear
         .or_else(|| find(&|at| off_openers(at) && off_parts(at)))
         .or_else(|| find(&off_parts))
-        .unwrap_or(wish);
+        .unwrap_or(wanted);
     Place { at: raised(at), is_clear: clear.is_some() }
 }

@@ -16,9 +16,10 @@ use crate::sheets::{
     NamedBytes, SheetFormat, SheetSet, catch_test, commissioning, cut_list, hinge_crossings, joint_list,
     parts_list,
 };
+use strum::EnumCount;
 
 /// A paper that is also written as a table.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, EnumCount)]
 pub enum PaperList {
     /// What to order.
     Parts,
@@ -38,7 +39,7 @@ pub enum PaperList {
 
 impl PaperList {
     /// All, in the order they are offered.
-    pub const ALL: [Self; 7] = [
+    pub const ALL: [Self; Self::COUNT] = [
         Self::Parts,
         Self::Joints,
         Self::Cuts,

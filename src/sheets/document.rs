@@ -7,6 +7,7 @@
 use super::basis::Basis;
 use crate::plan::{Duty, LaidRouting, Project, Source, words};
 use crate::quantities::{Measure, Quantity, UnitSystem};
+use strum::EnumCount;
 
 /// One paper.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -94,7 +95,7 @@ pub struct ItemPieces {
 }
 
 /// A danger of the work; its caution stands once, at the head of the fitting steps, under its letter.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, EnumCount)]
 pub enum Hazard {
     /// Wings that fold.
     Folding,
@@ -108,7 +109,7 @@ pub enum Hazard {
 
 impl Hazard {
     /// All, the most serious first.
-    pub const ALL: [Self; 4] = [Self::Folding, Self::Pressure, Self::Chemicals, Self::Road];
+    pub const ALL: [Self; Self::COUNT] = [Self::Folding, Self::Pressure, Self::Chemicals, Self::Road];
 
     /// By which papers point to its caution.
     pub const fn letter(self) -> char {

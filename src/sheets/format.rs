@@ -3,9 +3,10 @@
 use super::error::SheetError;
 use super::set::SheetSet;
 use super::{dxf, pdf, picture, svg};
+use strum::EnumCount;
 
 /// What a file of sheets is.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, EnumCount)]
 pub enum SheetFormat {
     /// All pages in one file.
     Pdf,
@@ -25,7 +26,7 @@ const PIXELS_A_POINT: f32 = 150.0 / 72.0;
 
 impl SheetFormat {
     /// All, in the order they are offered.
-    pub const ALL: [Self; 4] = [Self::Pdf, Self::Svg, Self::Dxf, Self::Png];
+    pub const ALL: [Self; Self::COUNT] = [Self::Pdf, Self::Svg, Self::Dxf, Self::Png];
 
     /// How such a file's name ends.
     pub const fn ending(self) -> &'static str {

@@ -27,9 +27,10 @@ use crate::drawing::sheet_frame::{
 use crate::drawing::sheet_source::SheetSource;
 use crate::plan::{Duty, DutyId, EntryKey, LaidRouting, Project, RoutingId, Source, TitleBlock};
 use crate::quantities::Measure;
+use strum::EnumCount;
 
 /// A kind of paper.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, EnumCount)]
 pub enum SheetKind {
     /// To scale: the bar, and each section.
     Layout,
@@ -55,7 +56,7 @@ pub enum SheetKind {
 
 impl SheetKind {
     /// All, in the order they are bound.
-    pub const ALL: [Self; 10] = [
+    pub const ALL: [Self; Self::COUNT] = [
         Self::Layout,
         Self::Hinges,
         Self::Schematic,

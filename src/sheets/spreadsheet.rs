@@ -9,6 +9,7 @@ use std::collections::BTreeSet;
 use std::fmt;
 
 use rust_xlsxwriter::{DocProperties, ExcelDateTime, Format, FormatAlign, FormatBorder, Workbook, Worksheet};
+use strum::EnumCount;
 
 use crate::plan::letters::on_lines;
 use crate::plan::words::no_formula;
@@ -28,7 +29,7 @@ impl fmt::Display for SpreadsheetError {
 impl std::error::Error for SpreadsheetError {}
 
 /// What a file of a list is.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, EnumCount)]
 pub enum ListFormat {
     /// The first table, comma-separated.
     Csv,
@@ -38,7 +39,7 @@ pub enum ListFormat {
 
 impl ListFormat {
     /// All, in the order they are offered.
-    pub const ALL: [Self; 2] = [Self::Csv, Self::Xlsx];
+    pub const ALL: [Self; Self::COUNT] = [Self::Csv, Self::Xlsx];
 
     /// How such a file's name ends.
     pub const fn ending(self) -> &'static str {

@@ -8,9 +8,10 @@ use crate::hydraulics::{NoNumbers, Outcome};
 use crate::plan::words::capital;
 use crate::plan::{FeedElement, LaidRouting, OperatingPoint, Project, RowId};
 use crate::quantities::Measure;
+use strum::EnumCount;
 
 /// The studies that a designer can ask for: one list for window, command line and papers.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, EnumCount)]
 pub enum Study {
     /// Which metering element serves all rows from the slowest to the fastest speed.
     Metering,
@@ -28,7 +29,7 @@ pub enum Study {
 
 impl Study {
     /// All, in the order they are offered.
-    pub const ALL: [Self; 6] =
+    pub const ALL: [Self; Self::COUNT] =
         [Self::Metering, Self::Equalise, Self::Pressure, Self::Conditions, Self::Tolerance, Self::Prime];
 
     /// Its name on the command line.

@@ -9,6 +9,7 @@ use crate::hydraulics::{Outcome, RowState, SupplyState};
 use crate::plan::catalogue::Entry;
 use crate::plan::{EntryKey, Liquid, OperatingPoint, Source, words};
 use crate::quantities::{Measure, UnitSystem};
+use strum::EnumCount;
 
 /// Which liquids have no values at the temperatures of these points, each said once.
 pub(super) fn outside_table(of: &Studied, points: impl IntoIterator<Item = OperatingPoint>) -> Vec<String> {
@@ -112,7 +113,7 @@ pub(super) struct WithoutLiquid {
 }
 
 /// Why a row gets nothing, the worst first.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, EnumCount)]
 enum Why {
     NotConnected,
     SectionShut,
@@ -122,7 +123,7 @@ enum Why {
 }
 
 impl Why {
-    const ALL: [Self; 5] =
+    const ALL: [Self; Self::COUNT] =
         [Self::NotConnected, Self::SectionShut, Self::ValveStaysShut, Self::DrawsAir, Self::Blocked];
 
     const fn of(state: RowState) -> Option<Self> {

@@ -13,12 +13,13 @@ use crate::plan::{
     RowId,
 };
 use crate::quantities::{ApplicationRate, Flow, Pressure, Ratio, Speed};
+use strum::EnumCount;
 
-/// What has to be granted from the slowest to the fastest speed of every duty; those that are given up first come first.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Wish {
-    /// The pump keeps a margin to what bounds its pressure. It is the only one that is no limit of the project: what grants all
-    /// others fits, and what grants this one too comes first.
+/// What has to hold from the slowest to the fastest speed of every duty; those that are given up first come first.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, EnumCount)]
+pub enum Requirement {
+    /// The pump keeps a margin to what bounds its pressure. It is the only one that is no limit of the project: what meets all
+    /// others fits, and what meets this one too comes first.
     Margin,
     /// The mesh before it is fine enough for its opening.
     Passage,
@@ -34,9 +35,9 @@ pub enum Wish {
     Material,
 }
 
-impl Wish {
+impl Requirement {
     /// All, in that order.
-    pub const ALL: [Self; 7] = [
+    pub const ALL: [Self; Self::COUNT] = [
         Self::Margin,
         Self::Passage,
         Self::Scatter,
@@ -75,9 +76,9 @@ impl Wish {
 
 /// What is not granted at some points, each once: what the supply can't give at one of them leaves no margin at another, and
 /// says more.
-pub(super) fn without_what_is_said(mut broken: Vec<Wish>) -> Vec<Wish> {
-    if broken.contains(&Wish::Pressure) {
-        broken.retain(|wish| *wish != Wish::Margin);
+pub(super) fn without_what_is_said(mut broken: Vec<Requirement>) -> Vec<Requirement> {
+    if broken.contains(&Requirement::Pressure) {
+        broken.retain(|requirement| *requirement != Requirement::Margin);
     }
     broken
 }
@@ -115,13 +116,13 @@ pub struct Judged {
     /// The rows that this is over.
     pub rows: RowsCovered,
     /// What is not granted here, first what is given up first.
-    pub broken: Vec<Wish>,
+    pub broken: Vec<Requirement>,
 }
 
 impl Judged {
     /// All limits of the project are kept here: all is granted but perhaps the margin.
     pub(super) fn keeps_limits(&self) -> bool {
-        self.broken.iter().all(|wish| *wish == Wish::Margin)
+        self.broken.iter().all(|requirement| *requirement == Requirement::Margin)
     }
 }
 
@@ -262,19 +263,19 @@ impl<'a> Judge<'a> {
         let mut broken = Vec::new();
         // What the supply can't give at all leaves no margin either; that is said already.
         if !is_lacking && margin.is_some_and(is_no_margin) {
-            broken.push(Wish::Margin);
+            broken.push(Requirement::Margin);
         }
         if over_cracking.is_some_and(|times| times < limits.metering_over_cracking.si()) {
-            broken.push(Wish::Scatter);
+            broken.push(Requirement::Scatter);
         }
         if !predictable {
-            broken.push(Wish::Predictable);
+            broken.push(Requirement::Predictable);
         }
         if !all_fed || farthest.is_none_or(|(_, one)| one.abs() > limits.row_deviation) {
-            broken.push(Wish::Rows);
+            broken.push(Requirement::Rows);
         }
         if is_lacking {
-            broken.push(Wish::Pressure);
+            broken.push(Requirement::Pressure);
         }
         Judged {
             point: outcome.point,

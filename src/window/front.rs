@@ -4,6 +4,7 @@
 //! the drawing, the one that was opened, pressed or entered by Tab last is in front.
 
 use eframe::egui::{Context, Id, LayerId, Order, Popup, PopupAnchor, Rect};
+use strum::EnumCount;
 
 use crate::plan::words::capital;
 use crate::session::Session;
@@ -140,7 +141,7 @@ impl InFront {
 const MENUS: f32 = 32.0;
 
 /// A window that may lie over the drawing while one works on.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, EnumCount)]
 pub enum OverDrawing {
     /// What one may start from.
     StartCard,
@@ -158,7 +159,7 @@ pub enum OverDrawing {
 
 impl OverDrawing {
     /// All of them.
-    pub const ALL: [Self; 6] =
+    pub const ALL: [Self; Self::COUNT] =
         [Self::StartCard, Self::Catalogue, Self::AddedLines, Self::Settings, Self::Help, Self::Notices];
 
     /// Where it may lie: not over the menus, which stay in reach.

@@ -3,6 +3,7 @@
 
 use eframe::egui;
 use eframe::egui::{Context, ScrollArea, Ui};
+use strum::EnumCount;
 
 use super::duty_choice::{self, DutyRequest};
 use super::form::{grid, soft};
@@ -28,7 +29,7 @@ use liquid::liquid_table;
 pub(super) use supply::supply;
 
 /// One page of the settings.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, EnumCount)]
 pub enum Page {
     /// Density, viscosity, salt-out.
     #[default]
@@ -48,7 +49,7 @@ pub enum Page {
 }
 
 impl Page {
-    const ALL: [Self; 7] = [
+    const ALL: [Self; Self::COUNT] = [
         Self::Liquid,
         Self::Application,
         Self::Supply,

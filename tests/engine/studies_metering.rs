@@ -15,7 +15,7 @@ use equirow::quantities::{
 };
 use equirow::studies::metering::{MeteringChoice, MeteringOptions, MeteringStudy, TwoSets, report, study};
 use equirow::studies::report::{Lines, StudyAction, StudyCell, StudyMark};
-use equirow::studies::trial::Wish;
+use equirow::studies::trial::Requirement;
 use equirow::studies::{NoAnswer, Studied, Unwatched, Waiting};
 use std::path::Path;
 
@@ -187,9 +187,9 @@ fn the_widest_orifice_that_keeps_every_limit_under_every_duty_is_recommended() {
             // What is said of each speed agrees with the limits.
             let limits = &project.limits;
             let scatter = at.over_cracking.unwrap() < limits.metering_over_cracking.si();
-            assert_eq!(at.broken.contains(&Wish::Scatter), scatter);
+            assert_eq!(at.broken.contains(&Requirement::Scatter), scatter);
             let rows = at.farthest.unwrap().1.abs() > limits.row_deviation;
-            assert_eq!(at.broken.contains(&Wish::Rows), rows);
+            assert_eq!(at.broken.contains(&Requirement::Rows), rows);
             if let (Some((from, to)), true) = (duty.window, at.broken.is_empty()) {
                 assert!(from <= at.point.speed * 1.004 && to >= at.point.speed * 0.996);
             }
@@ -216,10 +216,10 @@ fn a_mesh_too_coarse_a_wide_range_and_a_low_limit_each_rule_an_orifice_out() {
             *opening = Length::from_si(301e-6);
         }
     }
-    assert_eq!(orifice(&found(&project), "orifice-0.6").broken, [Wish::Passage]);
+    assert_eq!(orifice(&found(&project), "orifice-0.6").broken, [Requirement::Passage]);
     let mut project = example("nine-metre-bar.ron");
     project.supply.control = Control::Metered { limit: Pressure::bar(2.0) };
-    assert!(orifice(&found(&project), "orifice-0.6").broken.contains(&Wish::Pressure));
+    assert!(orifice(&found(&project), "orifice-0.6").broken.contains(&Requirement::Pressure));
 }
 
 /// At up to 4 bar with 0.6 mm from 4.9 to 13.4 km/h and 0.7 mm from 6.7 to 16.6 km/h, as the study finds for the usual range of speeds.
@@ -260,7 +260,12 @@ fn two_duties_that_no_single_metering_serves_get_one_each() {
     for (at, (duty, place)) in each.iter().enumerate() {
         let under = &found.choices[*place].duties[at];
         assert_eq!(under.duty, *duty);
-        assert!(under.at.iter().all(|one| one.broken.iter().all(|wish| *wish == Wish::Margin)));
+        assert!(
+            under
+                .at
+                .iter()
+                .all(|one| one.broken.iter().all(|requirement| *requirement == Requirement::Margin))
+        );
     }
     assert!(words(&project, &found).contains("for Inoculant the 0."));
 }
@@ -378,7 +383,7 @@ fn a_choice_without_a_margin_says_so_and_one_with_a_margin_comes_before_it() {
     project.supply.control = Control::Metered { limit: Pressure::bar(1.3) };
     let found = found(&project);
     let best = found.best().unwrap();
-    assert!(best.fits() && !best.has_margin() && best.broken == [Wish::Margin], "{:?}", best.broken);
+    assert!(best.fits() && !best.has_margin() && best.broken == [Requirement::Margin], "{:?}", best.broken);
     let text = words(&project, &found);
     assert!(text.contains("No margin left: at its highest, 1.26 bar, the pump stands"), "{text}");
     assert!(text.contains("below the 1.3 bar that the supply gives at most; 5 % are wanted"), "{text}");
@@ -396,7 +401,7 @@ fn a_choice_without_a_margin_says_so_and_one_with_a_margin_comes_before_it() {
     let found = self::found(&project);
     assert!(found.best().unwrap().has_margin());
     for one in found.choices.iter().filter(|one| one.fits() && !one.has_margin()) {
-        assert!(one.broken.contains(&Wish::Margin), "{one:?}");
+        assert!(one.broken.contains(&Requirement::Margin), "{one:?}");
     }
 }
 
@@ -513,7 +518,7 @@ fn where_the_flow_does_not_follow_the_speed_rows_are_held_against_their_targets(
     assert!(found.bores.iter().all(|one| !one.least.keeps));
     for at in found.choices.iter().flat_map(MeteringChoice::judged).filter(|at| at.farthest.is_some()) {
         let is_off = at.farthest.unwrap().1.abs() > project.limits.row_deviation;
-        assert!(!is_off || at.broken.contains(&Wish::Rows), "{at:?}");
+        assert!(!is_off || at.broken.contains(&Requirement::Rows), "{at:?}");
     }
     let text = words(&project, &found);
     assert!(
@@ -573,7 +578,7 @@ fn what_a_liquid_attacks_is_not_chosen_and_says_why() {
             let entries = choice.by_row.iter().map(|(_, one)| one.entry().clone());
             let valve = choice.valve.as_ref().map(|valve| valve.entry.any().clone());
             let is_attacked = entries.chain(valve).any(|key| !project.attacked(&key).is_empty());
-            assert_eq!(choice.broken.contains(&Wish::Material), is_attacked, "{choice:?}");
+            assert_eq!(choice.broken.contains(&Requirement::Material), is_attacked, "{choice:?}");
         }
         let text = words(&project, &found);
         assert!(text.contains("attacked by the liquid"), "{text}");

@@ -3,6 +3,7 @@
 use crate::drawing::Subject;
 use crate::drawing::scene::Dash;
 use crate::geometry::{Bounds, Point2};
+use strum::EnumCount;
 
 /// Millimetres of paper that one of the scene's "picture units" takes.
 pub const PICTURE_UNIT: f64 = 0.2;
@@ -61,7 +62,7 @@ pub fn scale_text(denominator: f64) -> String {
 }
 
 /// What a mark belongs to; writers that know layers use these names.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, EnumCount)]
 pub enum PaperLayer {
     /// Border, title block, scale bar, tables beside the drawing.
     Sheet,
@@ -87,7 +88,7 @@ pub enum PaperLayer {
 
 impl PaperLayer {
     /// All, in drawing order.
-    pub const ALL: [Self; 10] = [
+    pub const ALL: [Self; Self::COUNT] = [
         Self::Sheet,
         Self::Frame,
         Self::Carrier,

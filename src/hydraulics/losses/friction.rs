@@ -12,9 +12,10 @@ use super::{
 };
 use crate::hydraulics::fluid::Fluid;
 use std::f64::consts::LN_2;
+use strum::EnumCount;
 
 /// Which friction law straight pipes follow.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, EnumCount)]
 pub enum FrictionLaw {
     /// `64/Re`, a smooth transition, Colebrook.
     #[default]
@@ -25,7 +26,7 @@ pub enum FrictionLaw {
 
 impl FrictionLaw {
     /// All laws.
-    pub const ALL: [Self; 2] = [Self::LaminarColebrook, Self::Churchill];
+    pub const ALL: [Self; Self::COUNT] = [Self::LaminarColebrook, Self::Churchill];
 
     /// The code in the neutral format.
     pub const fn code(self) -> &'static str {

@@ -25,6 +25,7 @@ mod tee;
 use std::ops::Deref;
 
 use serde::{Deserialize, Serialize};
+use strum::EnumCount;
 
 pub use blanking_plug::BlankingPlug;
 pub use check_valve::CheckValve;
@@ -223,7 +224,7 @@ pub enum Item {
 }
 
 /// What an entry can be used for.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, EnumCount)]
 pub enum Role {
     /// Is placed on the bar.
     Part,
@@ -237,7 +238,7 @@ pub enum Role {
 
 impl Role {
     /// All, in the order of a file's lists.
-    pub const ALL: [Self; 4] = [Self::Part, Self::Stock, Self::Element, Self::Fitting];
+    pub const ALL: [Self; Self::COUNT] = [Self::Part, Self::Stock, Self::Element, Self::Fitting];
 }
 
 /// The kind of an item of any role.

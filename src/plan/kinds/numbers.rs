@@ -5,9 +5,10 @@
 //! name, one unit and one range everywhere.
 
 use crate::quantities::{Measure, Quantity};
+use strum::EnumCount;
 
 /// A number of an item.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, EnumCount)]
 pub enum Field {
     /// Bore of ports, body, hose, hole.
     Bore,
@@ -59,7 +60,7 @@ pub enum Field {
 
 impl Field {
     /// All, in the order of a list's columns.
-    pub const ALL: [Self; 23] = [
+    pub const ALL: [Self; Self::COUNT] = [
         Self::Bore,
         Self::Outside,
         Self::Rated,

@@ -5,11 +5,12 @@ use crate::plan::bar::{Hinge, RowWidths};
 use crate::plan::bounds::Bound;
 use crate::plan::words::counted;
 use serde::{Deserialize, Serialize};
+use strum::EnumCount;
 
 use crate::quantities::{Angle, Length, Measure, UnitSystem};
 
 /// How a wing folds on what carries it.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, EnumCount)]
 pub enum Fold {
     /// About a fore-and-aft line, upward.
     Up,
@@ -21,7 +22,7 @@ pub enum Fold {
 
 impl Fold {
     /// All, in the order they are offered.
-    pub const ALL: [Self; 3] = [Self::Up, Self::UpReversed, Self::Forward];
+    pub const ALL: [Self; Self::COUNT] = [Self::Up, Self::UpReversed, Self::Forward];
 
     /// As people say it.
     pub const fn label(self) -> &'static str {

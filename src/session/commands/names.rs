@@ -1,6 +1,7 @@
 //! Commands by name, with the menus they stand in and the keys they have.
 
 use crate::plan::PartKind;
+use strum::EnumCount;
 
 /// Everything a menu, a key or a button can ask for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -245,7 +246,7 @@ pub struct Keys {
 }
 
 /// Which menu a command stands in.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, EnumCount)]
 pub enum Menu {
     /// Projects and their files.
     File,
@@ -271,7 +272,7 @@ pub enum Menu {
 
 impl Menu {
     /// All, from left to right.
-    pub const ALL: [Self; 10] = [
+    pub const ALL: [Self; Self::COUNT] = [
         Self::File,
         Self::Project,
         Self::Edit,

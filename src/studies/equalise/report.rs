@@ -7,7 +7,7 @@ use super::super::report::{
     StudySeries, StudyTable,
 };
 use super::super::status::rows_words;
-use super::super::trial::{Judged, Wish};
+use super::super::trial::{Judged, Requirement};
 use super::found::{EqualiseStudy, EqualisedRow, Means, PRACTICAL};
 use crate::plan::words::{capital, count, counted, list, ranges};
 use crate::plan::{Duty, Metering, Project};
@@ -126,7 +126,7 @@ fn is_outside(row: &EqualisedRow, found: &EqualiseStudy, limit: Ratio) -> bool {
 /// Tubes that work between laminar and turbulent flow.
 fn not_predictable(found: &EqualiseStudy, project: &Project) -> Option<String> {
     let all = if found.advised() == 0 { &found.before } else { &found.after };
-    let at = all.iter().filter(|one| one.broken.contains(&Wish::Predictable));
+    let at = all.iter().filter(|one| one.broken.contains(&Requirement::Predictable));
     let mut speeds: Vec<String> =
         at.map(|one| Measure::GroundSpeed.short_text(one.point.speed.si(), project.units)).collect();
     speeds.dedup();

@@ -4,7 +4,7 @@ use super::super::asked::Studied;
 use super::super::reliance;
 use super::super::report::Lines;
 use super::super::status::rows_words;
-use super::super::trial::Wish;
+use super::super::trial::Requirement;
 use super::choice::{BoreChoice, MeteringChoice, MeteringStudy, TwoSets};
 use super::words::{self, give_up, misses, pressures, short, text};
 use crate::plan::pressure_bound::{NO_MARGIN, PressureBound};
@@ -266,8 +266,12 @@ impl Says<'_> {
     }
 
     fn all_misses(&self, choice: &MeteringChoice) -> String {
-        let all: Vec<String> =
-            choice.broken.iter().rev().map(|wish| misses(self.project, choice, *wish)).collect();
+        let all: Vec<String> = choice
+            .broken
+            .iter()
+            .rev()
+            .map(|requirement| misses(self.project, choice, *requirement))
+            .collect();
         all.join("; ")
     }
 
@@ -338,12 +342,12 @@ impl Says<'_> {
     fn first_wish(&self) -> String {
         let nearest = self.found.nearest.and_then(|place| self.found.choices.get(place));
         nearest.map_or_else(String::new, |choice| {
-            let wish = choice.broken.last().copied().unwrap_or(Wish::Rows);
+            let requirement = choice.broken.last().copied().unwrap_or(Requirement::Rows);
             format!(
                 "With one set the {} comes nearest: {}; {}",
                 self.name(choice),
                 self.all_misses(choice),
-                give_up(self.project, choice, wish)
+                give_up(self.project, choice, requirement)
             )
         })
     }
@@ -369,7 +373,7 @@ impl Says<'_> {
             .chain(self.keeps(then))
             .collect();
         }
-        let first = choice.broken.first().copied().unwrap_or(Wish::Rows);
+        let first = choice.broken.first().copied().unwrap_or(Requirement::Rows);
         let mut out = vec![format!(
             "No metering of the catalogue serves {} within all limits, nor do two sets; the {} {} comes nearest: {}",
             self.ranges(choice),
@@ -382,8 +386,8 @@ impl Says<'_> {
             misses(project, choice, first),
             give_up(project, choice, first)
         ));
-        for wish in choice.broken.iter().skip(1) {
-            out.push(format!("And then: {}", give_up(project, choice, *wish)));
+        for requirement in choice.broken.iter().skip(1) {
+            out.push(format!("And then: {}", give_up(project, choice, *requirement)));
         }
         out
     }

@@ -1,6 +1,6 @@
 //! A candidate in all rows, solved at every speed of every duty, with the check valve that goes with it.
 
-use super::super::trial::{Judge, Wish, prepared, speed_window, without_what_is_said};
+use super::super::trial::{Judge, Requirement, prepared, speed_window, without_what_is_said};
 use super::candidates::{self, Candidate};
 use super::choice::{AtTemperature, CUT_ERROR, ChoiceAtDuty, MeteringChoice, TEMPERATURE_STEP, ValveChoice};
 use super::fitted::{fit, metering_elements, uniform_valve};
@@ -27,7 +27,7 @@ impl Ground<'_> {
             choice = self.with_valves(&mut routing, candidate)?;
         }
         if self.is_attacked(valve.entry.any()) {
-            choice.broken.push(Wish::Material);
+            choice.broken.push(Requirement::Material);
             choice.broken.sort_unstable();
             choice.broken.dedup();
         }
@@ -95,15 +95,15 @@ impl Ground<'_> {
                 .collect();
             let bores = by_row.iter().filter_map(|(_, one)| one.bore(&project.catalogue));
             let passage = bores.reduce(Length::min);
-            let mut broken: Vec<Wish> =
+            let mut broken: Vec<Requirement> =
                 duties.iter().flat_map(|duty| &duty.at).flat_map(|one| one.broken.iter().copied()).collect();
             if let (Some(passage), Some(mesh)) = (passage, self.mesh)
                 && mesh > passage * project.limits.mesh_share.si()
             {
-                broken.push(Wish::Passage);
+                broken.push(Requirement::Passage);
             }
             if by_row.iter().any(|(_, one)| self.is_attacked(one.entry())) {
-                broken.push(Wish::Material);
+                broken.push(Requirement::Material);
             }
             let highest =
                 duties.iter().flat_map(|duty| &duty.at).filter_map(|one| one.pump).reduce(Pressure::max);

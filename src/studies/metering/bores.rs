@@ -8,7 +8,7 @@
 
 use super::super::asked::{NoAnswer, Waiting};
 use super::super::report::Lines;
-use super::super::trial::{Judge, Wish};
+use super::super::trial::{Judge, Requirement};
 use super::choice::{BoreChoice, BoreTrial};
 use super::ground::Ground;
 use crate::hydraulics::KeptSolver;
@@ -307,8 +307,11 @@ impl Sizing<'_> {
                 value.map_or(1.0, |value| (value / limit - 1.0).max(0.0))
             };
             let missing = judged.missing.map_or(0.0, |missing| missing / outcome.target_total);
-            let failed =
-                if judged.broken.contains(&Wish::Pressure) && judged.missing.is_none() { 1.0 } else { 0.0 };
+            let failed = if judged.broken.contains(&Requirement::Pressure) && judged.missing.is_none() {
+                1.0
+            } else {
+                0.0
+            };
             // Where the pump's flow does not follow the speed, wider bores change what the rows get in all.
             let off = if project.supply.follows_speed() {
                 0.0

@@ -1,7 +1,7 @@
 //! What the study of the metering finds, as plain data.
 
 use super::super::report::Lines;
-use super::super::trial::{Judged, Wish};
+use super::super::trial::{Judged, Requirement};
 use crate::hydraulics::outcome::RowsCovered;
 use crate::plan::pressure_bound::is_no_margin;
 use crate::plan::{DutyId, ElementKey, Metering, RowId, StockKey};
@@ -27,11 +27,11 @@ pub struct MeteringStudy {
     /// Every orifice by its opening, then every metering-tube stock by its bore, then what is fitted where that is none of
     /// them.
     pub choices: Vec<MeteringChoice>,
-    /// The place in `choices` of the one to take; none where nothing grants all wishes.
+    /// The place in `choices` of the one to take; none where nothing meets all requirements.
     pub recommended: Option<usize>,
     /// What does where no single metering does.
     pub two_sets: Option<TwoSets>,
-    /// The place in `choices` of the one that comes nearest where nothing grants all wishes: what it breaks first is what
+    /// The place in `choices` of the one that comes nearest where nothing meets all requirements: what it breaks first is what
     /// to give up first.
     pub nearest: Option<usize>,
     /// Bores of hoses and tubes.
@@ -84,7 +84,7 @@ pub struct MeteringChoice {
     /// Colder, then warmer liquid, at the usual speed of the duty looked at.
     pub temperatures: Vec<AtTemperature>,
     /// What is not granted somewhere, first what is given up first.
-    pub broken: Vec<Wish>,
+    pub broken: Vec<Requirement>,
     /// What the highest pressure at the pump leaves of what bounds it, as a share of that; none where nothing does.
     pub margin: Option<Ratio>,
     /// It is what is fitted now.
@@ -92,9 +92,9 @@ pub struct MeteringChoice {
 }
 
 impl MeteringChoice {
-    /// It keeps all limits: it grants all wishes, but perhaps that for a margin.
+    /// It keeps all limits: it meets all requirements, but perhaps that for a margin.
     pub fn fits(&self) -> bool {
-        self.broken.iter().all(|wish| *wish == Wish::Margin)
+        self.broken.iter().all(|requirement| *requirement == Requirement::Margin)
     }
 
     /// Something is left below what bounds the pressure at the pump.

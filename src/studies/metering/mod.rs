@@ -20,7 +20,7 @@ mod why_not;
 mod words;
 
 use super::asked::{NoAnswer, Studied, Waiting, too_few_fed};
-use super::trial::{Wish, points, prepared};
+use super::trial::{Requirement, points, prepared};
 use crate::plan::{ElementKind, Metering, Routing, RoutingGeometry, RowId, StockKey};
 use crate::quantities::Pressure;
 
@@ -107,8 +107,9 @@ pub fn study(
         let all_connected_are_fed = choice.judged().all(|one| one.rows.rows >= rows.rows);
         let some_wider = bores.iter().any(|one| one.least.bore > one.now.bore);
         let keep = bores.iter().all(|one| one.least.keeps);
-        let limits: Vec<Wish> = choice.broken.iter().copied().filter(|wish| *wish != Wish::Margin).collect();
-        limits == [Wish::Rows] && all_connected_are_fed && some_wider && keep
+        let limits: Vec<Requirement> =
+            choice.broken.iter().copied().filter(|requirement| *requirement != Requirement::Margin).collect();
+        limits == [Requirement::Rows] && all_connected_are_fed && some_wider && keep
     });
     if wants_wider {
         // Chosen anew, check valves too: what takes too little pressure with narrow hoses may suit wide ones. The bores then

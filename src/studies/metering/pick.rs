@@ -1,6 +1,6 @@
 //! Which choice to take, two of them where one does not do, and the one that comes nearest.
 
-use super::super::trial::{Judged, Wish};
+use super::super::trial::{Judged, Requirement};
 use super::choice::{MeteringChoice, TwoSets};
 use super::words;
 use crate::plan::{Metering, Project};
@@ -27,7 +27,10 @@ pub(super) fn recommended(project: &Project, choices: &[MeteringChoice]) -> Opti
 
 /// What no speed changes is granted.
 fn suits_at_all(choice: &MeteringChoice) -> bool {
-    !choice.broken.iter().any(|wish| matches!(wish, Wish::Passage | Wish::Material))
+    !choice
+        .broken
+        .iter()
+        .any(|requirement| matches!(requirement, Requirement::Passage | Requirement::Material))
 }
 
 /// One set for each duty, or else two sets of which one takes over from the other as the bar is driven faster: the pair
@@ -43,11 +46,11 @@ pub(super) fn two_sets(project: &Project, choices: &[MeteringChoice]) -> Option<
             let alone: Vec<MeteringChoice> = choices
                 .iter()
                 .map(|choice| {
-                    let granted = |wish: &Wish| *wish == Wish::Margin;
+                    let granted = |requirement: &Requirement| *requirement == Requirement::Margin;
                     let broken = if works_at(choice, duty) {
                         choice.broken.iter().copied().filter(granted).collect()
                     } else {
-                        vec![Wish::Rows]
+                        vec![Requirement::Rows]
                     };
                     MeteringChoice { broken, ..choice.clone() }
                 })
@@ -93,14 +96,14 @@ pub(super) fn two_sets(project: &Project, choices: &[MeteringChoice]) -> Option<
     best.map(|(_, sets)| sets)
 }
 
-/// The choice that breaks least: first by the wish that is given up last, then by how many are broken and how far.
+/// The choice that breaks least: first by the requirement that is given up last, then by how many are broken and how far.
 pub(super) fn nearest(project: &Project, choices: &[MeteringChoice]) -> Option<usize> {
     let order = |choice: &MeteringChoice| {
         let last = choice.broken.last().copied();
         (last, choice.broken.len())
     };
     let far = |choice: &MeteringChoice| -> f64 {
-        choice.broken.iter().map(|wish| words::by_how_much(project, choice, *wish)).sum()
+        choice.broken.iter().map(|requirement| words::by_how_much(project, choice, *requirement)).sum()
     };
     let all = choices.iter().enumerate();
     all.min_by(|(_, a), (_, b)| order(a).cmp(&order(b)).then(far(a).total_cmp(&far(b))))

@@ -4,7 +4,7 @@ use super::super::report::{
     OnPaper, SeriesForm, StudyAction, StudyCell, StudyColumn, StudyMark, StudyPlot, StudyRow, StudySeries,
     StudyTable,
 };
-use super::super::trial::Wish;
+use super::super::trial::Requirement;
 use super::answer::{Says, lines_words};
 use super::choice::{BoreChoice, BoreTrial, ChoiceAtDuty, MeteringChoice};
 use super::words::{self, inward, short, text};
@@ -146,7 +146,8 @@ impl Says<'_> {
         cells.push(colder.map_or(StudyCell::Empty, |one| StudyCell::Signed(one.pump.si())));
         cells.push(number(choice.cut_tolerance.map(|one| one.si())));
         cells.push(StudyCell::Words(self.why_not(choice, at, is_chosen)));
-        let is_outside = Self::missed(choice, at).iter().any(|wish| *wish != Wish::Margin);
+        let is_outside =
+            Self::missed(choice, at).iter().any(|requirement| *requirement != Requirement::Margin);
         let mark = match () {
             () if is_chosen => StudyMark::Recommended,
             () if choice.in_use => StudyMark::InUse,
@@ -275,7 +276,7 @@ fn regime(choice: &MeteringChoice, at: &ChoiceAtDuty) -> String {
     let text = |value: f64| count(value.round() as usize);
     let numbers = format!("Re {} to {}", text(low), text(high));
     let is_tube = matches!(choice.metering, Metering::Tube { .. });
-    let zone = at.at.iter().any(|one| one.broken.contains(&Wish::Predictable));
+    let zone = at.at.iter().any(|one| one.broken.contains(&Requirement::Predictable));
     let words = match (is_tube, zone) {
         (_, true) => "not predictable",
         (false, false) => return numbers,

@@ -4,7 +4,7 @@
 //! what is asked. The shortest that does and the longest that goes are looked for on the routing itself, in steps of what
 //! tubes are cut to; unless a pressure was asked for, the cut is their geometric mean, so that both have the same to spare.
 
-use super::super::trial::{Judge, Judged, Wish, prepared};
+use super::super::trial::{Judge, Judged, Requirement, prepared};
 use super::candidates::TubeCandidate;
 use super::fitted::{fit, metering_elements};
 use super::ground::Ground;
@@ -114,7 +114,7 @@ impl Trial<'_, '_, '_> {
         self.ground.points.iter().flatten().all(|point| {
             let judged = self.judged(steps, point);
             let even = judged.spread.is_some_and(|spread| spread <= limit);
-            even && !judged.broken.contains(&Wish::Scatter)
+            even && !judged.broken.contains(&Requirement::Scatter)
         })
     }
 
@@ -122,8 +122,8 @@ impl Trial<'_, '_, '_> {
     fn is_pushed(&mut self, steps: f64, with_margin: bool) -> bool {
         self.ground.points.iter().all(|[_, _, fastest]| {
             let broken = self.judged(steps, fastest).broken;
-            let lacks_margin = with_margin && broken.contains(&Wish::Margin);
-            !(broken.contains(&Wish::Pressure) || lacks_margin)
+            let lacks_margin = with_margin && broken.contains(&Requirement::Margin);
+            !(broken.contains(&Requirement::Pressure) || lacks_margin)
         })
     }
 

@@ -1,16 +1,17 @@
 //! What keeps a metering from being recommended: of every line of the table one reason at least.
 
-use super::super::trial::{Wish, without_what_is_said};
+use super::super::trial::{Requirement, without_what_is_said};
 use super::answer::Says;
 use super::choice::{ChoiceAtDuty, MeteringChoice};
 use crate::plan::Metering;
 
 impl Says<'_> {
     /// What a choice misses under a duty, first what weighs most.
-    pub(super) fn missed(choice: &MeteringChoice, at: &ChoiceAtDuty) -> Vec<Wish> {
-        let no_speed_changes = |wish: &&Wish| matches!(wish, Wish::Passage | Wish::Material);
+    pub(super) fn missed(choice: &MeteringChoice, at: &ChoiceAtDuty) -> Vec<Requirement> {
+        let no_speed_changes =
+            |requirement: &&Requirement| matches!(requirement, Requirement::Passage | Requirement::Material);
         let at_any_speed = choice.broken.iter().filter(no_speed_changes);
-        let mut missed: Vec<Wish> =
+        let mut missed: Vec<Requirement> =
             at_any_speed.chain(at.at.iter().flat_map(|one| &one.broken)).copied().collect();
         missed.sort_unstable_by(|a, b| b.cmp(a));
         missed.dedup();
@@ -19,15 +20,19 @@ impl Says<'_> {
 
     /// What a choice misses, under this duty or another one; where it misses nothing, why another one is taken.
     pub(super) fn why_not(&self, choice: &MeteringChoice, at: &ChoiceAtDuty, is_chosen: bool) -> String {
-        let words = |wishes: &[Wish]| {
-            wishes.iter().map(|wish| wish.broken_words().to_owned()).collect::<Vec<String>>()
+        let words = |requirements: &[Requirement]| {
+            requirements
+                .iter()
+                .map(|requirement| requirement.broken_words().to_owned())
+                .collect::<Vec<String>>()
         };
         let here = Self::missed(choice, at);
         let mut all = words(&here);
         for other in choice.duties.iter().filter(|other| other.duty != at.duty) {
             // What is missed under both is said once.
             let theirs = other.at.iter().flat_map(|one| &one.broken).copied();
-            let mut missed: Vec<Wish> = theirs.filter(|wish| !here.contains(wish)).collect();
+            let mut missed: Vec<Requirement> =
+                theirs.filter(|requirement| !here.contains(requirement)).collect();
             missed.sort_unstable_by(|a, b| b.cmp(a));
             missed.dedup();
             let missed = without_what_is_said(missed);

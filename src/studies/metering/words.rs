@@ -1,6 +1,6 @@
 //! What metering misses, in numbers and in words.
 
-use super::super::trial::{Judged, Wish};
+use super::super::trial::{Judged, Requirement};
 use super::choice::{ChoiceAtDuty, MeteringChoice, ValveChoice};
 use crate::hydraulics::losses::reynolds::LAMINAR_END;
 use crate::plan::pressure_bound::{NO_MARGIN, is_no_margin};
@@ -52,26 +52,27 @@ pub(super) fn range(project: &Project, duty: &ChoiceAtDuty) -> String {
     format!("{from} to {}", short(project, Measure::GroundSpeed, fastest.point.speed))
 }
 
-/// Where a wish is missed most, and by how much, as a ratio to what is wished; 0 where it is granted.
-pub(super) fn by_how_much(project: &Project, choice: &MeteringChoice, wish: Wish) -> f64 {
+/// Where a requirement is missed most, and by how much, as a ratio to what is required; 0 where it is met.
+pub(super) fn by_how_much(project: &Project, choice: &MeteringChoice, requirement: Requirement) -> f64 {
     let limits = &project.limits;
-    match wish {
-        Wish::Margin => choice.margin.map_or(0.0, |margin| (NO_MARGIN - margin).si()),
-        Wish::Passage => match (choice.mesh, choice.passage) {
+    match requirement {
+        Requirement::Margin => choice.margin.map_or(0.0, |margin| (NO_MARGIN - margin).si()),
+        Requirement::Passage => match (choice.mesh, choice.passage) {
             (Some(mesh), Some(passage)) => mesh / (passage * limits.mesh_share.si()) - 1.0,
             _ => 0.0,
         },
-        Wish::Scatter => {
-            let least = worst(choice, wish).and_then(|one| one.over_cracking).unwrap_or(f64::INFINITY);
+        Requirement::Scatter => {
+            let least = worst(choice, requirement).and_then(|one| one.over_cracking).unwrap_or(f64::INFINITY);
             limits.metering_over_cracking.si() / least.max(1e-9) - 1.0
         }
-        Wish::Predictable | Wish::Material => 0.5,
-        Wish::Rows => {
-            let far =
-                worst(choice, wish).and_then(|one| one.farthest).map_or(10.0, |(_, one)| one.si().abs());
+        Requirement::Predictable | Requirement::Material => 0.5,
+        Requirement::Rows => {
+            let far = worst(choice, requirement)
+                .and_then(|one| one.farthest)
+                .map_or(10.0, |(_, one)| one.si().abs());
             far / limits.row_deviation.si() - 1.0
         }
-        Wish::Pressure => worst(choice, wish).map_or(0.0, missing_share),
+        Requirement::Pressure => worst(choice, requirement).map_or(0.0, missing_share),
     }
     .max(0.0)
 }
@@ -96,33 +97,35 @@ fn missing_share(judged: &Judged) -> f64 {
     }
 }
 
-/// The point at which a wish is missed most.
-fn worst(choice: &MeteringChoice, wish: Wish) -> Option<&Judged> {
-    let far = |one: &Judged| match wish {
-        Wish::Scatter => one.over_cracking.map_or(0.0, |times| 1.0 / times.max(1e-9)),
-        Wish::Rows => one.farthest.map_or(f64::INFINITY, |(_, far)| far.si().abs()),
-        Wish::Pressure => missing_share(one),
-        Wish::Margin | Wish::Passage | Wish::Predictable | Wish::Material => 0.0,
+/// The point at which a requirement is missed most.
+fn worst(choice: &MeteringChoice, requirement: Requirement) -> Option<&Judged> {
+    let far = |one: &Judged| match requirement {
+        Requirement::Scatter => one.over_cracking.map_or(0.0, |times| 1.0 / times.max(1e-9)),
+        Requirement::Rows => one.farthest.map_or(f64::INFINITY, |(_, far)| far.si().abs()),
+        Requirement::Pressure => missing_share(one),
+        Requirement::Margin | Requirement::Passage | Requirement::Predictable | Requirement::Material => 0.0,
     };
-    let all = choice.judged().filter(|one| one.broken.contains(&wish));
+    let all = choice.judged().filter(|one| one.broken.contains(&requirement));
     all.max_by(|a, b| far(a).total_cmp(&far(b)))
 }
 
 /// `only 3.3 times the cracking pressure over the metering at 7 km/h, 5 times wanted`.
-pub(super) fn misses(project: &Project, choice: &MeteringChoice, wish: Wish) -> String {
+pub(super) fn misses(project: &Project, choice: &MeteringChoice, requirement: Requirement) -> String {
     let limits = &project.limits;
     let at = |one: &Judged| short(project, Measure::GroundSpeed, one.point.speed);
-    let judged = worst(choice, wish);
-    let said = match wish {
-        Wish::Margin => choice.margin.map(|margin| margin_words(project, choice, margin) + " what bounds it"),
-        Wish::Passage => choice.mesh.zip(choice.passage).map(|(mesh, passage)| {
+    let judged = worst(choice, requirement);
+    let said = match requirement {
+        Requirement::Margin => {
+            choice.margin.map(|margin| margin_words(project, choice, margin) + " what bounds it")
+        }
+        Requirement::Passage => choice.mesh.zip(choice.passage).map(|(mesh, passage)| {
             format!(
                 "the mesh of {} is more than {} of its opening",
                 short(project, Measure::Opening, mesh),
                 short(project, Measure::Percent, limits.mesh_share),
             ) + &format!(" of {}", Measure::Bore.fine_text(passage.si(), project.units))
         }),
-        Wish::Scatter => judged.and_then(|one| {
+        Requirement::Scatter => judged.and_then(|one| {
             Some(format!(
                 "it takes {:.1} times the cracking pressure at {}, {} times wanted",
                 one.over_cracking?,
@@ -130,7 +133,7 @@ pub(super) fn misses(project: &Project, choice: &MeteringChoice, wish: Wish) -> 
                 Measure::Plain.short_number(limits.metering_over_cracking.si(), project.units)
             ))
         }),
-        Wish::Predictable => judged.and_then(|one| {
+        Requirement::Predictable => judged.and_then(|one| {
             let (low, high) = one.reynolds?;
             let (low, high) = (
                 crate::plan::words::count(low.round() as usize),
@@ -139,7 +142,7 @@ pub(super) fn misses(project: &Project, choice: &MeteringChoice, wish: Wish) -> 
             let numbers = if low == high { low } else { format!("{low} to {high}") };
             Some(format!("its Reynolds number is {numbers} at {}, where flow can't be predicted", at(one)))
         }),
-        Wish::Rows => judged.map(|one| match one.farthest {
+        Requirement::Rows => judged.map(|one| match one.farthest {
             Some((row, far)) if one.rows.rows > 0 && far.abs() > limits.row_deviation => {
                 let number = project.bar.row(row).map_or(0, |row| row.number);
                 format!(
@@ -151,7 +154,7 @@ pub(super) fn misses(project: &Project, choice: &MeteringChoice, wish: Wish) -> 
             }
             _ => format!("{} of {} rows are fed at {}", one.rows.rows, one.rows.of, at(one)),
         }),
-        Wish::Pressure => judged.map(|one| match one.missing {
+        Requirement::Pressure => judged.map(|one| match one.missing {
             Some(missing) => format!(
                 "the supply lacks {} of {} at {}",
                 Measure::TotalFlow.text_apart(missing.si(), 0.0, project.units),
@@ -160,24 +163,24 @@ pub(super) fn misses(project: &Project, choice: &MeteringChoice, wish: Wish) -> 
             ),
             None => format!("nothing could be solved at {}", at(one)),
         }),
-        Wish::Material => Some(attacked(project, choice)),
+        Requirement::Material => Some(attacked(project, choice)),
     };
-    said.unwrap_or_else(|| wish.broken_words().to_owned())
+    said.unwrap_or_else(|| requirement.broken_words().to_owned())
 }
 
-/// What giving a wish up means, or what grants it.
-pub(super) fn give_up(project: &Project, choice: &MeteringChoice, wish: Wish) -> String {
+/// What giving a requirement up means, or what grants it.
+pub(super) fn give_up(project: &Project, choice: &MeteringChoice, requirement: Requirement) -> String {
     let limits = &project.limits;
-    let instead = match wish {
-        Wish::Margin => Some(
+    let instead = match requirement {
+        Requirement::Margin => Some(
             "a filter that loads or colder liquid then leaves the rows short; raise the limit of the supply"
                 .to_owned(),
         ),
-        Wish::Passage => choice.passage.map(|passage| {
+        Requirement::Passage => choice.passage.map(|passage| {
             let opening = Length::from_si(passage.si() * limits.mesh_share.si());
             format!("fit a filter with a mesh of {} or less", short(project, Measure::Opening, opening))
         }),
-        Wish::Scatter => worst(choice, wish).and_then(|one| {
+        Requirement::Scatter => worst(choice, requirement).and_then(|one| {
             let x = exponent(choice, one);
             let costs = Ratio::from_si(x * CRACKING_SCATTER / one.over_cracking?.max(1e-9));
             Some(format!(
@@ -186,19 +189,20 @@ pub(super) fn give_up(project: &Project, choice: &MeteringChoice, wish: Wish) ->
                 Measure::Percent.text(costs.si(), project.units)
             ))
         }),
-        Wish::Predictable => {
+        Requirement::Predictable => {
             Some("measure it with the liquid in a catch test before trusting a number".to_owned())
         }
-        Wish::Rows => Some(rows_remedy(project, choice)),
-        Wish::Pressure => Some(format!(
+        Requirement::Rows => Some(rows_remedy(project, choice)),
+        Requirement::Pressure => Some(format!(
             "raise the pressure of {} that the supply has, or ask for less",
             short(project, Measure::Pressure, project.supply.highest_pressure())
         )),
-        Wish::Material => Some("add one of another material to the catalogue".to_owned()),
+        Requirement::Material => Some("add one of another material to the catalogue".to_owned()),
     };
-    let is_missed = choice.duties.iter().flat_map(|duty| &duty.at).any(|one| one.broken.contains(&wish));
+    let is_missed =
+        choice.duties.iter().flat_map(|duty| &duty.at).any(|one| one.broken.contains(&requirement));
     let by_speed = Some(choice).filter(|_| is_missed).and_then(|choice| does(project, choice));
-    let depends = wish != Wish::Passage;
+    let depends = requirement != Requirement::Passage;
     let all: Vec<String> = instead.into_iter().chain(by_speed.filter(|_| depends)).collect();
     all.join("; ")
 }
@@ -221,7 +225,7 @@ fn does(project: &Project, choice: &MeteringChoice) -> Option<String> {
 
 /// What brings rows to their targets: the supply where all of them together are off, else what lies between it and the rows.
 fn rows_remedy(project: &Project, choice: &MeteringChoice) -> String {
-    let supply_is_cause = worst(choice, Wish::Rows).filter(|one| {
+    let supply_is_cause = worst(choice, Requirement::Rows).filter(|one| {
         let far = one.farthest.map_or(0.0, |(_, far)| far.si());
         one.mean.is_some_and(|mean| mean.si() * far > 0.0 && mean.si().abs() >= 0.5 * far.abs())
     });
