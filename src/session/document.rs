@@ -15,7 +15,7 @@ use crate::plan::edit::{self, EditError};
 use crate::plan::{Edit, Project, Routing, RoutingId, validate};
 
 /// One project with its file and its history.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub(super) struct ProjectDocument {
     project: Arc<Project>,
     saved: Arc<Project>,

@@ -13,7 +13,7 @@ use crate::plan::{PartKey, Project, Routing, RoutingId, Subject};
 use crate::quantities::Angle;
 
 /// What the hand of the person at work holds.
-#[derive(Debug, Default)]
+#[derive(Debug, Clone, Default)]
 pub(super) struct Editor {
     /// The tool in hand.
     pub(super) tool: Tool,

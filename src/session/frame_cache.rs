@@ -6,7 +6,7 @@ use std::sync::Arc;
 use crate::plan::{Bar, FrameGraph, Section};
 
 /// Made anew only when sections or their members have changed.
-#[derive(Debug, Default)]
+#[derive(Debug, Clone, Default)]
 pub(super) struct FrameCache(RefCell<Option<(Vec<Section>, Arc<FrameGraph>)>>);
 
 impl FrameCache {

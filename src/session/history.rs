@@ -33,7 +33,7 @@ impl UndoStep {
 }
 
 /// What was before and after each step.
-#[derive(Debug, Default)]
+#[derive(Debug, Clone, Default)]
 pub struct History {
     past: Vec<UndoStep>,
     future: Vec<UndoStep>,

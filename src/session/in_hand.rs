@@ -48,6 +48,16 @@ impl Session {
         Self { document, editor, solved, catch_test_in_hand: None }
     }
 
+    /// A copy of all of it, history too: what is done to it is seen only where it takes the place of this one.
+    pub(super) fn twin(&self) -> Self {
+        Self {
+            document: self.document.clone(),
+            editor: self.editor.clone(),
+            solved: self.solved.twin(),
+            catch_test_in_hand: self.catch_test_in_hand,
+        }
+    }
+
     /// A project that is in no file as it is here: laid out anew, or found after a crash. The file it belongs to, if
     /// any, stays as it is until it is saved.
     pub fn unsaved(project: Project, path: Option<PathBuf>) -> Self {

@@ -66,6 +66,7 @@ pub mod study_actions;
 pub mod task;
 pub mod tool;
 pub mod tools;
+pub mod under_way;
 
 pub use copied::Copied;
 pub use in_hand::Session;

@@ -70,6 +70,8 @@ pub enum Refusal {
     NotOfThisKind(EntryKey),
     /// Nothing that a study names is where it was to be carried out: where that is, and what to do.
     NothingOfStudyThere(&'static str),
+    /// What was worked out beside the session, by its name, came to nothing or too late.
+    NotWorkedOut(String),
     /// The last routing can't be deleted.
     LastRouting,
     /// The last duty can't be removed.
@@ -288,6 +290,9 @@ impl fmt::Display for Refusal {
             Self::Gone(gone) => gone.fmt(out),
             Self::NotInCatalogue(entry) => {
                 write!(out, "{entry} is not in the catalogue; choose another part")
+            }
+            Self::NotWorkedOut(what) => {
+                write!(out, "{what}: not done, something else came meanwhile; ask for it again")
             }
             Self::CatalogueLacks(kind) => write!(out, "The catalogue has no {kind}; add one first"),
             Self::NoTeeFor(run) => {

@@ -36,14 +36,14 @@ pub(super) struct SolvedRouting {
 }
 
 /// Findings, with the revision that they are of.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 struct Found {
     revision: u64,
     findings: Vec<Finding>,
 }
 
 /// A condition other than planned that is looked at, and what flows under it.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 struct LookedAt {
     condition: Condition,
     words: String,
@@ -76,6 +76,23 @@ impl SolvedRouting {
             results,
             dragged: false,
             looked_at: None,
+            lengths: None,
+            finding: None,
+        }
+    }
+
+    /// The same for a copy of its session; what is under way on threads is begun there anew.
+    pub(super) fn twin(&self) -> Self {
+        Self {
+            routing: self.routing,
+            point: self.point,
+            solver: KeptSolver::default(),
+            revision: self.revision,
+            remark: self.remark.clone(),
+            results: self.results.clone(),
+            findings: self.findings.clone(),
+            dragged: self.dragged,
+            looked_at: self.looked_at.clone(),
             lengths: None,
             finding: None,
         }

@@ -3,7 +3,8 @@
 use std::collections::VecDeque;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
-use std::sync::mpsc::{Receiver, Sender, TryRecvError, channel};
+use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender, TryRecvError, channel};
+use std::time::Duration;
 
 use crate::studies::Waiting;
 
@@ -74,6 +75,16 @@ impl<T: Send + 'static> Task<T> {
         // Where no thread can be had, the sender is dropped with the closure, and the work has ended without a word.
         let _ = std::thread::Builder::new().name("work".to_owned()).spawn(move || work(&teller));
         Self { told, ahead: VecDeque::new(), stop, ended: false }
+    }
+
+    /// What is told within a time, if that is before its end; a thread that has ended without a word ends the wait.
+    pub fn next_within(&mut self, patience: Duration) -> Option<T> {
+        if let Some(told) = self.ahead.pop_front() {
+            return Some(told);
+        }
+        let told = self.told.recv_timeout(patience);
+        self.ended |= matches!(told, Err(RecvTimeoutError::Disconnected));
+        told.ok()
     }
 
     /// What was told since, one at a time. With `waits` the thread stands still until there is something, or nothing

@@ -42,6 +42,9 @@ use crate::session::commands::Command;
 mod commands;
 mod dialogs;
 mod file;
+mod work;
+
+use work::Work;
 
 /// How often a frame may be laid out until its sizes are settled.
 pub(super) const MOST_PASSES: NonZeroUsize = NonZeroUsize::MIN.saturating_add(2);
@@ -151,6 +154,8 @@ pub struct App {
     pub studies: StudiesView,
     side_panels: SidePanels,
     recovery: Option<Recovery>,
+    /// What is worked out beside the session, and how long a pass stands still for it.
+    work: Work,
     /// Someone else has changed the file, and is asked about.
     disk: Option<ChangedFile>,
     older_file: Option<OlderFile>,
@@ -203,6 +208,7 @@ impl App {
             studies: StudiesView::default(),
             side_panels: SidePanels::default(),
             recovery: None,
+            work: Work::default(),
             disk: None,
             older_file: None,
             had_focus: true,
@@ -218,6 +224,12 @@ impl App {
     /// A window that keeps unsaved work below a folder, and offers what was left there.
     pub fn with_recovery(session: Session, base: Option<PathBuf>) -> Self {
         Self { recovery: Some(Recovery::start(base)), ..Self::new(session) }
+    }
+
+    /// The same, and nothing that takes long holds a pass up: it goes on below a sign, and can be given up.
+    #[must_use]
+    pub fn with_work_beside(self) -> Self {
+        Self { work: Work::beside(), ..self }
     }
 
     /// The same, and says at once why the file that was named can't be opened.
@@ -258,6 +270,7 @@ impl App {
         if matches!(self.in_front(&ctx), InFront::CatchTests) {
             self.catch_tests.take_pasted(&ctx);
         }
+        self.follow_work(&ctx);
         self.keys(&ctx);
         self.go_on_after_typing(&ctx);
         self.in_front(&ctx);
@@ -429,6 +442,7 @@ impl App {
             || self.picture.is_some()
             || self.unreadable.is_some()
             || self.recovery.as_ref().is_some_and(|recovery| recovery.is_asking(&self.session))
+            || self.work.is_under_way()
             || self.compare.is_modal()
             || self.sheets.is_modal()
     }

@@ -26,9 +26,11 @@ use crate::plan::{Bar, Project, Routing, RoutingGeometry, RoutingId, RowWidths};
 use crate::quantities::{Length, UnitSystem};
 
 mod entries;
+mod fold_advice;
 mod preview;
 mod typed_lists;
 
+use fold_advice::WayOut;
 use typed_lists::order_text;
 
 /// Width of the column of entries, as wide as the widest of them, and of that what its scroll bar takes; points. The picture
@@ -62,6 +64,8 @@ pub struct BarForm {
     opened: bool,
     /// What to say of a form that a crash left.
     notes: Vec<String>,
+    /// What was found to clear the wings of a pair of hinges, for this layout.
+    ways_out: Option<(Layout, usize, Vec<WayOut>)>,
     /// What it said when it was opened.
     first: (Layout, Project),
     /// Esc was pressed, which does not drop what was entered.
@@ -128,6 +132,7 @@ impl BarForm {
             own_sections: false,
             base,
             built: None,
+            ways_out: None,
             opened: false,
             notes: Vec::new(),
             kept_from_esc: false,
@@ -345,10 +350,7 @@ impl BarForm {
 /// Sections that fold into each other, each at the hinge that turns there.
 fn frames_in_each_other(bar: &Bar, units: UnitSystem) -> Vec<(LayoutField, String)> {
     let met = FramesMet::of(bar, &frames_that_meet(bar));
-    let told = met.iter().map(|one| {
-        let words = format!("{}; {}", one.words(bar, units), one.advice(bar, units));
-        (LayoutField::Hinge(one.pair(bar)), words)
-    });
+    let told = met.iter().map(|one| (LayoutField::Hinge(one.pair(bar)), one.words(bar, units)));
     told.collect()
 }
 

@@ -33,7 +33,7 @@ use picture::Picture;
 use table::{TableOf, TableRequest};
 
 /// Least height of the table, points, and its share of the room that the picture leaves it.
-const TABLE: (f32, f32) = (150.0, 0.58);
+const TABLE: (f32, f32) = (150.0, 0.55);
 /// A window lower than this, points, begins with the conditions folded away.
 const LOW: f32 = 640.0;
 /// So does one lower than this with a test that is filled in: there is less to enter than to read.
@@ -70,6 +70,8 @@ struct OfTest {
     /// Rows with a line for one more catch.
     more: Vec<RowId>,
     scroll_to: Option<RowId>,
+    /// Nothing was caught yet when it was taken in hand: its first cell is to be typed in.
+    begins: bool,
     /// The things of the explanation that is pointed out in the picture.
     picked: Option<usize>,
     /// Why nothing was taken down of what was pasted last.
@@ -186,7 +188,7 @@ impl CatchTestView {
         let test = now.map(|test| test.id);
         if self.of.test != test {
             let was_filled = now.is_some_and(|test| !test.catches.is_empty());
-            self.of = OfTest { test, was_filled, ..OfTest::default() };
+            self.of = OfTest { test, was_filled, begins: test.is_some() && !was_filled, ..OfTest::default() };
         }
     }
 
@@ -309,7 +311,12 @@ impl CatchTestView {
             more: &self.of.more,
             scroll_to: self.of.scroll_to.take(),
         };
-        for request in table.show(ui) {
+        let mut requests = table.show(ui);
+        // Whoever typed elsewhere meanwhile goes on there.
+        if std::mem::take(&mut self.of.begins) && !ui.ctx().text_edit_focused() {
+            requests.extend(table.first_cell().map(|(cell, row)| TableRequest::GoOn(cell, row)));
+        }
+        for request in requests {
             self.carry_out(ui.ctx(), session, request);
         }
     }

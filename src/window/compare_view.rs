@@ -189,7 +189,7 @@ impl OpenComparison {
         let whole = ui.available_rect_before_wrap();
         let theme = Theme::of(ui.visuals());
         // Drawing, its strip, the differences, and again: the strips as low as they can be read, the rest to the bar.
-        let strip = (whole.height() * 0.14).clamp(80.0, 150.0);
+        let strip = (whole.height() * 0.14).clamp(82.0, 150.0);
         let middle = (whole.height() * 0.11).clamp(64.0, 130.0);
         // Below them what colours mean, and what the marks do where there are any.
         let marked = self.mark && self.pair.comparison().is_some_and(|one| !one.items.is_empty());

@@ -5,7 +5,7 @@
 use std::rc::Rc;
 
 use eframe::egui;
-use eframe::egui::{Align, Button, Label, Layout, Pos2, Rect, RichText, Slider, Stroke, Ui};
+use eframe::egui::{Align, Button, Label, Layout, Pos2, Rect, RichText, Slider, Stroke, Ui, Vec2};
 
 use super::canvas::shown::Shown;
 use super::canvas::view::Canvas;
@@ -32,8 +32,11 @@ const NOT_KNOWN: &str = "Frame, outlets, parts and hoses; openers, wheels and hi
                          by local rules: measure the machine.";
 /// What is drawn smaller than this has a ring about it where it is selected, points.
 const SMALL: f32 = 26.0;
-/// Radius of that ring, points.
+/// Largest radius of that ring, and what it leaves free about what it marks, points.
 const RING: f32 = 17.0;
+const RING_AIR: f32 = 6.0;
+/// Between a ring and words, points.
+const OFF_WORDS: f32 = 2.0;
 /// Room about the pictures, points.
 const MARGIN: f64 = 14.0;
 
@@ -421,8 +424,17 @@ impl OpenFold {
         let theme = Theme::of(ui.visuals());
         let selected: Vec<_> = session.selection().iter().copied().collect();
         let highlight = paint::Highlight { selected: &selected, hovered };
-        paint::scene(&ui.painter_at(rect), rect, &view, &scene, &highlight, &theme, |_| Vec::new());
-        rings(ui, rect, &view, &scene, session, &theme);
+        let painter = ui.painter_at(rect);
+        let rings = rings(rect, &view, &scene, session);
+        let taken =
+            |ring: &Ring| Rect::from_center_size(ring.centre, Vec2::splat(2.0 * (ring.radius + OFF_WORDS)));
+        // Words keep off them.
+        paint::scene(&painter, rect, &view, &scene, &highlight, &theme, |_| {
+            rings.iter().map(taken).collect()
+        });
+        for ring in rings {
+            painter.circle_stroke(ring.centre, ring.radius, Stroke::new(2.0, theme.accent));
+        }
         hover_card::under_pointer(response, &Shown::of(session), hovered, None);
     }
 
@@ -456,29 +468,33 @@ impl OpenFold {
     }
 }
 
+struct Ring {
+    centre: Pos2,
+    radius: f32,
+}
+
 /// A ring about each selected thing that is drawn so small that its colour alone would hardly be seen.
-fn rings(ui: &Ui, rect: Rect, view: &View, scene: &Scene, session: &Session, theme: &Theme) {
-    let mut around: Vec<Pos2> = Vec::new();
+fn rings(rect: Rect, view: &View, scene: &Scene, session: &Session) -> Vec<Ring> {
+    let mut around: Vec<Ring> = Vec::new();
     for item in &scene.items {
         if !item.subject.is_some_and(|subject| session.selection().contains(&subject)) {
             continue;
         }
-        let points: &[Point2] = match &item.shape {
-            Shape::Line { points, .. } | Shape::Polygon { points } => points,
-            Shape::Circle { centre, .. } => std::slice::from_ref(centre),
+        let (points, reach): (&[Point2], f64) = match &item.shape {
+            Shape::Line { points, .. } | Shape::Polygon { points } => (points, 0.0),
+            Shape::Circle { centre, radius } => (std::slice::from_ref(centre), *radius),
             Shape::Text(_) => continue,
         };
         let drawn =
-            Rect::from_points(&points.iter().map(|point| to_screen(rect, view, *point)).collect::<Vec<_>>());
+            Rect::from_points(&points.iter().map(|point| to_screen(rect, view, *point)).collect::<Vec<_>>())
+                .expand((reach * view.scale) as f32);
         let is_small = drawn.width().max(drawn.height()) < SMALL;
-        if is_small && around.iter().all(|known| known.distance(drawn.center()) > RING) {
-            around.push(drawn.center());
+        if is_small && around.iter().all(|known| known.centre.distance(drawn.center()) > RING) {
+            let radius = (drawn.size().max_elem() / 2.0 + RING_AIR).min(RING);
+            around.push(Ring { centre: drawn.center(), radius });
         }
     }
-    let painter = ui.painter_at(rect);
-    for centre in around {
-        painter.circle_stroke(centre, RING, Stroke::new(2.0, theme.accent));
-    }
+    around
 }
 
 fn size(envelope: &Envelope, units: UnitSystem) -> String {

@@ -91,7 +91,7 @@ pub fn run(file: Option<PathBuf>) -> Result<(), RunError> {
     #[cfg(not(feature = "wgpu"))]
     let renderer = eframe::Renderer::Glow;
     let options = eframe::NativeOptions { viewport, renderer, ..Default::default() };
-    let mut app = app::App::with_recovery(session, files::recovery::recovery_folder());
+    let mut app = app::App::with_recovery(session, files::recovery::recovery_folder()).with_work_beside();
     if !is_named {
         app = app.with_example_in_hand(!kept.without_start_card);
     }

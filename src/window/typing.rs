@@ -10,7 +10,7 @@ use std::fmt::Display;
 
 use eframe::egui::text::{CCursor, CCursorRange};
 use eframe::egui::text_edit::TextEditState;
-use eframe::egui::{Context, Event, Id, Key, LayerId, Response};
+use eframe::egui::{Context, Event, FocusDirection, Id, Key, LayerId, Response};
 
 use super::status_line;
 use crate::files::recovery::UnenteredText;
@@ -125,7 +125,7 @@ impl TypedText {
             }
         });
         if self.why_not.is_some() {
-            stay_in(ctx, field, self.text.as_deref().unwrap_or_default());
+            stay_in(ctx, field);
         }
         ctx.data_mut(|data| {
             if self.text.is_some() {
@@ -150,7 +150,7 @@ pub fn refuse(ctx: &Context, why: impl Display) -> bool {
     let Some(mut held) = with(ctx, |register| register.handed.take()) else { return false };
     held.typed.why_not = Some(why.to_string());
     ctx.data_mut(|data| data.insert_temp(held.field, held.typed.clone()));
-    stay_in(ctx, held.field, held.typed.text.as_deref().unwrap_or_default());
+    stay_in(ctx, held.field);
     with(ctx, |register| register.held.push(held));
     ctx.request_repaint();
     true
@@ -172,9 +172,14 @@ pub fn unentered(ctx: &Context) -> Vec<UnenteredText> {
 
 /// The names of the fields whose text can't be taken as it stands, in the order in which they are shown.
 pub fn wrong_fields(ctx: &Context) -> Vec<String> {
+    wrong_entries(ctx).into_iter().map(|(name, _)| name).collect()
+}
+
+/// The same, each with why.
+pub fn wrong_entries(ctx: &Context) -> Vec<(String, String)> {
     with(ctx, |register| {
-        let wrong = register.held_before.iter().filter(|one| one.typed.why_not.is_some());
-        wrong.map(|one| one.name.clone()).collect()
+        let wrong = |one: &UntakenText| Some((one.name.clone(), one.typed.why_not.clone()?));
+        register.held_before.iter().filter_map(wrong).collect()
     })
 }
 
@@ -245,28 +250,76 @@ impl FocusedField {
 
 /// Where the Enter that leaves a field is refused, the field is not left: what is typed next goes there, in place of what was
 /// refused, and is no key of a command.
-fn stay_in(ctx: &Context, field: Id, text: &str) {
-    if with(ctx, |register| register.entered.take_if(|entered| *entered == field)).is_none() {
-        return;
+fn stay_in(ctx: &Context, field: Id) {
+    if with(ctx, |register| register.entered.take_if(|entered| *entered == field)).is_some() {
+        go_on_to(ctx, field);
     }
-    let mut state = TextEditState::load(ctx, field).unwrap_or_default();
-    let end = CCursor::new(text.chars().count());
-    state.cursor.set_char_range(Some(CCursorRange::two(CCursor::new(0), end)));
-    state.store(ctx, field);
-    go_on_to(ctx, field);
 }
+
+/// More letters than any field holds.
+const MOST_LETTERS: usize = 1 << 20;
 
 /// Another field is typed in from now on. A field reads nothing behind the Enter that it is left with: what was typed so far
 /// in the same pass, by somebody who is faster than the window, is kept for that one.
 pub fn go_on_to(ctx: &Context, field: Id) {
+    // All of it is selected before anything is typed there, which may be in the pass that gives it the focus.
+    let mut state = TextEditState::load(ctx, field).unwrap_or_default();
+    let end = CCursor::new(MOST_LETTERS);
+    state.cursor.set_char_range(Some(CCursorRange::two(CCursor::new(0), end)));
+    state.store(ctx, field);
     ctx.memory_mut(|memory| memory.request_focus(field));
     let behind: Vec<Event> = ctx.input(|input| {
         let is_enter = |event: &&Event| matches!(event, Event::Key { key: Key::Enter, pressed: true, .. });
         let from_enter = input.events.iter().skip_while(|event| !is_enter(event)).skip(1);
         from_enter.filter(|event| matches!(event, Event::Text(_) | Event::Key { .. })).cloned().collect()
     });
-    with(ctx, |register| register.behind = behind);
+    with(ctx, |register| {
+        // What stood behind a Tab is kept already.
+        if !behind.is_empty() {
+            register.behind = behind;
+        }
+    });
     ctx.request_repaint();
+}
+
+/// Which way Tab goes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum TabWay {
+    /// To what comes next.
+    On,
+    /// With Shift: to what came before.
+    Back,
+}
+
+/// Tab was pressed in a field that has the focus.
+pub fn tab_pressed(ctx: &Context, field: Id) -> Option<TabWay> {
+    if !ctx.memory(|memory| memory.has_focus(field)) {
+        return None;
+    }
+    ctx.input(|input| input.events.iter().find_map(tab))
+}
+
+fn tab(event: &Event) -> Option<TabWay> {
+    match event {
+        Event::Key { key: Key::Tab, pressed: true, modifiers, .. } => {
+            Some(if modifiers.shift { TabWay::Back } else { TabWay::On })
+        }
+        _ => None,
+    }
+}
+
+/// Takes a Tab that was pressed away from egui, before the field is shown that it leaves; whoever takes it goes on to another
+/// one by [`go_on_to`], for which what was typed behind it is kept.
+pub fn take_tab(ctx: &Context) {
+    ctx.memory_mut(|memory| memory.move_focus(FocusDirection::None));
+    let behind = ctx.input_mut(|input| {
+        let at = input.events.iter().position(|event| tab(event).is_some());
+        let mut behind = at.map(|at| input.events.split_off(at)).unwrap_or_default();
+        let others = |event: &Event| !matches!(event, Event::Text(_) | Event::Key { .. });
+        input.events.extend(behind.iter().filter(|event| others(event)).cloned());
+        behind.drain(..).skip(1).filter(|event| !others(event)).collect()
+    });
+    with(ctx, |register| register.behind = behind);
 }
 
 /// Brings back what [`go_on_to`] has kept, before anything of the pass reads its input.

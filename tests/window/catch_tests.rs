@@ -303,6 +303,9 @@ fn no_key_reaches_the_drawing_behind_the_tests() {
     window.state_mut().session.select([Subject::Part(part)]);
     press(&mut window, Modifiers::NONE, Key::F4);
     let parts = window.state().session.routing().parts.len();
+    // The first cell of a new test is typed in; Esc leaves it.
+    press(&mut window, Modifiers::NONE, Key::Escape);
+    assert!(window.state().catch_tests.is_open());
     press(&mut window, Modifiers::NONE, Key::Delete);
     assert!(says(&window, "Delete: not done; the catch tests are shown"));
     press(&mut window, Modifiers::NONE, Key::M);
@@ -563,4 +566,27 @@ fn a_calibration_is_asked_for_taken_over_in_one_step_and_undone() {
     assert_ne!(window.state().session.snapshot(), before);
     window.state_mut().session.undo();
     assert_eq!(window.state().session.snapshot(), before);
+}
+
+/// Tab goes down the column, then to the next column; Shift goes back. What is typed is taken on the way, however fast.
+#[test]
+fn a_new_test_is_typed_from_its_first_row_down() {
+    let mut window = open(empty_test());
+    press(&mut window, Modifiers::NONE, Key::F4);
+    let tab =
+        |modifiers| Event::Key { key: Key::Tab, physical_key: None, pressed: true, repeat: false, modifiers };
+    for event in [
+        Event::Text("401".to_owned()),
+        tab(Modifiers::NONE),
+        Event::Text("402".to_owned()),
+        tab(Modifiers::NONE),
+        Event::Text("403".to_owned()),
+        tab(Modifiers::SHIFT),
+        Event::Text("412".to_owned()),
+        tab(Modifiers::NONE),
+    ] {
+        window.event(event);
+    }
+    window.run_ok();
+    assert_eq!(amounts(&window), [(1, 401.0), (2, 412.0), (3, 403.0)]);
 }

@@ -53,6 +53,7 @@ impl App {
         {
             self.picture = None;
         }
+        self.sign_of_work(ctx);
         self.start_card(ctx);
         self.list(ctx);
         self.forms(ctx);

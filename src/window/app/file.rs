@@ -10,6 +10,7 @@ use crate::session::Session;
 use crate::session::paper_export::stem;
 use crate::window::bar_form::BarForm;
 use crate::window::dialogs::{PathDialog, Purpose};
+use crate::window::fold_view::FoldView;
 use crate::window::recovery::FormWork;
 use crate::window::status_line::StatusLine;
 use crate::window::tables::Tables;
@@ -81,6 +82,8 @@ impl App {
         self.canvas.fit();
         self.tables = Tables::default();
         self.catch_tests.begin_anew();
+        // What was laid aside for the folding bar was of the last project.
+        self.fold = FoldView::default();
     }
 
     pub(super) fn save(&mut self, path: Option<PathBuf>) {

@@ -5,10 +5,12 @@ use std::ops::RangeInclusive;
 use eframe::egui;
 use eframe::egui::{RichText, TextEdit, Ui};
 
+use super::fold_advice::ways_out;
 use super::typed_lists::{gaps_text, order_text, read_gaps, read_order, read_section_rows};
 use super::{BarForm, mirrored};
 use crate::plan::lay_out::{
-    Fold, LayoutField, LayoutRows, MOST_SECTIONS, even_ranks, hinges_for, section_name, usual_order,
+    Fold, HingePair, LayoutField, LayoutRows, MOST_SECTIONS, even_ranks, hinges_for, section_name,
+    usual_order,
 };
 use crate::plan::words::capital;
 use crate::plan::words::counted;
@@ -467,12 +469,45 @@ impl BarForm {
                     pair.step_left = pair.step_left.filter(|left| *left != pair.step);
                 });
                 let warning = Theme::of(ui.visuals()).warning;
-                for words in self.cautions(LayoutField::Hinge(index)) {
+                let cautions = self.cautions(LayoutField::Hinge(index));
+                for words in &cautions {
                     ui.label(RichText::new(words).color(warning));
+                }
+                if !cautions.is_empty() {
+                    self.ways_out(ui, units, index, &mut pair);
                 }
             });
             self.layout.hinges[index] = pair;
         }
+    }
+}
+
+impl BarForm {
+    /// What lets the wings of a pair fold clear: looked for when it is asked for, entered when it is chosen.
+    fn ways_out(&mut self, ui: &mut Ui, units: UnitSystem, index: usize, pair: &mut HingePair) {
+        let found = self.ways_out.as_ref().filter(|(layout, of, _)| *of == index && *layout == self.layout);
+        let Some((_, _, ways)) = found else {
+            let asks = ui.button("What clears it?");
+            let hover = "Tries other heights, lines, angles and steps of this hinge, and offers those that let its wings fold";
+            if asks.on_hover_text(hover).clicked() {
+                self.ways_out = Some((self.layout.clone(), index, ways_out(&self.layout, index)));
+            }
+            return;
+        };
+        if ways.is_empty() {
+            let words = "No single entry of this hinge clears it: make the wing shorter or the centre wider, or change \
+                         two entries together";
+            ui.label(RichText::new(words).color(Theme::of(ui.visuals()).warning));
+            return;
+        }
+        ui.horizontal_wrapped(|ui| {
+            ui.label(soft(ui, "Clear with"));
+            for way in ways {
+                if ui.button(way.words(units)).on_hover_text("Enters it").clicked() {
+                    *pair = way.of(*pair);
+                }
+            }
+        });
     }
 }
 

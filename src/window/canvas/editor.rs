@@ -211,23 +211,23 @@ pub(super) fn tool_words(marks: &mut Marks<'_>, session: &Session, pointer: Opti
             || "its length is computed once it is laid".to_owned(),
             |length| Measure::Distance.text(length.si(), units),
         );
-        marks.word(end - Vec2::new(0.0, 20.0), words, 12.0, theme.accent);
+        marks.word_near(end, words, 12.0, theme.accent);
     }
     if let Some(end) = joined_to(session, pointer, reach) {
         let words = ends::end_words(session, &end);
-        marks.word(at + Vec2::new(0.0, 30.0), words, 11.0, theme.soft);
+        marks.word_near(at, words, 11.0, theme.soft);
     }
     let ghosts = session.ghosts(pointer, reach);
     let snap = ghosts.first().map(|ghost| &ghost.snap).or(session.snapped());
     if let Some(text) = snap.and_then(|snap| session.snap_text(snap)) {
-        marks.word(at + Vec2::new(0.0, 30.0), text, 11.0, theme.soft);
+        marks.word_near(at, text, 11.0, theme.soft);
     }
     if let Some(over) = over_words(&ghosts) {
-        marks.word(at + Vec2::new(0.0, 46.0), over, 11.0, theme.warning);
+        marks.word_near(at, over, 11.0, theme.warning);
     }
     if let Gesture::Rows { rows, .. } = session.gesture() {
         let words = counted(rows.len(), "row");
-        marks.word(at - Vec2::new(0.0, 20.0), words, 12.0, theme.accent);
+        marks.word_near(at, words, 12.0, theme.accent);
     }
 }
 

@@ -6,6 +6,7 @@
 
 use eframe::egui::{Pos2, Rect, Vec2, vec2};
 
+use super::strip::LEAST_STRIP;
 use crate::geometry::{Point2, View};
 
 /// How far each half reaches over the middle, points.
@@ -14,10 +15,10 @@ const OVERLAP: f32 = 70.0;
 pub(super) const WORTH: f64 = 1.2;
 const RULER_HEIGHT: f32 = 26.0;
 const STRIP_HEIGHT: f32 = 190.0;
-/// The lowest strip of two bands that still shows its bars and the numbers of rows, points.
-const LOWEST_STRIP: f32 = 46.0;
+/// The lowest picture beside a strip that still tells what stands where, points.
+const LEAST_PICTURE: f32 = 60.0;
 /// Where a band is lower, the drawing needs the room of the strip, points.
-const LEAST_WITH_STRIP: f32 = 170.0;
+const LEAST_WITH_STRIP: f32 = LEAST_PICTURE + LEAST_STRIP;
 /// Above the legend and below it, points.
 const LEGEND_AIR: f32 = 3.0;
 
@@ -117,6 +118,13 @@ pub(super) struct Band {
     pub(super) strip: Rect,
 }
 
+impl Band {
+    /// Its strip is high enough for its bars.
+    pub(super) fn has_strip(&self) -> bool {
+        self.strip.height() >= LEAST_STRIP - 0.01
+    }
+}
+
 /// The room of the canvas divided.
 pub(super) struct Bands {
     pub(super) bands: Vec<Band>,
@@ -131,12 +139,18 @@ impl Bands {
         let share = (foot - whole.top()) / halves.len() as f32;
         let (strip, ruler) = match layout {
             _ if share < LEAST_WITH_STRIP => (0.0, RULER_HEIGHT),
-            BandLayout::One => (STRIP_HEIGHT.min(share * 0.3), RULER_HEIGHT),
+            // The ruler goes before the strip does.
+            BandLayout::One if share < LEAST_WITH_STRIP + RULER_HEIGHT => (LEAST_STRIP, 0.0),
+            BandLayout::One => ((share * 0.3).clamp(LEAST_STRIP, STRIP_HEIGHT), RULER_HEIGHT),
             BandLayout::Two { picture } => {
                 // Where the bar would be smaller for it, the ruler along the bar goes before the strip does.
-                let has_room = share >= picture + LOWEST_STRIP + RULER_HEIGHT;
+                let has_room = share >= picture + LEAST_STRIP + RULER_HEIGHT;
                 let ruler = if has_room { RULER_HEIGHT } else { 0.0 };
-                ((share - ruler - picture).clamp(LOWEST_STRIP, STRIP_HEIGHT.min(share * 0.4)), ruler)
+                (
+                    (share - ruler - picture)
+                        .clamp(LEAST_STRIP, STRIP_HEIGHT.min(share * 0.4).max(LEAST_STRIP)),
+                    ruler,
+                )
             }
         };
         let room = |top: f32, bottom: f32| {
@@ -178,7 +192,7 @@ mod tests {
         // The pictures have what they need, the strips the rest.
         assert!((bands[0].picture.height() - 230.0).abs() < 1e-3, "{}", bands[0].picture.height());
         let low = Bands::of(whole, 20.0, BandLayout::Two { picture: 900.0 }).bands;
-        assert!(low[0].strip.height() >= LOWEST_STRIP - 1e-3 && low[0].ruler.height() < 1e-3);
+        assert!(low[0].strip.height() >= LEAST_STRIP - 1e-3 && low[0].ruler.height() < 1e-3);
         for half in [Half::Left, Half::Right, Half::Whole] {
             let back = half.whole(half.view(view, 800.0), 800.0);
             assert!((back.centre.x - view.centre.x).abs() < 1e-12 && back.scale == view.scale);

@@ -15,6 +15,11 @@ use crate::quantities::{Measure, UnitSystem};
 use crate::window::canvas::shown::Shown;
 use crate::window::theme::Theme;
 
+/// Nearer to what is aimed at no words stand, points.
+const AIMED_AT: f32 = 16.0;
+/// How many steps away words about it are tried.
+const FARTHEST: u8 = 6;
+
 /// What lies over a drawing.
 pub(super) struct Marks<'a> {
     painter: &'a Painter,
@@ -106,6 +111,30 @@ impl<'a> Marks<'a> {
         let galley = self.painter.layout_no_wrap(words, FontId::proportional(size), colour);
         let rooms = middles.iter().filter_map(|middle| self.room_for(*middle, galley.size()));
         if let Some(rect) = rooms.into_iter().find(|rect| !self.obstacles.is_taken(*rect)) {
+            self.words.push((rect, galley, colour));
+        }
+    }
+
+    /// Words about what is aimed at, as near as they cover neither a part nor an outlet: below it, above it, or beside it.
+    pub(super) fn word_near(&mut self, aim: Pos2, words: String, size: f32, colour: Color32) {
+        let galley = self.painter.layout_no_wrap(words, FontId::proportional(size), colour);
+        let half = galley.size() / 2.0;
+        let aimed_at = Rect::from_center_size(aim, Vec2::splat(2.0 * AIMED_AT));
+        let is_clear = |rect: &Rect| !rect.intersects(aimed_at) && !self.obstacles.is_taken(*rect);
+        let places = || {
+            (0..FARTHEST).flat_map(|step| {
+                let off = AIMED_AT + 2.0 + 14.0 * f32::from(step);
+                let (up, aside) = (vec2(0.0, off + half.y), vec2(off + half.x, 0.0));
+                [up, -up, aside, -aside, aside + up, up - aside, aside - up, -aside - up]
+            })
+        };
+        let clear = places().filter_map(|off| self.room_for(aim + off, galley.size())).find(is_clear);
+        // Where everything is full it lies over something, but not over what is aimed at.
+        let any = || {
+            let rooms = places().filter_map(|off| self.room_for(aim + off, galley.size()));
+            rooms.into_iter().find(|rect| !rect.intersects(aimed_at))
+        };
+        if let Some(rect) = clear.or_else(any) {
             self.words.push((rect, galley, colour));
         }
     }

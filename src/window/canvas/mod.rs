@@ -16,6 +16,7 @@ mod obstacles;
 pub mod paint;
 mod pointed_outlet;
 mod reader;
+mod row_labels;
 pub mod ruler;
 mod scatter;
 pub mod shown;

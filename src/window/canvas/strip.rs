@@ -15,6 +15,7 @@ use eframe::epaint::TextShape;
 
 use super::caught::Caught;
 use super::legend::sign;
+use super::row_labels::row_labels;
 use super::scatter::Band;
 use super::strip_scale::Scale;
 use super::x_on_screen;
@@ -29,8 +30,14 @@ use crate::window::theme::Theme;
 
 const TITLE: f32 = 22.0;
 const FOOT: f32 = 20.0;
+/// Bars can't be told apart in a plot lower than this, points.
+const LEAST_PLOT: f32 = 40.0;
+/// Above the plot of a strip that has no room for a title, points.
+const NO_TITLE: f32 = 4.0;
 /// A lower strip has no room for a title: its bars need it, points.
-const LOW: f32 = 64.0;
+const LOW: f32 = TITLE + LEAST_PLOT + FOOT;
+/// The lowest strip whose bars can be told apart, with the numbers of rows below them, points.
+pub(in crate::window) const LEAST_STRIP: f32 = NO_TITLE + LEAST_PLOT + FOOT;
 
 /// What stands out in the strip.
 #[derive(Debug, Clone, Copy)]
@@ -88,7 +95,7 @@ pub fn strip(
 ) {
     let painter = painter.with_clip_rect(rect.intersect(painter.clip_rect()));
     let has_head = rect.height() >= LOW;
-    let top = rect.top() + if has_head { TITLE } else { 4.0 };
+    let top = rect.top() + if has_head { TITLE } else { NO_TITLE };
     let plot = Rect::from_min_max(pos2(rect.left(), top), pos2(rect.right(), rect.bottom() - FOOT));
     if plot.height() < 20.0 {
         return;
@@ -463,35 +470,18 @@ impl Strip<'_> {
 
     fn row_numbers(&self) {
         let rows = &self.project.bar.rows;
-        let widest = rows.iter().map(|row| row.number).max().unwrap_or(0).to_string().len() as f64;
-        let spacing = narrowest_x(rows.iter().map(|row| row.x.si())) * self.view.scale;
-        let every = [1u32, 2, 5, 10, 20, 50]
-            .into_iter()
-            .find(|every| spacing * f64::from(*every) > 7.0 * widest + 10.0);
-        let every = every.unwrap_or(100);
+        let places: Vec<(u32, f32)> = rows.iter().map(|row| (row.number, self.x(row.x.si()))).collect();
+        let hovered = rows.iter().position(|row| self.highlight.hovered == Some(row.id));
+        let wide = |words: &str| {
+            self.painter
+                .layout_no_wrap(words.to_owned(), FontId::proportional(11.0), self.theme.soft)
+                .size()
+                .x
+        };
         let top = self.plot.bottom() + 4.0;
-        let last = rows.len().saturating_sub(1);
-        let mut taken: Vec<(f32, f32)> = Vec::new();
-        // The ends first, then round numbers where they find room.
-        let ends = rows.iter().enumerate().filter(|(index, _)| *index == 0 || *index == last);
-        let round = rows.iter().enumerate().filter(|(_, row)| row.number % every == 0);
-        let hovered = rows.iter().enumerate().filter(|(_, row)| self.highlight.hovered == Some(row.id));
-        for (index, row) in hovered.chain(ends).chain(round) {
-            let x = self.x(row.x.si());
-            let is_hovered = self.highlight.hovered == Some(row.id);
-            let words =
-                if index == 0 || is_hovered { format!("row {}", row.number) } else { row.number.to_string() };
-            let colour = if is_hovered { self.theme.ink } else { self.theme.soft };
-            let words = self.painter.layout_no_wrap(words, FontId::proportional(11.0), colour);
-            let half = words.size().x / 2.0;
-            let (left, right) = (x - half, x + half);
-            let free = taken
-                .iter()
-                .all(|(other_left, other_right)| right + 5.0 < *other_left || left - 5.0 > *other_right);
-            if free && left > self.rect.left() && right < self.rect.right() {
-                taken.push((left, right));
-                self.painter.galley(pos2(left, top), words, colour);
-            }
+        for label in row_labels(&places, hovered, self.rect.x_range(), wide) {
+            let colour = if hovered == Some(label.row) { self.theme.ink } else { self.theme.soft };
+            self.text(pos2(label.middle, top), Align2::CENTER_TOP, label.words, 11.0, colour);
         }
     }
 

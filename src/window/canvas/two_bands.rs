@@ -2,7 +2,7 @@
 
 use eframe::egui::{self, Pos2, Rect};
 
-use super::halves::{BandChoice, BandLayout, Bands, Half, WORTH};
+use super::halves::{Band, BandChoice, BandLayout, Bands, Half, WORTH};
 use super::to_screen;
 use super::view::{Canvas, height_for_width, holds_half, whole_bar};
 use crate::geometry::{Bounds, Point2};
@@ -34,8 +34,10 @@ impl Canvas {
         let two = BandLayout::Two { picture: height_for_width(extent, whole.width()) };
         let scale = |layout: BandLayout| {
             let bands = Bands::of(whole, legend, layout).bands;
-            let size = bands.first().map(|band| band.picture.size());
-            let size = size.filter(|size| !layout.is_split() || holds_half(*size));
+            // A larger bar is not worth the flow of its rows.
+            let serves =
+                |band: &&Band| !layout.is_split() || (holds_half(band.picture.size()) && band.has_strip());
+            let size = bands.first().filter(serves).map(|band| band.picture.size());
             size.map_or(0.0, |size| whole_bar(extent, project, size, layout.is_split()).scale)
         };
         self.layout = match self.band_choice {

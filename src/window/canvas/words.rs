@@ -24,6 +24,10 @@ const HOSE_AIR: f32 = 3.0;
 const NAME_AIR: f32 = 2.0;
 /// Between the caption of a section and other words beside it, points.
 const CAPTION_AIR: f32 = 10.0;
+/// How far aside the name of a picture goes for a mark, points.
+const TITLE_ASIDE: f32 = 200.0;
+/// Between a value and what stands beside it, points: nearer it would seem to be its.
+const VALUE_AIR: f32 = 3.0;
 /// Nearer to another part than this a tag would seem to be that one's, points.
 const CROWDED: f32 = 4.0;
 
@@ -212,11 +216,17 @@ impl ScenePainter<'_> {
         self.painter.layout_job(job)
     }
 
-    /// The place of a picture's name, over the middle of the picture whatever else stands there.
+    /// The place of a picture's name, over the middle of the picture whatever is drawn there; only marks have it go aside.
     fn place_above(&self, item: &DrawItem, text: &SceneText, obstacles: &Obstacles) -> Option<Placed> {
         let galley = self.galley(item, text, text.wordings.first()?, false);
         let foot = self.at(item, text.at) - vec2(0.0, self.clear(text).1 + 1.0);
-        let rect = Rect::from_center_size(foot - vec2(0.0, galley.size().y / 2.0), galley.size());
+        let middle = Rect::from_center_size(foot - vec2(0.0, galley.size().y / 2.0), galley.size());
+        let is_free = |rect: &Rect| {
+            self.rect.contains_rect(*rect)
+                && !obstacles.solid_near(*rect).any(|(mark, whose)| whose.is_none() && mark.intersects(*rect))
+        };
+        let aside = asides(TITLE_ASIDE).map(|aside| middle.translate(vec2(aside, 0.0))).find(is_free);
+        let rect = aside.unwrap_or(middle);
         let crosses = obstacles.crossed(rect);
         Some(Placed { rect, galley, crosses, inside: false, leader: None })
     }
@@ -347,6 +357,7 @@ impl ScenePainter<'_> {
         let mut best: Option<Placed> = None;
         // The caption of a section moves aside within it, and outwards, bit by bit, where something stands in its way.
         let moves = room.filter(|_| text.role == TextRole::Caption);
+        let is_value = text.role == TextRole::Value;
         let outwards = if moves.is_some() { 16u8 } else { 1 };
         // Another caption still stands over or below its owner where it begins or ends there.
         let own = if text.role == TextRole::Caption { size.x / 2.0 } else { 0.0 };
@@ -367,10 +378,12 @@ impl ScenePainter<'_> {
             let rect = Rect::from_center_size(centre, size);
             let inside = *place == TextPlace::Inside;
             // Beside a tag, the caption of a section would seem to be the tag's.
-            let roomy = rect.expand2(vec2(if moves.is_some() { CAPTION_AIR } else { 0.0 }, 0.0));
+            let air = if moves.is_some() { CAPTION_AIR } else { 0.0 };
+            let roomy = rect.expand2(vec2(if is_value { VALUE_AIR } else { air }, 0.0));
             let taken = |(other, whose): &(Rect, Option<Subject>)| {
-                other.intersects(if whose.is_none() { roomy } else { rect })
-                    && !(inside && whose.is_some() && *whose == item.subject)
+                let is_own = whose.is_some() && *whose == item.subject;
+                other.intersects(if whose.is_none() || (is_value && !is_own) { roomy } else { rect })
+                    && !(inside && is_own)
             };
             if !self.rect.contains_rect(rect) || obstacles.solid_near(roomy).any(taken) {
                 continue;

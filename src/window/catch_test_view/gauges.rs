@@ -118,10 +118,20 @@ fn gauge(
     let at = test.gauges.iter().position(|reading| reading.part == part);
     let value = at.and_then(|at| test.gauges.get(at)).map(|reading| reading.pressure.si());
     let field_name = format!("Reading of {name}");
+    let end = own.and_then(|part| dial(bar, part));
+    let text = |pressure: f64| Measure::Pressure.text(pressure, units);
+    let above = value.zip(end).filter(|(value, end)| *value > end.si()).map(|(value, end)| {
+        format!(
+            "{} is above its dial, which ends at {}: not counted; type what it reads, or clear it",
+            text(value),
+            text(end.si())
+        )
+    });
     let field = NumberField {
         empty: "not read",
         width: 66.0,
         unit: false,
+        refused: above.as_deref(),
         ..NumberField::new(&field_name, Measure::Pressure, units, value, GAUGE_READS)
     };
     if let Some(new) = field.show(ui, Some(label)) {
@@ -139,12 +149,14 @@ fn gauge(
             "How well it can be read: one standard deviation. Unless somebody knows, 1.6 % of full scale, assumed",
         );
         let scatter = format!("Scatter of {name}");
-        let usual = usual_gauge_sd(bar, own.and_then(|part| dial(bar, part)));
+        let usual = usual_gauge_sd(bar, end);
+        // Read within more than the whole dial, it would say nothing.
+        let most = end.map_or(1e7, Pressure::si);
         let empty = Measure::Pressure.number(usual.si(), units);
         let field = NumberField {
             empty: &empty,
             width: 50.0,
-            ..NumberField::new(&scatter, Measure::Pressure, units, reading.sd.map(Pressure::si), 1.0..=1e7)
+            ..NumberField::new(&scatter, Measure::Pressure, units, reading.sd.map(Pressure::si), 1.0..=most)
         };
         if let Some(new) = field.show(ui, None) {
             reading.sd = Some(Pressure::from_si(new));

@@ -19,7 +19,7 @@ use crate::window::canvas::view::Canvas;
 /// Least and most height of the strip, and its share of the room, points.
 const STRIP: (f32, f32, f32) = (70.0, 140.0, 0.36);
 /// Least height of the bar; with less it is left away.
-const BAR: f32 = 80.0;
+const BAR: f32 = 64.0;
 /// Most height of both.
 const MOST: f32 = 520.0;
 

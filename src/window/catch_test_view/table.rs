@@ -1,7 +1,7 @@
 //! The table of a test by row: what was caught, how it was spoiled, and what it is beside target, expectation and mean.
 //!
 //! A row has a line for each of its catches, and one to type into. What is typed in a line stays there while it scrolls out of
-//! sight; Enter goes on to the next row.
+//! sight; Enter goes on to the next row, Tab down the column and then to the top of the next one.
 
 use eframe::egui::{self, Align, Context, Id, Label, Layout, RichText, ScrollArea, Ui};
 use egui_extras::{Column, TableBuilder, TableRow};
@@ -15,7 +15,7 @@ use crate::studies::catch_test::judged::{Judged, JudgedRow};
 use crate::studies::catch_test::verdict_words::marks;
 use crate::window::text_field::TextField;
 use crate::window::theme::Theme;
-use crate::window::typing::{self, TypedText};
+use crate::window::typing::{self, TabWay, TypedText};
 
 const LINE_HEIGHT: f32 = 23.0;
 
@@ -112,8 +112,22 @@ impl TableOf<'_> {
         ScrollArea::horizontal().id_salt("catches across").show(ui, |ui| self.table(ui, &theme)).inner
     }
 
+    /// The cell that amounts are typed into first.
+    pub(super) fn first_cell(&self) -> Option<(Id, RowId)> {
+        self.stops(&self.lines()).first().copied()
+    }
+
+    /// The cells in the order in which Tab goes through them: down a column, then down the next one.
+    fn stops(&self, lines: &[Line]) -> Vec<(Id, RowId)> {
+        let cell = |what| move |line: &Line| (id_of(self.test.id, line.place, what), line.place.row);
+        let caught = || lines.iter().filter(|line| line.place.catch(self.test).is_some());
+        let amounts = lines.iter().map(cell(Typed::Amount));
+        amounts.chain(caught().map(cell(Typed::Time))).chain(caught().map(cell(Typed::Spoiled))).collect()
+    }
+
     fn table(&self, ui: &mut Ui, theme: &Theme) -> Vec<TableRequest> {
         let lines = self.lines();
+        let stops = self.stops(&lines);
         let mut requests = Vec::new();
         ui.spacing_mut().item_spacing = egui::vec2(6.0, 1.0);
         let mut builder = TableBuilder::new(ui)
@@ -161,7 +175,8 @@ impl TableOf<'_> {
                     let next = lines[at + 1..].iter().find(|next| next.place.row != line.place.row);
                     body.row(LINE_HEIGHT, |mut row| {
                         row.set_selected(self.in_hand == Some(line.place.row));
-                        self.line(&mut row, *line, next.map(|next| next.place), theme, &mut requests);
+                        let next = next.map(|next| next.place);
+                        self.line(&mut row, *line, (next, &stops), theme, &mut requests);
                         let response = row.response();
                         response.widget_info(|| {
                             egui::WidgetInfo::labeled(
@@ -185,10 +200,11 @@ impl TableOf<'_> {
         &self,
         row: &mut TableRow<'_, '_>,
         line: Line,
-        next: Option<CatchPlace>,
+        (next, stops): (Option<CatchPlace>, &[(Id, RowId)]),
         theme: &Theme,
         requests: &mut Vec<TableRequest>,
     ) {
+        let of_cell = |what, name| Cell { test: self.test.id, place: line.place, what, name, next, stops };
         let catch = line.place.catch(self.test);
         let suffix =
             if line.place.nth > 0 { format!(", catch {}", line.place.nth + 1) } else { String::new() };
@@ -200,35 +216,27 @@ impl TableOf<'_> {
         });
         row.col(|ui| {
             let shown = catch.map(|catch| cell(catch.amount, self.unit, self.units)).unwrap_or_default();
-            let field = Cell {
-                test: self.test.id,
-                place: line.place,
-                what: "amount",
-                name: format!("Amount of {of}"),
-            };
+            let field = of_cell(Typed::Amount, format!("Amount of {of}"));
             let read = |typed: &str| CaughtAmount::parse(typed, self.unit);
-            let done = field.show(ui, &shown, AMOUNT - 2.0 * EDGES, next, read);
-            if done.took_focus {
-                requests.push(TableRequest::InHand(line.place.row));
-            }
-            requests.extend(done.goes_on_to.map(|(cell, row)| TableRequest::GoOn(cell, row)));
+            let done = field.show(ui, &shown, AMOUNT - 2.0 * EDGES, read);
+            requests.extend(done.asked);
             requests.extend(done.entered.map(|amount| TableRequest::Amount(line.place, amount.value())));
         });
         row.col(|ui| {
             let Some(Catch { span, .. }) = catch else { return };
             let shown = span.map(|span| span_text(span, self.units)).unwrap_or_default();
-            let field =
-                Cell { test: self.test.id, place: line.place, what: "time", name: format!("Time of {of}") };
+            let field = of_cell(Typed::Time, format!("Time of {of}"));
             let read = |typed: &str| CatchSpan::parse(typed, self.test.span, self.units);
-            let done = field.show(ui, &shown, TIME - EDGES, None, read);
+            let done = field.show(ui, &shown, TIME - EDGES, read);
+            requests.extend(done.asked);
             requests.extend(done.entered.map(|span| TableRequest::Span(line.place, span.value())));
         });
         row.col(|ui| {
             let Some(Catch { spoiled, .. }) = catch else { return };
-            let name = format!("Why the catch of {of} is spoiled");
-            let field = Cell { test: self.test.id, place: line.place, what: "spoiled", name };
+            let field = of_cell(Typed::Spoiled, format!("Why the catch of {of} is spoiled"));
             let shown = spoiled.as_deref().unwrap_or_default();
-            let done = field.show(ui, shown, SPOILED - EDGES, None, |typed| Ok(typed.to_owned()));
+            let done = field.show(ui, shown, SPOILED - EDGES, |typed| Ok(typed.to_owned()));
+            requests.extend(done.asked);
             requests.extend(done.entered.map(|why| TableRequest::Spoiled(line.place, why.value())));
         });
         row.col(|ui| {
@@ -331,12 +339,28 @@ fn number(ui: &mut Ui, words: Option<String>, ink: egui::Color32) {
     });
 }
 
+/// What is typed in a cell.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+enum Typed {
+    Amount,
+    Time,
+    Spoiled,
+}
+
+fn id_of(test: CatchTestId, place: CatchPlace, what: Typed) -> Id {
+    Id::unique(("catch", test, place, what))
+}
+
 /// A cell that is typed in.
-struct Cell {
+struct Cell<'a> {
     test: CatchTestId,
     place: CatchPlace,
-    what: &'static str,
+    what: Typed,
     name: String,
+    /// Where Enter goes on.
+    next: Option<CatchPlace>,
+    /// All cells, in the order of Tab.
+    stops: &'a [(Id, RowId)],
 }
 
 /// What was entered in a cell.
@@ -359,16 +383,10 @@ impl<T> Entered<T> {
 /// What was done in a cell.
 struct Done<T> {
     entered: Option<Entered<T>>,
-    took_focus: bool,
-    /// The cell that Enter goes on to, and its row.
-    goes_on_to: Option<(Id, RowId)>,
+    asked: Vec<TableRequest>,
 }
 
-impl Cell {
-    fn id_of(&self, place: CatchPlace) -> Id {
-        Id::unique(("catch", self.test, place, self.what))
-    }
-
+impl Cell<'_> {
     /// Shows it; what can't be read stays in it with the reason, and has Enter stay too. A cell out of sight is left away
     /// unless something is typed in it.
     fn show<T>(
@@ -376,24 +394,27 @@ impl Cell {
         ui: &mut Ui,
         shown: &str,
         width: f32,
-        next: Option<CatchPlace>,
         read: impl Fn(&str) -> Result<T, String>,
     ) -> Done<T> {
-        let id = self.id_of(self.place);
-        let mut done = Done { entered: None, took_focus: false, goes_on_to: None };
+        let id = id_of(self.test, self.place, self.what);
+        let mut done = Done { entered: None, asked: Vec::new() };
         if !is_in_sight(ui) && !is_wanted(ui.ctx(), id) {
             return done;
         }
+        let by_tab = self.by_tab(ui.ctx(), id);
         let field = TextField { width, in_cell: true, ..TextField::new(&self.name, shown) };
-        let mut goes_on = false;
+        let (mut goes_on, mut took_focus) = (false, false);
         let typed = field.show_with(ui, id, None, |response| {
-            done.took_focus = response.gained_focus();
+            took_focus = response.gained_focus();
             goes_on =
                 response.lost_focus() && response.ctx.input(|input| input.key_pressed(egui::Key::Enter));
-            if done.took_focus {
+            if took_focus {
                 response.scroll_to_me(None);
             }
         });
+        if took_focus {
+            done.asked.push(TableRequest::InHand(self.place.row));
+        }
         match typed {
             None => {}
             Some(typed) if typed.is_empty() => done.entered = Some(Entered::Nothing),
@@ -405,8 +426,23 @@ impl Cell {
                 }
             },
         }
-        done.goes_on_to = next.filter(|_| goes_on).map(|next| (self.id_of(next), next.row));
+        let next = self.next.filter(|_| goes_on).map(|next| (id_of(self.test, next, self.what), next.row));
+        done.asked.extend(by_tab.or(next).map(|(cell, row)| TableRequest::GoOn(cell, row)));
         done
+    }
+
+    /// The cell that Tab goes on to, or back to with Shift, if it was pressed in this one; at the ends it leaves the table
+    /// as usual.
+    fn by_tab(&self, ctx: &Context, id: Id) -> Option<(Id, RowId)> {
+        let way = typing::tab_pressed(ctx, id)?;
+        let at = self.stops.iter().position(|(cell, _)| *cell == id)?;
+        let to = match way {
+            TabWay::On => at.checked_add(1),
+            TabWay::Back => at.checked_sub(1),
+        };
+        let to = self.stops.get(to?)?;
+        typing::take_tab(ctx);
+        Some(*to)
     }
 }
 

@@ -45,6 +45,8 @@ pub(super) fn several(ui: &mut Ui, session: &mut Session, count: usize) {
     if !chosen.runs.is_empty() {
         heading(ui, many(chosen.runs.len(), "hose"));
         grid(ui, "several hoses", |ui| several_hoses(ui, session, &chosen.runs));
+        let all: Vec<Subject> = chosen.runs.iter().copied().map(Subject::Run).collect();
+        crossings(ui, session, &all);
     }
     if !chosen.rows.is_empty() {
         heading(ui, many(chosen.rows.len(), "row"));
@@ -60,7 +62,7 @@ pub(super) fn several(ui: &mut Ui, session: &mut Session, count: usize) {
         heading(ui, many(chosen.feeds.len(), "row feed"));
         let all: Vec<Subject> = chosen.feeds.iter().copied().map(Subject::Feed).collect();
         wide_grid(ui, "several feeds", |ui| stocks(ui, session, &all));
-        wide_grid(ui, "several crossings", |ui| crossings(ui, session, &all));
+        crossings(ui, session, &all);
     }
     remove_button(ui, session, "what is selected");
 }
@@ -99,5 +101,4 @@ fn several_hoses(ui: &mut Ui, session: &mut Session, ids: &[RunId]) {
         |total| Measure::Distance.text(total.si(), session.project().units),
     );
     fact(ui, "Total length", says);
-    crossings(ui, session, &all);
 }
