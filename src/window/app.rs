@@ -33,6 +33,7 @@ use super::theme::{self, Theme};
 use super::typing::{self, AfterTyping};
 use super::unreadable::Unreadable;
 use super::window_size::WindowSize;
+use super::work::Work;
 use super::{details, findings, looking_at, panels, settings, top_bar};
 use crate::files::Example;
 use crate::plan::DutyId;
@@ -43,8 +44,6 @@ mod commands;
 mod dialogs;
 mod file;
 mod work;
-
-use work::Work;
 
 /// How often a frame may be laid out until its sizes are settled.
 pub(super) const MOST_PASSES: NonZeroUsize = NonZeroUsize::MIN.saturating_add(2);

@@ -49,6 +49,7 @@ pub mod top_bar;
 pub mod typing;
 pub mod unreadable;
 pub mod window_size;
+mod work;
 mod wrong_entry;
 
 use eframe::egui;

@@ -5,7 +5,6 @@ use std::time::{Duration, Instant};
 use eframe::egui::{Context, Id, Modal, RichText, Spinner};
 
 use super::App;
-use crate::session::commands::Command;
 use crate::session::under_way::{Progress, UnderWay};
 use crate::session::{Reply, Session};
 use crate::window::theme::{self, Theme};
@@ -17,31 +16,6 @@ const PATIENCE: Duration = Duration::from_millis(120);
 const PASS: Duration = Duration::from_millis(8);
 /// Where nobody looks, a pass stands still until all is done.
 const FOREVER: Duration = Duration::from_secs(3600);
-
-/// What is worked out beside the session.
-#[derive(Debug, Default)]
-pub(super) struct Work {
-    under_way: Option<(UnderWay, Instant)>,
-    is_beside: bool,
-    /// What was asked for meanwhile, to be done after it.
-    after: Vec<Command>,
-}
-
-impl Work {
-    /// Passes don't stand still for it.
-    pub(super) const fn beside() -> Self {
-        Self { under_way: None, is_beside: true, after: Vec::new() }
-    }
-
-    pub(super) const fn is_under_way(&self) -> bool {
-        self.under_way.is_some()
-    }
-
-    /// A command waits until what is under way is done; where that is refused or given up, so is what was to follow.
-    pub(super) fn wait_for_it(&mut self, command: Command) {
-        self.after.push(command);
-    }
-}
 
 impl App {
     /// Has a change worked out that may take long.
