@@ -6,6 +6,7 @@ use super::finding::{Finding, FindingSubject, Severity};
 use super::words::list;
 use super::{Context, Rule};
 use crate::plan::ratings::{RATED_AT, Rating};
+use crate::plan::words::counted;
 use crate::plan::{Control, Entry, EntryKey, Item, PartItem};
 use crate::quantities::{Measure, Pressure};
 
@@ -25,6 +26,8 @@ struct Loaded {
     highest: Pressure,
     /// Those above the rating.
     over: Vec<(String, FindingSubject)>,
+    /// How many pieces of it, or lengths of a stock.
+    pieces: usize,
     /// All of it.
     all: Vec<(String, FindingSubject)>,
 }
@@ -143,22 +146,32 @@ fn with_all_blocked(here: &Context, loaded: &BTreeMap<EntryKey, Loaded>) -> Opti
         Control::Held { pressure } if pressure == limit => "constant pressure",
         _ => "pump's pressure at no flow",
     };
-    let mut weak: Vec<(String, Pressure)> = loaded
-        .values()
-        .filter(|entry| entry.over.is_empty() && limit > entry.rating.pressure)
-        .map(|entry| (entry.name.clone(), entry.rating.pressure))
-        .collect();
+    // How many of a kind bear as much, in the order of the catalogue.
+    let mut weak: Vec<(String, Pressure, usize)> = Vec::new();
+    for entry in loaded.values().filter(|entry| entry.over.is_empty() && limit > entry.rating.pressure) {
+        let same =
+            |one: &&mut (String, Pressure, usize)| one.0 == entry.name && one.1 == entry.rating.pressure;
+        match weak.iter_mut().find(same) {
+            Some(one) => one.2 += entry.pieces,
+            None => weak.push((entry.name.clone(), entry.rating.pressure, entry.pieces)),
+        }
+    }
     let beyond = |rated: Pressure| {
         limit > rated && here.outcome.numbers().is_none_or(|numbers| numbers.pump_pressure <= rated)
     };
     if beyond(supply.pump_rated) {
-        weak.push(("pump".to_owned(), supply.pump_rated));
+        weak.push(("pump".to_owned(), supply.pump_rated, 1));
     }
     if let Some(rated) = supply.weakest_rated.filter(|rated| beyond(*rated)) {
-        weak.push(("weakest part".to_owned(), rated));
+        weak.push(("weakest part".to_owned(), rated, 1));
     }
     let lowest = weak.iter().map(|one| one.1).reduce(Pressure::min)?;
-    let names = list(&weak.iter().map(|one| one.0.clone()).collect::<Vec<_>>());
+    weak.sort_by(|a, b| a.1.si().total_cmp(&b.1.si()));
+    let named = weak.iter().map(|(name, rated, count)| {
+        let what = if *count == 1 { name.clone() } else { several(*count, name) };
+        format!("{what} ({})", here.text(Measure::Pressure, *rated))
+    });
+    let names = list(&named.collect::<Vec<_>>());
     let subjects = loaded.values().filter(|entry| entry.over.is_empty() && limit > entry.rating.pressure);
     Some(Finding {
         severity: Severity::Warning,
@@ -195,8 +208,10 @@ fn loaded(here: &Context) -> BTreeMap<EntryKey, Loaded> {
             rating,
             highest: pressure,
             over: Vec::new(),
+            pieces: 0,
             all: Vec::new(),
         });
+        entry.pieces += 1;
         entry.highest = entry.highest.max(pressure);
         let one = (tag.to_owned(), subject);
         if entry.all.last() != Some(&one) {
@@ -234,6 +249,14 @@ fn loaded(here: &Context) -> BTreeMap<EntryKey, Loaded> {
         }
     }
     all
+}
+
+/// `4 fittings`, `3 tubes of 6 mm`, `2 check valves`.
+fn several(count: usize, name: &str) -> String {
+    match name.split_once(" of ") {
+        Some((kind, size)) => format!("{} of {size}", counted(count, kind)),
+        None => counted(count, name),
+    }
 }
 
 /// `tube of 6 mm`, `inlet filter`.
@@ -297,7 +320,9 @@ mod tests {
         assert_eq!(finding.severity, Severity::Warning);
         // Pump 6 bar; tubes and manifold 8 bar; hoses 10 bar stand it.
         assert!(
-            finding.what.ends_with("above the rating of: manifold, tube of 6 mm and pump"),
+            finding.what.ends_with(
+                "above the rating of: pump (6.00 bar), manifold (8.00 bar) and 4 tubes of 6 mm (8.00 bar)"
+            ),
             "{}",
             finding.what
         );

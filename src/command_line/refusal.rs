@@ -47,6 +47,15 @@ impl UsageRefusal<'_> {
             ErrorKind::InvalidValue if value.is_empty() && argument.is_some_and(Arg::is_positional) => {
                 format!("{label}: \"\" names no file")
             }
+            ErrorKind::InvalidValue | ErrorKind::ValueValidation
+                if value.is_empty() && argument.is_some_and(|one| self.lists_nothing(one)) =>
+            {
+                let known = listed(&self.all_of(ContextKind::ValidValue));
+                format!(
+                    "{label}: a comma with no name beside it; part the names by one comma each and end without one, \
+                     out of {known}"
+                )
+            }
             ErrorKind::InvalidValue | ErrorKind::ValueValidation if value.is_empty() => {
                 format!("{label} needs a value behind it")
             }
@@ -63,11 +72,31 @@ impl UsageRefusal<'_> {
             ErrorKind::ArgumentConflict if name == self.context(ContextKind::PriorArg) => {
                 format!("{label} is given twice; give it once")
             }
+            ErrorKind::ArgumentConflict if !self.all_of(ContextKind::PriorArg).is_empty() => {
+                let others: Vec<String> =
+                    self.all_of(ContextKind::PriorArg).iter().map(|other| self.label_of(other)).collect();
+                format!("{label} does not go with {}; give only one of them", listed(&others))
+            }
             ErrorKind::InvalidUtf8 => {
                 "an argument is no text in UTF-8; only names of files may be".to_owned()
             }
             _ => self.error.to_string(),
         }
+    }
+
+    /// How people call an argument that the parser names.
+    fn label_of(&self, name: &str) -> String {
+        let argument = self.command.get_arguments().find(|one| one.to_string() == name);
+        argument.map_or_else(|| name.to_owned(), label)
+    }
+
+    /// A list with a comma was given for it: it lacks a name, and not a value.
+    fn lists_nothing(&self, argument: &Arg) -> bool {
+        let name = label(argument);
+        let is_list = |words: &str| argument.get_value_delimiter().is_some_and(|mark| words.contains(mark));
+        let words = || self.arguments.iter().map(|one| one.to_string_lossy());
+        let behind = words().zip(words().skip(1)).any(|(before, value)| before == name && is_list(&value));
+        behind || words().any(|one| one.strip_prefix(&format!("{name}=")).is_some_and(is_list))
     }
 
     /// What the parser noted, empty if it did not.

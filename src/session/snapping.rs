@@ -158,6 +158,7 @@ fn in_line(
     };
     let mut best: (Settled, Settled) = (None, None);
     let (mut best_x, mut best_y) = (radius, radius);
+    let held = item;
     if item.is_on_port() {
         return best;
     }
@@ -170,7 +171,9 @@ fn in_line(
             let Some(&PlacedPart { at: middle, turn, .. }) = routing.geometry.anchors.part(other.id) else {
                 continue;
             };
-            if middle.flat().distance(at) > FAR {
+            // No hose runs between parts that lie over each other, as a second one does where the first was placed.
+            let bodies = held.body().half_length + item.body().half_length;
+            if middle.flat().distance(at) > FAR || middle.flat().distance(at) < bodies {
                 continue;
             }
             for port in hose_ports(item) {

@@ -23,7 +23,7 @@ use crate::plan::lay_out::{
 use crate::plan::refit::refit;
 use crate::plan::words::short_list;
 use crate::plan::{Bar, Project, Routing, RoutingGeometry, RoutingId, RowWidths};
-use crate::quantities::{Length, UnitSystem};
+use crate::quantities::{Length, Measure, UnitSystem};
 
 mod entries;
 mod fold_advice;
@@ -210,7 +210,8 @@ impl BarForm {
         let built = match lay_out(&self.layout) {
             Err(refusals) => Built::Refused(refusals),
             Ok(bar) => {
-                let cautions = frames_in_each_other(&bar, self.base.units);
+                let mut cautions = frames_in_each_other(&bar, self.base.units);
+                cautions.extend(outlets_above_the_frame(&self.layout, self.base.units));
                 let (project, losses) = if self.changes {
                     let fitted = refit(&self.base, bar);
                     (fitted.project, fitted.losses)
@@ -352,6 +353,25 @@ fn frames_in_each_other(bar: &Bar, units: UnitSystem) -> Vec<(LayoutField, Strin
     let met = FramesMet::of(bar, &frames_that_meet(bar));
     let told = met.iter().map(|one| (LayoutField::Hinge(one.pair(bar)), one.words(bar, units)));
     told.collect()
+}
+
+/// Outlets that stand above the frame that carries them: possible, and more often a slip.
+fn outlets_above_the_frame(layout: &Layout, units: UnitSystem) -> Option<(LayoutField, String)> {
+    let heights = if layout.rank_heights.is_empty() {
+        std::slice::from_ref(&layout.outlet_height)
+    } else {
+        &layout.rank_heights[..]
+    };
+    let highest = heights.iter().copied().reduce(Length::max)?;
+    let text = |height: Length| Measure::Distance.text(height.si(), units);
+    (highest > layout.rail_height).then(|| {
+        let words = format!(
+            "Outlets {} high stand above the frame of {}: if that is a slip, lower them or raise the frame",
+            text(highest),
+            text(layout.rail_height)
+        );
+        (LayoutField::OutletHeight, words)
+    })
 }
 
 fn place_of(field: LayoutField) -> String {

@@ -15,7 +15,7 @@ use eframe::egui::{
 };
 
 use super::canvas::shown::Shown;
-use super::canvas::view::Canvas;
+use super::canvas::view::{AXIS_WORDS, Canvas, beside_axis};
 use super::dialogs::{DialogAnswer, PathDialog, Purpose};
 use super::number_field::NumberField;
 use super::theme::Theme;
@@ -262,7 +262,9 @@ impl OpenComparison {
             bounds.add(Point2::new(bounds.min.x, bounds.max.y + 0.35));
             bounds.add(Point2::new(bounds.min.x, bounds.min.y - 0.35));
         }
-        let view = View::fit(bounds, f64::from(size.x), f64::from(size.y), MARGIN);
+        let wide = (f64::from(size.x) - AXIS_WORDS).max(40.0);
+        let view = View::fit(bounds, wide, f64::from(size.y), MARGIN);
+        let view = beside_axis(view, bounds, size);
         self.canvas.view = Some(view);
         self.fitted = Some((size, view));
     }

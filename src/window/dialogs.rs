@@ -403,14 +403,21 @@ pub fn left_behind(ctx: &Context, work: &LeftBehind, more: usize) -> DialogAnswe
             Some(form) if form.changes => format!("a form that changes the bar of {title}"),
             Some(_) => "a form for a new bar".to_owned(),
         };
-        let of = work.origin.as_ref().map_or_else(
-            || "It was never saved to a file".to_owned(),
-            |origin| format!("It belongs to {}, which stays as it is until you save", origin.path.display()),
-        );
         let age = work.kept.and_then(|kept| kept.elapsed().ok());
         let when = age.map_or_else(String::new, |age| format!(", kept {}", ago(age)));
-        ui.label(format!("Equirow did not close properly and left {left}{when}."));
-        ui.label(of);
+        match &work.origin {
+            Some(origin) => {
+                ui.label(format!(
+                    "{}: Equirow did not close properly and left changes to it ({left}{when}).",
+                    origin.path.display()
+                ));
+                ui.label("The file stays as it is until you save.");
+            }
+            None => {
+                ui.label(format!("Equirow did not close properly and left {left}{when}."));
+                ui.label("It was never saved to a file");
+            }
+        }
         for typed in &work.typed {
             ui.label(not_entered(typed));
         }

@@ -135,7 +135,8 @@ pub(super) fn row_number(cell: &str) -> Result<u32, (String, &'static str)> {
     if cell.is_empty() {
         return Err(("an amount without a row".to_owned(), ADVICE));
     }
-    let number = Measure::Plain.parse(cell, UnitSystem::Metric).ok();
+    // A program may write a round number as a power of ten.
+    let number = Measure::Plain.parse(cell, UnitSystem::Metric).ok().or_else(|| cell.parse::<f64>().ok());
     number
         .filter(|number| number.fract() == 0.0 && (0.0..=f64::from(u32::MAX)).contains(number))
         .map(|number| number as u32)

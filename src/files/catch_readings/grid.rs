@@ -72,6 +72,9 @@ const MOST_SHEETS: usize = 50;
 /// What the cells that are kept may take together, bytes: a text that a workbook holds once may stand in every cell.
 const LARGEST_KEPT: usize = 16 << 20;
 
+/// What is wrong with a workbook that can't be unpacked: the reasons of the library help nobody.
+const DAMAGED: &str = "it begins like a workbook (XLSX), but is cut off or damaged";
+
 /// The cells of all sheets of a workbook, each sheet behind a line with its name.
 pub(super) fn of_workbook(bytes: &[u8]) -> Result<Vec<GridLine>, ReadError> {
     let bad = |what: String| {
@@ -81,18 +84,13 @@ pub(super) fn of_workbook(bytes: &[u8]) -> Result<Vec<GridLine>, ReadError> {
             "open it in a spreadsheet and save it anew as XLSX, or the sheet as CSV in UTF-8",
         )
     };
-    let mut archive = zip::ZipArchive::new(Cursor::new(bytes))
-        .map_err(|error| bad(format!("it is no workbook (XLSX): {error}")))?;
+    let mut archive = zip::ZipArchive::new(Cursor::new(bytes)).map_err(|_| bad(DAMAGED.to_owned()))?;
     let mut left = LARGEST_UNPACKED;
     for at in 0..archive.len() {
-        let file =
-            archive.by_index(at).map_err(|error| bad(format!("it is no sound workbook (XLSX): {error}")))?;
+        let file = archive.by_index(at).map_err(|_| bad(DAMAGED.to_owned()))?;
         // What a file says of its own size may be wrong.
         let mut text = Vec::new();
-        let size = file
-            .take(left + 1)
-            .read_to_end(&mut text)
-            .map_err(|error| bad(format!("it is no sound workbook (XLSX): {error}")))?;
+        let size = file.take(left + 1).read_to_end(&mut text).map_err(|_| bad(DAMAGED.to_owned()))?;
         left = left
             .checked_sub(size as u64)
             .ok_or_else(|| bad(format!("unpacked it is larger than {} MiB", LARGEST_UNPACKED >> 20)))?;
@@ -143,8 +141,7 @@ fn impossible_place(text: &[u8]) -> Option<String> {
 
 /// The cells of all sheets of a workbook whose size and places were looked at.
 fn cells(bytes: &[u8], bad: &dyn Fn(String) -> ReadError) -> Result<Vec<GridLine>, ReadError> {
-    let mut book: Xlsx<_> =
-        Xlsx::new(Cursor::new(bytes)).map_err(|error| bad(format!("it is no workbook (XLSX): {error}")))?;
+    let mut book: Xlsx<_> = Xlsx::new(Cursor::new(bytes)).map_err(|_| bad(DAMAGED.to_owned()))?;
     let mut lines = Vec::new();
     let mut room = LARGEST_KEPT;
     for name in book.sheet_names().into_iter().take(MOST_SHEETS) {

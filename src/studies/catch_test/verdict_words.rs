@@ -112,7 +112,7 @@ pub fn sentences(judged: &Judged, test: &PreparedTest) -> Vec<String> {
     if let Some(cv) = &judged.cv {
         let acceptable = percent(studied.project.limits.cv_acceptable);
         let between = cv.interval.map_or_else(String::new, |(low, high)| {
-            format!(", of all rows between {} and {} (95 %)", percent(low), percent(high))
+            format!(", of all rows between {} and {} (95\u{a0}%)", percent(low), percent(high))
         });
         said.push(format!(
             "CV {} as caught{between}; {} by the catch itself, {} without it; acceptable up to {acceptable}",

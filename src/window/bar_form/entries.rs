@@ -9,7 +9,7 @@ use super::fold_advice::ways_out;
 use super::typed_lists::{gaps_text, order_text, read_gaps, read_order, read_section_rows};
 use super::{BarForm, mirrored};
 use crate::plan::lay_out::{
-    Fold, HingePair, LayoutField, LayoutRows, MOST_SECTIONS, even_ranks, hinges_for, section_name,
+    Fold, HingePair, LayoutField, LayoutRows, MOST_ROWS, MOST_SECTIONS, even_ranks, hinges_for, section_name,
     usual_order,
 };
 use crate::plan::words::capital;
@@ -86,6 +86,9 @@ impl BarForm {
                 (outlet, height, width);
             self.layout.rank_heights = own_heights;
         });
+        for words in self.cautions(LayoutField::OutletHeight) {
+            ui.label(RichText::new(words).color(Theme::of(ui.visuals()).warning));
+        }
         self.heights_by_rank(ui);
         if !self.changes {
             heading(ui, "Liquid");
@@ -148,7 +151,7 @@ impl BarForm {
                 "Working width",
                 Measure::Distance,
                 width,
-                spacing..=(spacing * 400.0).min(100.0),
+                spacing..=(spacing * f64::from(MOST_ROWS)).min(100.0),
                 spacing,
                 wide,
             ) {
@@ -156,7 +159,9 @@ impl BarForm {
             }
             let refused = self.refused(LayoutField::Rows);
             let plain = Measure::Plain;
-            if let Some(new) = whole(ui, units, "Rows", plain, f64::from(count), 1.0..=400.0, 1.0, refused) {
+            if let Some(new) =
+                whole(ui, units, "Rows", plain, f64::from(count), 1.0..=f64::from(MOST_ROWS), 1.0, refused)
+            {
                 self.set_count(new as u32);
             }
             self.spacing(ui, units);

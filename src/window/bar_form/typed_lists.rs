@@ -1,6 +1,6 @@
 //! Lists of numbers as they are typed: the order of ranks, the rows of each section.
 
-use crate::plan::lay_out::{LEAST_GAP, MOST_GAP, MOST_GAPS, MOST_SECTIONS};
+use crate::plan::lay_out::{LEAST_GAP, MOST_GAP, MOST_GAPS, MOST_ROWS, MOST_SECTIONS};
 use crate::quantities::{Length, Measure, UnitSystem};
 
 /// Ranks by their numbers, from 1.
@@ -53,7 +53,7 @@ pub(super) fn read_section_rows(text: &str) -> Result<Vec<u32>, String> {
     let text = text.trim().trim_end_matches("rows").trim_end_matches("row");
     let pieces = text.split([',', ';', ' ', '-', '–', '+', '/']).map(str::trim).filter(|one| !one.is_empty());
     let rows: Option<Vec<u32>> =
-        pieces.map(|piece| piece.parse::<u32>().ok().filter(|rows| (1..=400).contains(rows))).collect();
+        pieces.map(|piece| piece.parse::<u32>().ok().filter(|rows| (1..=MOST_ROWS).contains(rows))).collect();
     let Some(rows) = rows.filter(|rows| !rows.is_empty()) else {
         return Err("not a list of rows; type numbers from left to right like 6, 8, 12, 8, 6".to_owned());
     };

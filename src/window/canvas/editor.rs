@@ -71,13 +71,18 @@ impl Canvas {
         let selects = *session.tool() == Tool::Select && *session.gesture() == Gesture::None;
         let outlet = pointer.filter(|_| selects).and_then(|at| pointed_outlet(session, hit, at));
         let mut focused = None;
+        let at = ui.input(|input| input.pointer.hover_pos());
+        let in_band = |band: &&Band| at.is_some_and(|at| band.picture.contains(at));
+        let pointed_at = bands.iter().find(in_band).map(|band| band.half);
         for band in &bands {
             let rect = band.picture;
             let shown = Shown { slot: band.half.slot(), ..Shown::of(session) };
             self.other = self.other_half(&bands, band.half);
             focused = focused.or(self.in_half(band.half, width, |canvas| {
+                // What overlaps shows in both bands: the words stand where the pointer is.
+                let told_at = pointer.filter(|_| pointed_at.is_none_or(|half| half == band.half));
                 let focused = canvas.paint(ui, rect, &shown, &scene, hit, |marks| {
-                    tool_words(marks, session, pointer, &theme);
+                    tool_words(marks, session, told_at, &theme);
                 });
                 if let Some(view) = canvas.view {
                     tool_marks(&ui.painter_at(rect), rect, &view, session, pointer, &theme);

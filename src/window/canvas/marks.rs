@@ -287,16 +287,16 @@ impl<'a> Marks<'a> {
             return None;
         }
         let edge = room.clamp(at);
-        let away = Point2::new(pump.x - self.view.centre.x, pump.y - self.view.centre.y);
         let units = shown.project.units;
-        let from_centre = |value: f64| Measure::Distance.text(value.abs(), units);
+        // From the middle of the bar, which is the zero of the rulers.
+        let from_middle = |value: f64| Measure::Distance.text(value.abs(), units);
         let words = if self.rect.height() < 220.0 {
             // Where the picture is low, names of sections need the room.
             "pump".to_owned()
-        } else if away.y.abs() >= away.x.abs() {
-            format!("pump, {} {}", from_centre(pump.y), if pump.y < 0.0 { "back" } else { "forward" })
+        } else if pump.y.abs() >= pump.x.abs() {
+            format!("pump, {} {}", from_middle(pump.y), if pump.y < 0.0 { "back" } else { "forward" })
         } else {
-            format!("pump, {} {}", from_centre(pump.x), if pump.x < 0.0 { "left" } else { "right" })
+            format!("pump, {} {}", from_middle(pump.x), if pump.x < 0.0 { "left" } else { "right" })
         };
         let joined = shown
             .routing

@@ -6,10 +6,11 @@
 
 use std::collections::BTreeMap;
 use std::f32::consts::FRAC_PI_2;
+use std::sync::Arc;
 
 use eframe::egui::{
-    Align2, Color32, FontId, Id, LayerId, Order, Painter, Pos2, Rangef, Rect, Shape, Stroke, StrokeKind,
-    pos2, vec2,
+    Align2, Color32, FontId, Galley, Id, LayerId, Order, Painter, Pos2, Rangef, Rect, Shape, Stroke,
+    StrokeKind, pos2, vec2,
 };
 use eframe::epaint::TextShape;
 
@@ -38,6 +39,13 @@ const NO_TITLE: f32 = 4.0;
 const LOW: f32 = TITLE + LEAST_PLOT + FOOT;
 /// The lowest strip whose bars can be told apart, with the numbers of rows below them, points.
 pub(in crate::window) const LEAST_STRIP: f32 = NO_TITLE + LEAST_PLOT + FOOT;
+
+/// Beside the words of the axis, points.
+const BEFORE_WORDS: f32 = 4.0;
+const BEHIND_WORDS: f32 = 5.0;
+
+/// Where on the screen words of the axis stand, with the words.
+type AxisMark = (f32, Arc<Galley>);
 
 /// What stands out in the strip.
 #[derive(Debug, Clone, Copy)]
@@ -96,7 +104,7 @@ pub fn strip(
     let painter = painter.with_clip_rect(rect.intersect(painter.clip_rect()));
     let has_head = rect.height() >= LOW;
     let top = rect.top() + if has_head { TITLE } else { NO_TITLE };
-    let plot = Rect::from_min_max(pos2(rect.left(), top), pos2(rect.right(), rect.bottom() - FOOT));
+    let mut plot = Rect::from_min_max(pos2(rect.left(), top), pos2(rect.right(), rect.bottom() - FOOT));
     if plot.height() < 20.0 {
         return;
     }
@@ -107,8 +115,24 @@ pub fn strip(
             .holding(numbers.and_then(|outcome| highlight.scatter.reach(outcome)))
             .holding(highlight.caught.and_then(Caught::reach)),
     };
+    let axis = match (numbers, pressures) {
+        (Some(_), Some(pressures)) if has_head => axis_of_pressures(&pressures.scale, units),
+        (Some(_), None) => axis_of_deviations(&scale, units),
+        _ => Vec::new(),
+    };
+    let axis: Vec<AxisMark> = axis
+        .into_iter()
+        .map(|(at, words)| (scale.y(at), painter.layout_no_wrap(words, axis_font(), theme.soft)))
+        .collect();
+    // The words have room of their own: in the lower of two bands what stands there is whole in the upper one.
+    let widest = axis.iter().map(|(_, words)| words.size().x).reduce(f32::max);
+    plot.set_left(plot.left() + widest.map_or(0.0, |wide| BEFORE_WORDS + wide + BEHIND_WORDS));
+    let inside =
+        painter.with_clip_rect(painter.clip_rect().intersect(Rect::everything_right_of(plot.left())));
     let strip = Strip {
         painter: &painter,
+        inside: &inside,
+        axis,
         rect,
         has_head,
         plot,
@@ -128,7 +152,7 @@ pub fn strip(
     strip.sections();
     match (numbers, pressures) {
         (Some(outcome), Some(pressures)) => {
-            strip.pressure_axis(&pressures.scale);
+            strip.axis(true);
             if let Some(row) = strip.points(outcome, pressures).filter(|_| highlight.is_written_out) {
                 strip.value(&row, pressures.rows.get(&row.row).copied());
             }
@@ -137,7 +161,7 @@ pub fn strip(
             strip.bands();
             let hovered = strip.bars(outcome);
             strip.mean(outcome);
-            strip.axis();
+            strip.axis(false);
             if let Some(row) = hovered.filter(|_| highlight.is_written_out) {
                 strip.value(&row, None);
             }
@@ -149,6 +173,9 @@ pub fn strip(
 
 struct Strip<'a> {
     painter: &'a Painter,
+    /// Paints beside the words of the axis alone.
+    inside: &'a Painter,
+    axis: Vec<AxisMark>,
     rect: Rect,
     /// The line above the plot is shown.
     has_head: bool,
@@ -252,7 +279,7 @@ impl Strip<'_> {
                 let x = self.x(hinge.point.x);
                 let ends = [pos2(x, self.plot.top()), pos2(x, self.rect.bottom() - 2.0)];
                 let line = Shape::dashed_line_with_offset(&ends, stroke, &[12.0, 1.5], &[3.0, 3.0], 0.0);
-                self.painter.extend(line);
+                self.inside.extend(line);
             }
         }
     }
@@ -265,39 +292,15 @@ impl Strip<'_> {
         ];
         for (limit, colour) in bands {
             let band = Rect::from_x_y_ranges(self.plot.x_range(), self.scale.y(limit)..=self.scale.y(-limit));
-            self.painter.rect_filled(band, 0.0, colour);
+            self.inside.rect_filled(band, 0.0, colour);
         }
         // The band lies over the hinge lines' plain ground, so those are drawn again on top of it.
         self.sections();
-        self.painter.hline(self.plot.x_range(), self.scale.y(0.0), Stroke::new(1.0, self.theme.soft));
+        self.inside.hline(self.plot.x_range(), self.scale.y(0.0), Stroke::new(1.0, self.theme.soft));
     }
 
     fn pressure_title(&self, outcome: Option<&Outcome>) {
         self.head("Gauge pressure ahead of each row's metering".to_owned(), outcome, None);
-    }
-
-    /// A line at every edge of a class, with its number.
-    fn pressure_axis(&self, scale: &PressureScale) {
-        let mut last = f32::INFINITY;
-        // A low strip has no room for numbers between its lines; the legend has them.
-        if !self.has_head {
-            return;
-        }
-        for edge in scale.edges() {
-            let y = self.scale.y(edge.si());
-            self.painter.hline(self.plot.x_range(), y, Stroke::new(1.0, self.theme.line));
-            // A number has no room where the one below it stands.
-            if (last - y).abs() < 12.0 {
-                continue;
-            }
-            last = y;
-            let words = Measure::Pressure.text(edge.si(), self.units);
-            let words = self.painter.layout_no_wrap(words, FontId::proportional(11.0), self.theme.soft);
-            let size = words.size();
-            let place = Rect::from_min_size(pos2(self.plot.left() + 10.0, y - size.y / 2.0), size);
-            self.painter.rect_filled(place.expand2(vec2(2.0, -1.0)), 3.0, self.theme.canvas);
-            self.painter.galley(place.min, words, self.theme.soft);
-        }
     }
 
     /// Rows as points: a bar would have to start at no pressure at all, and the differences are small.
@@ -315,7 +318,7 @@ impl Strip<'_> {
             if marked || under_pointer {
                 let ground = if marked { self.theme.accent } else { self.theme.soft };
                 let column = Rect::from_x_y_ranges(x - radius * 1.3..=x + radius * 1.3, self.plot.y_range());
-                self.painter.rect_filled(column, 2.0, ground.gamma_multiply(0.16));
+                self.inside.rect_filled(column, 2.0, ground.gamma_multiply(0.16));
             }
             if under_pointer {
                 hovered = Some(*row);
@@ -324,10 +327,10 @@ impl Strip<'_> {
             if let Some(pressure) = pressures.rows.get(&row.row) {
                 let at = pos2(x, self.scale.y(pressure.si()));
                 let edge = Stroke::new(1.0, if marked { self.theme.accent } else { self.theme.outline });
-                self.painter.circle(at, radius, Theme::pressure(pressures.scale.class(*pressure)), edge);
+                self.inside.circle(at, radius, Theme::pressure(pressures.scale.class(*pressure)), edge);
             } else {
                 let class = if class.is_fed() { DeviationClass::Unknown } else { class };
-                sign(self.painter, pos2(x, self.plot.bottom() - radius), radius, class, self.theme);
+                sign(self.inside, pos2(x, self.plot.bottom() - radius), radius, class, self.theme);
             }
         }
         hovered
@@ -338,16 +341,10 @@ impl Strip<'_> {
         let wide = (spacing * 0.62).clamp(1.5, 16.0) as f32;
         let band = self.highlight.scatter;
         let places = (|x| self.x(x), |y| self.scale.y(y));
-        band.paint(outcome, (self.painter, self.theme), wide, self.plot.x_range(), places);
+        band.paint(outcome, (self.inside, self.theme), wide, self.plot.x_range(), places);
         let zero = self.scale.y(0.0);
         if let Some(caught) = self.highlight.caught {
-            caught.paint_expected(
-                self.project,
-                (self.painter, self.theme),
-                wide,
-                self.plot.x_range(),
-                places,
-            );
+            caught.paint_expected(self.project, (self.inside, self.theme), wide, self.plot.x_range(), places);
         }
         let mut hovered = None;
         for row in outcome.rows() {
@@ -364,7 +361,7 @@ impl Strip<'_> {
                 } else {
                     self.theme.soft.gamma_multiply(0.16)
                 };
-                self.painter.rect_filled(column, 2.0, ground);
+                self.inside.rect_filled(column, 2.0, ground);
             }
             if under_pointer {
                 hovered = Some(*row);
@@ -378,9 +375,9 @@ impl Strip<'_> {
                     let bar = Rect::from_x_y_ranges(x - wide / 2.0..=x + wide / 2.0, top..=bottom);
                     let edge = if marked { self.theme.accent } else { self.theme.outline };
                     let stroke = Stroke::new(if wide > 5.0 { 1.0 } else { 0.5 }, edge);
-                    self.painter.rect(bar, 1.0, self.theme.class(class), stroke, StrokeKind::Middle);
+                    self.inside.rect(bar, 1.0, self.theme.class(class), stroke, StrokeKind::Middle);
                 }
-                _ => sign(self.painter, pos2(x, zero), (wide / 2.0).clamp(2.5, 5.5), class, self.theme),
+                _ => sign(self.inside, pos2(x, zero), (wide / 2.0).clamp(2.5, 5.5), class, self.theme),
             }
         }
         self.not_fed_words(outcome, wide);
@@ -409,12 +406,12 @@ impl Strip<'_> {
             let size = words.size();
             let (middle, foot) = (f32::midpoint(left, right), self.scale.y(0.0) - 9.0);
             if size.x < right - left {
-                self.painter.galley(pos2(middle - size.x / 2.0, foot - size.y), words, colour);
+                self.inside.galley(pos2(middle - size.x / 2.0, foot - size.y), words, colour);
             } else {
                 // Upright in a narrow column, read from below.
                 let text =
                     TextShape::new(pos2(middle - size.y / 2.0, foot), words, colour).with_angle(-FRAC_PI_2);
-                self.painter.add(text);
+                self.inside.add(text);
             }
         }
     }
@@ -423,31 +420,31 @@ impl Strip<'_> {
     fn mean(&self, outcome: &Outcome) {
         let Some(mean) = mean_of(outcome) else { return };
         let y = self.scale.y(mean.si());
-        self.painter.extend(self.mean_line(&[pos2(self.plot.left(), y), pos2(self.plot.right(), y)]));
+        self.inside.extend(self.mean_line(&[pos2(self.plot.left(), y), pos2(self.plot.right(), y)]));
     }
 
-    fn axis(&self) {
-        for mark in self.scale.marks() {
-            let y = self.scale.y(mark);
-            let sign = if mark > 1e-9 { "+" } else { "" };
-            let words = format!("{sign}{}", Measure::Percent.short_text(mark, self.units));
-            let words = self.painter.layout_no_wrap(words, FontId::proportional(11.0), self.theme.soft);
+    /// The words at the left of the plot, each with a stroke, or a line across the plot.
+    fn axis(&self, with_lines: bool) {
+        let mut last = f32::INFINITY;
+        for (y, words) in &self.axis {
             let size = words.size();
-            let place = Rect::from_min_size(pos2(self.plot.left() + 10.0, y - size.y / 2.0), size);
-            if place.top() < self.plot.top() - 6.0 || place.bottom() > self.plot.bottom() + 6.0 {
+            let line = if with_lines {
+                self.plot.x_range()
+            } else {
+                Rangef::new(self.plot.left() - 3.0, self.plot.left())
+            };
+            let colour = if with_lines { self.theme.line } else { self.theme.hinge };
+            let top = y - size.y / 2.0;
+            if top < self.plot.top() - 6.0 || top + size.y > self.plot.bottom() + 6.0 {
                 continue;
             }
-            self.painter.hline(
-                self.plot.left()..=self.plot.left() + 6.0,
-                y,
-                Stroke::new(1.0, self.theme.hinge),
-            );
-            self.painter.rect_filled(
-                place.expand2(vec2(2.0, -1.0)),
-                3.0,
-                self.theme.canvas.gamma_multiply(0.85),
-            );
-            self.painter.galley(place.min, words, self.theme.soft);
+            self.painter.hline(line, *y, Stroke::new(1.0, colour));
+            // Words have no room where those before them stand.
+            if (last - y).abs() >= 12.0 {
+                last = *y;
+                let left = self.plot.left() - BEHIND_WORDS - size.x;
+                self.painter.galley(pos2(left, top), words.clone(), self.theme.soft);
+            }
         }
     }
 
@@ -479,7 +476,7 @@ impl Strip<'_> {
                 .x
         };
         let top = self.plot.bottom() + 4.0;
-        for label in row_labels(&places, hovered, self.rect.x_range(), wide) {
+        for label in row_labels(&places, hovered, self.plot.x_range(), wide) {
             let colour = if hovered == Some(label.row) { self.theme.ink } else { self.theme.soft };
             self.text(pos2(label.middle, top), Align2::CENTER_TOP, label.words, 11.0, colour);
         }
@@ -515,6 +512,24 @@ impl Strip<'_> {
         over.rect(card, 5.0, self.theme.paper, Stroke::new(1.0, self.theme.line), StrokeKind::Inside);
         over.galley(card.min + vec2(7.0, 4.0), words, self.theme.ink);
     }
+}
+
+const fn axis_font() -> FontId {
+    FontId::proportional(11.0)
+}
+
+/// Where words of an axis stand, with their numbers.
+fn axis_of_deviations(scale: &Scale, units: UnitSystem) -> Vec<(f64, String)> {
+    let words = |mark: f64| {
+        let sign = if mark > 1e-9 { "+" } else { "" };
+        format!("{sign}{}", Measure::Percent.short_text(mark, units))
+    };
+    scale.marks().into_iter().map(|mark| (mark, words(mark))).collect()
+}
+
+/// The same for the edges of classes of pressures.
+fn axis_of_pressures(scale: &PressureScale, units: UnitSystem) -> Vec<(f64, String)> {
+    scale.edges().iter().map(|edge| (edge.si(), Measure::Pressure.text(edge.si(), units))).collect()
 }
 
 /// The mean deviation of the fed rows, where it is known.

@@ -38,7 +38,7 @@ const IN_FRONT: f64 = 24.0;
 const BEHIND: f64 = 40.0;
 /// Room beside the bar, points; at the left the strip has the words of its axis there.
 const ASIDE: f64 = 18.0;
-const AXIS_WORDS: f64 = 46.0;
+pub(in crate::window) const AXIS_WORDS: f64 = 46.0;
 /// The share of a low picture that words leave to the bar.
 const LEAST_BAR: f64 = 0.5;
 /// A band of two that leaves less height to the bar shows nothing, points.
@@ -348,7 +348,7 @@ impl Canvas {
             let mut view = fit_with_words(bounds, rect.size(), 60.0, WORDS);
             // No empty half beside the end of the bar, as far as the bar fills the picture.
             let half = f64::from(rect.width()) / 2.0 / view.scale;
-            let (low, high) = (extent.min.x + half, extent.max.x - half);
+            let (low, high) = (extent.min.x + half - AXIS_WORDS / view.scale, extent.max.x - half);
             if low < high {
                 view.centre.x = view.centre.x.clamp(low, high);
             }
@@ -496,7 +496,7 @@ fn fit_with_words(bounds: Bounds, size: Vec2, aside: f64, words: f64) -> View {
 
 /// The same view with room at the left for the words of the strip's axis, for a box that is as wide as the picture but for
 /// that.
-fn beside_axis(view: View, bounds: Bounds, size: Vec2) -> View {
+pub(in crate::window) fn beside_axis(view: View, bounds: Bounds, size: Vec2) -> View {
     let free = f64::from(size.x) / 2.0 - (view.centre.x - bounds.min.x) * view.scale;
     let lacks = (AXIS_WORDS - free).max(0.0);
     View { centre: Point2::new(view.centre.x - lacks / view.scale, view.centre.y), ..view }

@@ -9,6 +9,7 @@ use crate::plan::bounds::Bound;
 use crate::plan::{Control, CurvePoint, ReliefValve, Supply};
 use crate::quantities::{Flow, Length, Measure, Pressure, UnitSystem};
 use crate::window::form::{grid, heading, soft};
+use crate::window::theme::Theme;
 
 /// Control, pump and tank.
 pub(in crate::window) fn supply(ui: &mut Ui, supply: &mut Supply, units: UnitSystem) {
@@ -61,6 +62,21 @@ pub(in crate::window) fn supply(ui: &mut Ui, supply: &mut Supply, units: UnitSys
             Pressure::from_si,
             1e3..=1e8,
         );
+        if let Some(set) = supply.control.pressure().filter(|set| *set > supply.pump_rated) {
+            let text = |pressure: Pressure| Measure::Pressure.text(pressure.si(), units);
+            let words = format!(
+                "The control lets it go to {}, but the pump is rated for {}: lower the one, or correct the other",
+                text(set),
+                text(supply.pump_rated)
+            );
+            ui.label("");
+            ui.vertical(|ui| {
+                ui.set_max_width(220.0);
+                let words = egui::RichText::new(words).color(Theme::of(ui.visuals()).warning);
+                ui.add(egui::Label::new(words).wrap());
+            });
+            ui.end_row();
+        }
         ui.label(soft(ui, "Pump capacity"));
         let mut known = supply.pump_capacity.is_some();
         if ui.checkbox(&mut known, "known").changed() {
