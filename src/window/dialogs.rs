@@ -394,8 +394,11 @@ pub fn left_behind(ctx: &Context, work: &LeftBehind, more: usize) -> DialogAnswe
         ui.heading("Open the work that was not saved?");
         ui.add_space(4.0);
         let title = match &work.project {
-            Ok(project) if project.title.title.is_empty() => "an untitled bar".to_owned(),
-            Ok(project) => project.title.title.clone(),
+            Ok(project) if !project.title.title.is_empty() => project.title.title.clone(),
+            // The file is named before.
+            Ok(_) if work.origin.is_some() && work.form.is_some() => "this file".to_owned(),
+            Ok(_) if work.origin.is_some() => "changes to this file".to_owned(),
+            Ok(_) => "an untitled bar".to_owned(),
             Err(_) => "a project that can't be read".to_owned(),
         };
         let left = match &work.form {
@@ -405,17 +408,15 @@ pub fn left_behind(ctx: &Context, work: &LeftBehind, more: usize) -> DialogAnswe
         };
         let age = work.kept.and_then(|kept| kept.elapsed().ok());
         let when = age.map_or_else(String::new, |age| format!(", kept {}", ago(age)));
+        let said = format!("Equirow did not close properly and left {left}{when}.");
         match &work.origin {
             Some(origin) => {
-                ui.label(format!(
-                    "{}: Equirow did not close properly and left changes to it ({left}{when}).",
-                    origin.path.display()
-                ));
+                ui.label(format!("{}: {said}", origin.path.display()));
                 ui.label("The file stays as it is until you save.");
             }
             None => {
-                ui.label(format!("Equirow did not close properly and left {left}{when}."));
-                ui.label("It was never saved to a file");
+                ui.label(said);
+                ui.label("It was never saved to a file.");
             }
         }
         for typed in &work.typed {

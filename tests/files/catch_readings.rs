@@ -113,6 +113,8 @@ fn bad_input_is_named_and_the_rest_is_read() {
         ("row,ml\n1,300\n2,full\n3,310\n", "line 3: row 2: \"full\" is no amount", 2),
         ("row,ml\n1,300\n,310\n", "line 3: an amount without a row", 1),
         ("row,ml\n1,300\nx7,310\n", "line 3: \"x7\" is no row", 1),
+        // A round number as a power of ten, as programs write it, is a row.
+        ("row,ml\n1,300\n1e1,full\n", "line 3: row 10: \"full\" is no amount", 1),
         ("row,ml\n1,300\n1.5,310\n", "line 3: \"1.5\" is no row", 1),
         ("row,ml\n1,300\n2,-3\n", "line 3: row 2: \"-3\" is below 0", 1),
         ("row,ml\n1,300\n2,1e9\n", "line 3: row 2: 1e9 mL is more than anybody catches", 1),
