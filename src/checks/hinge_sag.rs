@@ -3,7 +3,7 @@
 use super::finding::{Finding, FindingSubject, Severity};
 use super::words::list;
 use super::{Context, Rule};
-use crate::plan::crossing::Hang;
+use crate::plan::crossing::{Hang, lowest_words};
 use crate::plan::{Crossing, FoldPosition, LaidLine, SectionId};
 use crate::quantities::{Length, Measure};
 
@@ -24,8 +24,10 @@ struct Low {
     by: Length,
     /// It comes to where stubble and stones are.
     is_low: bool,
-    /// The lowest point of its underside above the ground.
+    /// The lowest point of its underside above the ground, where hinges are at their lowest angles.
     height: Length,
+    /// The same on level ground.
+    level: Length,
     is_assumed: bool,
 }
 
@@ -44,10 +46,10 @@ fn check(here: &Context) -> Vec<Finding> {
     let tags = list(&low.iter().map(|one| one.tag.clone()).collect::<Vec<_>>());
     let numbers = |one: &Low| {
         format!(
-            "{} below the frame at the hinge of {}, down to {} above the ground",
+            "{} below the frame at the hinge of {}, down to {}",
             here.text(Measure::CutLength, one.by),
             here.section_name(one.hinge),
-            here.text(Measure::Distance, one.height)
+            lowest_words(one.level, one.height, here.project.units)
         )
     };
     let of = if low.len() > 1 { format!("{} ", worst.tag) } else { String::new() };
@@ -83,6 +85,7 @@ fn lowest(LaidLine { of: what, tag, laid, .. }: LaidLine) -> Option<Low> {
             is_low: level < LOW,
             by,
             height,
+            level,
             is_assumed: crossing.is_assumed,
         })
     };

@@ -7,7 +7,7 @@ use super::places;
 use crate::drawing::crossing_picture::DrawnCrossing;
 use crate::drawing::crossing_table::{CrossingColumn, CrossingTable, HingeLines};
 use crate::geometry::Point3;
-use crate::plan::crossing::{Hang, OUT_OF_PLANE};
+use crate::plan::crossing::{self, Hang, OUT_OF_PLANE};
 use crate::plan::{
     Clamp, CrossedHinge, Crossing, CrossingBasis, Duty, FeedElement, FoldPosition, FoldedBar, Hinge,
     LaidRouting, Line, LineGeometry, Project, RowId, SectionId, words,
@@ -155,8 +155,8 @@ struct Figures {
     farthest: Option<(Length, FoldPosition)>,
     tightest: Option<(Length, FoldPosition)>,
     least: Option<Length>,
-    /// Of its middle line above the ground.
-    lowest: Option<Length>,
+    /// Of its underside above the ground: on level ground, and with hinges at their lowest.
+    lowest: [Option<Length>; 2],
     basis: &'static str,
     remark: String,
 }
@@ -190,7 +190,9 @@ impl Figures {
         self.farthest = either(self.farthest, other.farthest, farther);
         let tighter = |a: (Length, FoldPosition), b: (Length, FoldPosition)| if b.0 < a.0 { b } else { a };
         self.tightest = either(self.tightest, other.tightest, tighter);
-        self.lowest = least(self.lowest, other.lowest);
+        for (own, other) in self.lowest.iter_mut().zip(other.lowest) {
+            *own = least(*own, other);
+        }
         if !self.remark.split("; ").any(|one| one == other.remark)
             && !other.remark.is_empty()
             && self.remark != other.remark
@@ -337,7 +339,7 @@ fn figures(project: &Project, line: &Line, crossed: &CrossedHinge, bars: &[Folde
         }
     }
     match crossing.hangs {
-        Hang::Computed { height, .. } => figures.lowest = Some(height),
+        Hang::Computed { height, level, .. } => figures.lowest = [Some(level), Some(height)],
         Hang::OutOfPlane => {
             figures.remark = joined(&figures.remark, &format!("how low it hangs is {OUT_OF_PLANE}"));
         }
@@ -395,12 +397,15 @@ fn cells(figures: &Figures, units: UnitSystem) -> Vec<PaperCell> {
     cells.push(at(figures.tightest.map(|one| one.1)));
     cells.push(length(figures.least));
     cells.push(length(figures.tightest.zip(figures.least).map(|((radius, _), least)| radius - least)));
-    cells.push(length(figures.lowest));
+    cells.extend(figures.lowest.map(length));
     cells.push(length(figures.shortest));
     cells.push(PaperCell::text(figures.basis));
     cells.push(PaperCell::text(figures.remark.as_str()));
     cells
 }
+
+/// How far a free piece is above the ground at work.
+const LOWEST: [&str; 2] = ["Lowest at work, level ground", "Lowest at work, wing lowest"];
 
 fn columns(units: UnitSystem) -> Vec<PaperColumn> {
     let length = |heading: &str| PaperColumn::measure(heading, Measure::CutLength, units, 1.0);
@@ -429,7 +434,8 @@ fn columns(units: UnitSystem) -> Vec<PaperColumn> {
         percent("Radius at fold"),
         length("Radius of stock"),
         length("Radius over stock").only(Shown::InFiles),
-        length("Lowest at work").only(Shown::InFiles),
+        length(LOWEST[0]).only(Shown::InFiles),
+        length(LOWEST[1]).only(Shown::InFiles),
         length("Shortest free").only(Shown::InFiles),
         PaperColumn::text("Length is", 1.2),
         PaperColumn::text("Remarks", 4.0).only(Shown::InFiles),
@@ -478,6 +484,7 @@ fn table(basis: &Basis, all: &[Bundle]) -> PaperTable {
         notes.push("No hose or tube crosses a hinge.".to_owned());
     } else {
         notes.extend(NOTES.map(str::to_owned));
+        notes.extend(lowest_words(all, units));
     }
     for whose in ["suggested", "placed"] {
         let numbers = (1..).zip(all).filter(|(_, one)| one.figures.whose == whose).map(|(number, _)| number);
@@ -498,6 +505,27 @@ fn table(basis: &Basis, all: &[Bundle]) -> PaperTable {
     }
 }
 
+/// How low the free pieces hang at work, those that hang alike together: its columns stand in files only.
+fn lowest_words(all: &[Bundle], units: UnitSystem) -> Option<String> {
+    let mut said: Vec<(String, Vec<u32>)> = Vec::new();
+    for (number, bundle) in (1..).zip(all) {
+        let [Some(level), Some(height)] = bundle.figures.lowest else { continue };
+        let words = crossing::lowest_words(level, height, units);
+        match said.iter_mut().find(|one| one.0 == words) {
+            Some(one) => one.1.push(number),
+            None => said.push((words, vec![number])),
+        }
+    }
+    let said: Vec<String> = said
+        .into_iter()
+        .map(|(words, numbers)| {
+            let what = if numbers.len() == 1 { "crossing" } else { "crossings" };
+            format!("{what} {}: {words}", words::ranges(&numbers))
+        })
+        .collect();
+    (!said.is_empty()).then(|| format!("Lowest at work: {}.", said.join("; ")))
+}
+
 /// How the table is read.
 const NOTES: [&str; 5] = [
     "Tip: the clamp towards the tip of the bar, on the section named; centre: the one towards the centre, on the section it hangs \
@@ -506,9 +534,8 @@ const NOTES: [&str; 5] = [
     "Extra over way: over the way as drawn and its slack. Slack: free length less the straight distance of its clamps. Fold: \
      0 % at work, 100 % on the road.",
     "Least radius of a computed length: the smallest through the fold over all that it may be cut to and get under pressure; \
-     of an entered length: at that length; over stock: how much more it is than the stock allows. Lowest at work: of the underside \
-     of the filled hose above the ground, at the longest that it may be cut to and get under pressure (an entered length: get \
-     under pressure).",
+     of an entered length: at that length. Lowest at work: of the underside of the filled hose above the ground, at the longest \
+     that it may be cut to and get under pressure (an entered length: get under pressure).",
     "Tubes of one stock over a hinge are one bundle: its longest free length, least slack, farthest clamps and least radius.",
     "Bent by its weight, full and empty, against its stiffness; where the catalogue has none of them they are assumed from its \
      material. Set from the coil, twist, stiffening under pressure and cold are left out: try the whole fold.",

@@ -196,6 +196,38 @@ impl<'a> Holding<'a> {
         sections.collect()
     }
 
+    /// Which carriers come before which, since these are fixed to them: `C24 before C21; C21 before C18 to C20`.
+    pub(super) fn order_of_carriers(&self) -> Option<String> {
+        let carriers = &self.held.carriers;
+        let on = |at: usize| {
+            let ends = carriers.get(at).into_iter().flat_map(|one| &one.ends);
+            ends.filter_map(|end| match end.on {
+                CarrierHold::Carrier(on) => Some(on),
+                CarrierHold::Member(_) | CarrierHold::Free => None,
+            })
+        };
+        // How many carriers stand between each and the frame.
+        let mut steps = vec![0_usize; carriers.len()];
+        for _ in 0..carriers.len() {
+            for at in 0..carriers.len() {
+                let needed = on(at).filter_map(|on| steps.get(on)).max().map_or(0, |steps| steps + 1);
+                // Carriers in a circle, each on the next, have no order.
+                steps[at] = needed.min(carriers.len());
+            }
+        }
+        let mut order: Vec<usize> = (0..carriers.len()).collect();
+        order.sort_by_key(|at| steps[*at]);
+        let said: Vec<String> = order
+            .into_iter()
+            .filter_map(|at| {
+                let fixed = (0..carriers.len()).filter(|other| on(*other).any(|on| on == at));
+                let marks: Vec<String> = fixed.map(|other| carriers[other].mark.clone()).collect();
+                (!marks.is_empty()).then(|| format!("{} before {}", carriers[at].mark, words::tags(&marks)))
+            })
+            .collect();
+        (!said.is_empty()).then(|| said.join("; "))
+    }
+
     /// Tags of those hoses and tubes that are wanted: those that lie on carriers, and those that hang too far somewhere, on carriers
     /// elsewhere or not.
     pub(super) fn carried(&self, wanted: impl Fn(&Subject) -> bool) -> [Vec<String>; 2] {
@@ -463,7 +495,9 @@ fn packing(carrier: &Carrier, units: UnitSystem) -> String {
             let share =
                 member.from.flat().distance(end.at.flat()) / member.from.flat().distance(member.to.flat());
             let middle = member.from.towards(member.to, share.clamp(0.0, 1.0)).z;
-            Some(end.at.z - carrier.size.si() - middle - member.width.si() / 2.0)
+            // From the top as it is printed beside this, so that both add up.
+            let top = Measure::CutLength.rounded(end.at.z, units);
+            Some(top - carrier.size.si() - middle - member.width.si() / 2.0)
         }
         CarrierHold::Carrier(_) | CarrierHold::Free => None,
     };

@@ -229,7 +229,7 @@ fn the_supply_hose_is_not_clamped_before_it_is_cut() {
             .collect();
         assert!(
             clamped.iter().any(|one| one.contains(&format!(
-                "and both ends of {tag}, which is cut and clamped when the bar is hitched"
+                "and both ends of {tag}, which is cut and clamped once the hitch has turned and lifted"
             ))),
             "{clamped:?}"
         );

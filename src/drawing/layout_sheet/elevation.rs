@@ -12,6 +12,9 @@ use crate::plan::words::tags;
 use crate::plan::{Part, PlacedPart};
 use crate::quantities::Measure;
 
+/// Heights that print alike are one in steps of a hundredth of a millimetre.
+const HEIGHT_STEPS: f64 = 1e5;
+
 /// What is written of the tops of carriers.
 const CARRIERS: &str = "tops of carriers";
 
@@ -99,10 +102,12 @@ impl SheetDrawing<'_, '_> {
         let (bar, units) = (&self.source.project.bar, self.source.units);
         let span = self.sheet.span;
         let here = |x: f64| (span.0..=span.1).contains(&x);
-        // What stands how high, in whole millimetres.
+        // What stands how high, in steps of a hundredth of a millimetre, rounded as lists print it.
         let mut heights: BTreeMap<i64, Vec<String>> = BTreeMap::new();
         let mut note = |height: f64, what: &str| {
-            let all = heights.entry((height * 1000.0).round() as i64).or_default();
+            let all = heights
+                .entry((Measure::CutLength.rounded(height, units) * HEIGHT_STEPS).round() as i64)
+                .or_default();
             if !all.iter().any(|known| known == what) {
                 all.push(what.to_owned());
             }
@@ -140,7 +145,7 @@ impl SheetDrawing<'_, '_> {
                 if !tagged.is_empty() {
                     words.push(tags(&tagged));
                 }
-                let metres = *height as f64 / 1000.0;
+                let metres = *height as f64 / HEIGHT_STEPS;
                 (metres, format!("{}: {}", Measure::CutLength.text(metres, units), words.join(", ")))
             })
             .collect()

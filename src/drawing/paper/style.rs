@@ -86,7 +86,14 @@ pub const MIDDLE: f64 = 0.35;
 /// Narrow lines: dimensions, leaders, hinges.
 pub const NARROW: f64 = 0.18;
 
-/// Words broken into lines of at most a width; a word longer than a line is broken where it must be.
+/// A number that closes a bracket, as in `(item 7)`: a line does not begin with it.
+fn closes_with_number(word: &str) -> bool {
+    let number = word.trim_end_matches(['.', ',', ';', ':']).strip_suffix(')');
+    number.is_some_and(|number| !number.is_empty() && number.chars().all(|letter| letter.is_ascii_digit()))
+}
+
+/// Words broken into lines of at most a width; a word longer than a line is broken where it must be, and a number that closes a
+/// bracket stays with the word before it where both fit on a line.
 pub fn wrap(letters: &dyn Letters, words: &str, style: Style, width: f64) -> Vec<String> {
     let measure = |words: &str| letters.width(words, style.bold) * style.height;
     let mut lines = Vec::new();
@@ -96,6 +103,15 @@ pub fn wrap(letters: &dyn Letters, words: &str, style: Style, width: f64) -> Vec
             let longer = if line.is_empty() { word.to_owned() } else { format!("{line} {word}") };
             if measure(&longer) <= width {
                 line = longer;
+                continue;
+            }
+            if closes_with_number(word)
+                && let Some((before, last)) = line.rsplit_once(' ')
+                && let with_last = format!("{last} {word}")
+                && measure(&with_last) <= width
+            {
+                lines.push(before.to_owned());
+                line = with_last;
                 continue;
             }
             if !line.is_empty() {
@@ -113,4 +129,28 @@ pub fn wrap(letters: &dyn Letters, words: &str, style: Style, width: f64) -> Vec
         lines.push(line);
     }
     lines
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Each letter as wide as capitals are high.
+    struct Even;
+
+    impl Letters for Even {
+        fn width(&self, words: &str, _: bool) -> f64 {
+            words.chars().count() as f64
+        }
+    }
+
+    #[test]
+    fn a_number_in_brackets_is_not_parted_from_its_word() {
+        let style = Style::plain(PaperLayer::Words, 1.0);
+        let lines = |words: &str, width: f64| wrap(&Even, words, style, width);
+        assert_eq!(lines("tee M2 (item 7), then", 13.0), ["tee M2", "(item 7),", "then"]);
+        assert_eq!(lines("tee M2 item 7 or 8", 13.0), ["tee M2 item 7", "or 8"]);
+        // Where a line is too short for both, both keep to its width.
+        assert_eq!(lines("(item 7)", 6.0), ["(item", "7)"]);
+    }
 }

@@ -24,4 +24,4 @@ pub(super) use crossed::FilmKey;
 pub use crossed::{Awaited, Clamp, CrossedHinge, Crossing, CrossingBasis, HINGE_ALLOWANCE, Hang};
 pub use gathered::{Gathered, gathered};
 pub use not_computed::NotComputed;
-pub use words::{OUT_OF_PLANE, facts};
+pub use words::{OUT_OF_PLANE, facts, lowest_words};

@@ -20,21 +20,31 @@ impl Crossing {
         format!("{}, {} more than its stock allows", length(radius), length((radius - least).max(0.0)))
     }
 
-    /// How low it hangs at work: `0.52 m above the ground at work, its underside at the longest that it gets under pressure; 85 mm
-    /// below its clamps`.
+    /// How low it hangs at work: `0.52 m above level ground, at work, its underside at the longest that it gets under pressure; 85
+    /// mm below its clamps`.
     pub fn hang_words(&self, units: UnitSystem) -> String {
         match self.hangs {
             Hang::OutOfPlane => OUT_OF_PLANE.to_owned(),
-            Hang::Computed { height, below_clamps, .. } => {
-                let height = Measure::Distance.text(height.si(), units);
+            Hang::Computed { height, level, below_clamps, .. } => {
+                let lowest = lowest_words(level, height, units);
                 let below = Measure::CutLength.short_text(below_clamps.si().max(0.0), units);
                 format!(
-                    "{height} above the ground at work, its underside at the longest that it gets under pressure; {below} below its \
+                    "{lowest}, at work, its underside at the longest that it gets under pressure; {below} below its \
                      clamps"
                 )
             }
         }
     }
+}
+
+/// How far above the ground the underside of what hangs is, on level ground and, where that is less, with hinges at their lowest:
+/// `0.70 m above level ground, 0.42 m with its wing at its lowest`.
+pub fn lowest_words(level: Length, height: Length, units: UnitSystem) -> String {
+    let [on_level, at_lowest] = [level, height].map(|one| Measure::Distance.text(one.si(), units));
+    if on_level == at_lowest {
+        return format!("{on_level} above level ground");
+    }
+    format!("{on_level} above level ground, {at_lowest} with its wing at its lowest")
 }
 
 /// Less than this is none, radians: half a degree.

@@ -133,7 +133,7 @@ impl<'a> Work<'a> {
         }
         let is = if late.len() == 1 { "is" } else { "are" };
         format!(
-            ", and both ends of {}, which {is} cut and clamped when the bar is hitched",
+            ", and both ends of {}, which {is} cut and clamped once the hitch has turned and lifted",
             words::tags(&late)
         )
     }

@@ -13,6 +13,11 @@ use crate::sheets::extras::ExtraKind;
 use crate::sheets::holding::Holder;
 use crate::sheets::places;
 
+/// What a bar that folds needs before its first fold (common practice, no source).
+const HITCHED_TO_FOLD: &str = "First hitch it to the tractor that folds it, brake on, wheels chocked; couple hydraulics, lights and \
+                               controls of the fold, bleed the cylinders and try every lock. A bar folded by hand or from a bench: as \
+                               its maker says";
+
 impl Work<'_> {
     /// What holds in every step.
     pub(super) fn in_every_step(&self) -> Vec<(String, String)> {
@@ -57,7 +62,10 @@ impl Work<'_> {
         let mut steps = Vec::new();
         let stand = "let it down onto supports rated for its weight, openers off the ground";
         steps.push(if self.folds() {
-            folding(format!("Park on firm level ground, unfold the bar, {stand}, and lock every wing"), Vec::new())
+            folding(
+                format!("Park on firm level ground, unfold the bar, {stand}, and lock every wing"),
+                vec![HITCHED_TO_FOLD.to_owned()],
+            )
         } else {
             step(
                 format!("Park on firm level ground, brake on, wheels chocked; set up the bar: {stand}; engine off, key out"),
@@ -157,7 +165,7 @@ impl Work<'_> {
                 CutDuring::FoldTrial,
                 "which cross hinges: rough when they are laid, to length after the fold trial",
             ),
-            (CutDuring::Hitching, "from the pump: last, when the bar is hitched"),
+            (CutDuring::Hitching, "from the pump: last, once the hitch has turned and lifted"),
             (CutDuring::RowTubes, "to the rows: where they lie, with the loop at the opener"),
             (CutDuring::Unconnected, "an end is not connected"),
         ];
@@ -274,6 +282,11 @@ impl Work<'_> {
         if details.is_empty() {
             return None;
         }
+        details.extend(
+            self.holding
+                .order_of_carriers()
+                .map(|order| format!("In this order, since carriers are fixed to carriers: {order}")),
+        );
         details.push(
             "Carriers by their marks: on the layout, with lengths, heights and both ends in the list of joints. They bear hoses and \
              tubes full of liquid: bolted or clamped to the member at each end that has one, edges rounded, clear of what folds and \

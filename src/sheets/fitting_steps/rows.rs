@@ -1,10 +1,12 @@
 //! Delivery tubes, and what stands in them.
 
 use std::collections::BTreeMap;
+use std::fmt::Write as _;
 
 use super::order::{Laid, beneath_first, laid_feed};
 use super::watch::OnTheBar;
 use super::work::{CutDuring, METERING, Tally, Work, folding, pumping, step};
+use crate::plan::cutting::MovingEnd;
 use crate::plan::{EntryKey, FeedElement, PartId, RowFeed, words};
 use crate::quantities::{Length, Measure};
 use crate::sheets::cut_plan::CutPiece;
@@ -116,10 +118,8 @@ impl Work<'_> {
             "their lengths were measured with it".to_owned()
         } else {
             format!(
-                "hold each tube in place with its loop, only then cut it to length and label both ends: the cut list's length{} \
-                 holds {} for the loop",
-                self.cut_numbers(&to_cut),
-                Measure::CutLength.short_text(self.project.limits.opener_loop.si(), self.project.units)
+                "hold each tube in place with its loop, only then cut it to length and label both ends; {}",
+                self.loop_in_length(&to_cut)
             )
         };
         details.push(format!(
@@ -149,6 +149,33 @@ impl Work<'_> {
             )));
         }
         steps
+    }
+
+    /// Which cuts hold the loop at the opener, and which end at none.
+    fn loop_in_length(&self, to_cut: &[String]) -> String {
+        let own = self.pieces.iter().filter(|piece| to_cut.contains(&piece.tag));
+        let (looped, others): (Vec<&CutPiece>, Vec<&CutPiece>) =
+            own.partition(|piece| piece.moving_end == Some(MovingEnd::Opener));
+        let tags = |pieces: Vec<&CutPiece>| -> Vec<String> {
+            pieces.into_iter().map(|piece| piece.tag.clone()).collect()
+        };
+        let (looped, others) = (tags(looped), tags(others));
+        let spare = Measure::CutLength.short_text(self.project.limits.opener_loop.si(), self.project.units);
+        if looped.is_empty() {
+            return format!("no length of the cut list{} holds any for the loop", self.cut_numbers(&others));
+        }
+        let mut says =
+            format!("the cut list's length{} holds {spare} for the loop", self.cut_numbers(&looped));
+        if !others.is_empty() {
+            let (ends, which) = if others.len() == 1 { ("ends", "holds") } else { ("end", "hold") };
+            let _ = write!(
+                says,
+                "; {}{} {ends} at no opener and {which} none",
+                words::tags(&others),
+                self.cut_numbers(&others)
+            );
+        }
+        says
     }
 
     /// The numbers of the rows that a feed leads to.

@@ -99,7 +99,7 @@ pub(super) enum CutDuring {
     Unconnected,
     /// After the fold trial.
     FoldTrial,
-    /// When the bar is hitched: the supply hose.
+    /// Once the hitch has turned and lifted: the supply hose.
     Hitching,
     /// Where it lies, with the loop at its opener: tubes of rows.
     RowTubes,
