@@ -365,16 +365,22 @@ pub fn continued_frame(draft: &mut PageDraft, fields: &TitleFields, units: UnitS
     check_line_and_scale_bar(draft, &measures, units);
     let line = sized(inner.min.x + 2.0, top + deep, inner.width() - 4.0, HELD_HEIGHT - 0.5);
     let held = fields.held.split_once(": ").filter(|(name, _)| !name.is_empty());
-    // What it is made for and what of that is assumed has the line to itself where nothing keeps it from being built.
+    // What it is made for and what of that is assumed stands behind why it is not released, where a line has room for both.
     let made_for = ("MADE FOR", fields.made_for);
-    let (line_says, beside_says) = match held {
-        Some(held) => (held, vec![CAUTIONS_IN_SHORT, made_for]),
-        None => (made_for, vec![CAUTIONS_IN_SHORT]),
+    let both = held.map(|(name, says)| (name, format!("{says}  ·  {} {}", made_for.0, made_for.1)));
+    let style = Style::plain(PaperLayer::Sheet, USUAL);
+    let fits = |name: &str, says: &str| {
+        draft.width_of(name, style.bold()) + 2.0 + draft.width_of(says, style) <= line.width()
+    };
+    let line_says = match (held, &both) {
+        (Some(_), Some((name, says))) if fits(name, says) => (*name, says.as_str()),
+        (Some(held), _) => held,
+        (None, _) => made_for,
     };
     named_lines(draft, &line, &[line_says]);
     let beside = inner.width() - MEASURES_WIDTH - 2.0;
     let room = sized(measures.max.x, top + 0.8, beside, deep - 1.6);
-    named_lines(draft, &room, &beside_says);
+    named_lines(draft, &room, &[CAUTIONS_IN_SHORT]);
 }
 
 /// Lines of words, each behind its name, at the largest height at which they fit.
