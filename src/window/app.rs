@@ -265,7 +265,7 @@ impl App {
         if ctx.cumulative_pass_nr() + 1 < MOST_PASSES.get() as u64 {
             ctx.request_discard("the first layout");
         }
-        typing::bring_back(&ctx);
+        typing::one_field_at_a_time(&ctx);
         if matches!(self.in_front(&ctx), InFront::CatchTests) {
             self.catch_tests.take_pasted(&ctx);
         }

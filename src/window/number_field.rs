@@ -72,7 +72,7 @@ impl NumberField<'_> {
     /// Shows the field with its unit behind it; the new value (stored unit) when one was entered.
     pub fn show(&self, ui: &mut Ui, label: Option<Id>) -> Option<f64> {
         let id = ui.make_persistent_id(("number", self.name));
-        let mut typed = TypedText::of(ui.ctx(), id);
+        let mut typed = TypedText::begin(ui.ctx(), id);
         let shown = self
             .value
             .map_or_else(String::new, |value| self.measure.entered_number(value, self.units, self.fine));
@@ -102,7 +102,7 @@ impl NumberField<'_> {
             let response = name(response, label, self.name);
             select_all_when_entered(&response, text.chars().count());
             let was_refused = typed.why_not.is_some();
-            let mut handed = typed.follow(&response, &text);
+            let mut handed = typed.follow(&response, &shown, &text);
             // A text that was refused and is changed, as by undo, keeps its mark until it can be taken.
             if was_refused && response.changed() && !self.live {
                 if text == shown {

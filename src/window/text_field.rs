@@ -55,7 +55,7 @@ impl<'a> TextField<'a> {
         label: Option<Id>,
         done: impl FnOnce(&Response),
     ) -> Option<String> {
-        let mut typed = TypedText::of(ui.ctx(), id);
+        let mut typed = TypedText::begin(ui.ctx(), id);
         let mut text = typed.text.clone().unwrap_or_else(|| self.value.to_owned());
         let theme = Theme::of(ui.visuals());
         let mut entered = None;
@@ -84,7 +84,7 @@ impl<'a> TextField<'a> {
                 select_all_when_entered(&response, text.chars().count());
             }
             done(&response);
-            let handed = typed.follow(&response, &text);
+            let handed = typed.follow(&response, self.value, &text);
             if let Some(handed) = &handed {
                 typed = TypedText::default();
                 let handed = handed.trim();

@@ -57,10 +57,23 @@ struct Register {
     entered: Option<Id>,
     gone: Vec<UntakenText>,
     message: Option<String>,
-    /// Typed behind the Enter that leads to another field, in one pass with it.
+    /// Typed behind the key that leaves a field, in one pass with it.
     behind: Vec<Event>,
+    /// The field that is typed in, as the last pass left it.
+    in_hand: Option<FieldInHand>,
     /// The field that the last message was about, as long as it holds what could not be taken.
     told_of: Option<Id>,
+}
+
+/// What was done to a field since it holds something else than the project.
+#[derive(Debug, Clone, PartialEq, Eq)]
+struct FieldInHand {
+    field: Id,
+    /// Its text before anything was typed; none where that is not known.
+    begun: Option<String>,
+    /// Something was typed, even if it was undone since.
+    is_typed: bool,
+    is_as_begun: bool,
 }
 
 impl Register {
@@ -93,9 +106,23 @@ impl TypedText {
         ctx.data(|data| data.get_temp(field)).unwrap_or_default()
     }
 
-    /// Takes in what the field's edit did in this pass; the text, when it is to be handed over: on Enter, when the
-    /// field was left, or when something waits for it. Esc goes back to what the project says.
-    pub fn follow(&mut self, response: &Response, text: &str) -> Option<String> {
+    /// What stands in a field that is about to be shown. A field in which nothing is typed has nothing to undo: the texts of
+    /// earlier entries are the project's steps, and the edit's own undo must not bring them back.
+    pub fn begin(ctx: &Context, field: Id) -> Self {
+        let typed = Self::of(ctx, field);
+        if typed.text.is_none()
+            && let Some(mut state) = TextEditState::load(ctx, field)
+        {
+            state.clear_undoer();
+            state.store(ctx, field);
+        }
+        typed
+    }
+
+    /// Takes in what the field's edit did in this pass, to what the project says; the text, when it is to be handed over: on
+    /// Enter, when the field was left, or when something waits for it. Esc goes back to what the project says.
+    pub fn follow(&mut self, response: &Response, shown: &str, text: &str) -> Option<String> {
+        let begun = self.text.is_none().then(|| shown.to_owned());
         if response.changed() {
             *self = Self { text: Some(text.to_owned()), why_not: None };
         }
@@ -104,9 +131,17 @@ impl TypedText {
             *self = Self::default();
         }
         let by_enter = left && response.ctx.input(|input| input.key_pressed(Key::Enter));
+        let has_focus = response.has_focus();
         let asked = with(&response.ctx, |register| {
             if by_enter {
                 register.entered = Some(response.id);
+            }
+            if has_focus {
+                let before = register.in_hand.take().filter(|one| one.field == response.id);
+                let begun = begun.or_else(|| before?.begun);
+                let is_as_begun = begun.as_deref() == Some(text);
+                let is_typed = self.text.is_some();
+                register.in_hand = Some(FieldInHand { field: response.id, begun, is_typed, is_as_begun });
             }
             register.asked.is_some_and(|asked| register.pass <= asked + 1)
         });
@@ -259,8 +294,7 @@ fn stay_in(ctx: &Context, field: Id) {
 /// More letters than any field holds.
 const MOST_LETTERS: usize = 1 << 20;
 
-/// Another field is typed in from now on. A field reads nothing behind the Enter that it is left with: what was typed so far
-/// in the same pass, by somebody who is faster than the window, is kept for that one.
+/// Another field is typed in from now on.
 pub fn go_on_to(ctx: &Context, field: Id) {
     // All of it is selected before anything is typed there, which may be in the pass that gives it the focus.
     let mut state = TextEditState::load(ctx, field).unwrap_or_default();
@@ -268,18 +302,21 @@ pub fn go_on_to(ctx: &Context, field: Id) {
     state.cursor.set_char_range(Some(CCursorRange::two(CCursor::new(0), end)));
     state.store(ctx, field);
     ctx.memory_mut(|memory| memory.request_focus(field));
-    let behind: Vec<Event> = ctx.input(|input| {
-        let is_enter = |event: &&Event| matches!(event, Event::Key { key: Key::Enter, pressed: true, .. });
-        let from_enter = input.events.iter().skip_while(|event| !is_enter(event)).skip(1);
-        from_enter.filter(|event| matches!(event, Event::Text(_) | Event::Key { .. })).cloned().collect()
-    });
+    let is_typed = TypedText::of(ctx, field).text.is_some();
     with(ctx, |register| {
-        // What stood behind a Tab is kept already.
-        if !behind.is_empty() {
-            register.behind = behind;
-        }
+        register.in_hand = Some(FieldInHand { field, begun: None, is_typed, is_as_begun: !is_typed });
     });
     ctx.request_repaint();
+}
+
+/// Undo, or redo, is no business of the field that has the focus: its text is as it was when it was entered, or nothing was
+/// typed in it that could be brought back.
+pub fn leaves_to_project(ctx: &Context, is_redo: bool) -> bool {
+    let focused = ctx.memory(|memory| memory.focused());
+    with(ctx, |register| {
+        let in_hand = register.in_hand.as_ref().filter(|one| Some(one.field) == focused);
+        in_hand.is_some_and(|one| if is_redo { !one.is_typed } else { one.is_as_begun })
+    })
 }
 
 /// Which way Tab goes.
@@ -309,24 +346,74 @@ fn tab(event: &Event) -> Option<TabWay> {
 }
 
 /// Takes a Tab that was pressed away from egui, before the field is shown that it leaves; whoever takes it goes on to another
-/// one by [`go_on_to`], for which what was typed behind it is kept.
+/// one by [`go_on_to`].
 pub fn take_tab(ctx: &Context) {
     ctx.memory_mut(|memory| memory.move_focus(FocusDirection::None));
-    let behind = ctx.input_mut(|input| {
-        let at = input.events.iter().position(|event| tab(event).is_some());
-        let mut behind = at.map(|at| input.events.split_off(at)).unwrap_or_default();
-        let others = |event: &Event| !matches!(event, Event::Text(_) | Event::Key { .. });
-        input.events.extend(behind.iter().filter(|event| others(event)).cloned());
-        behind.drain(..).skip(1).filter(|event| !others(event)).collect()
-    });
-    with(ctx, |register| register.behind = behind);
+    ctx.input_mut(|input| input.events.retain(|event| tab(event).is_none()));
 }
 
-/// Brings back what [`go_on_to`] has kept, before anything of the pass reads its input.
-pub fn bring_back(ctx: &Context) {
+/// Something that a field would take in, or a command be asked for with.
+pub const fn is_by_hand(event: &Event) -> bool {
+    matches!(
+        event,
+        Event::Text(_)
+            | Event::Ime(_)
+            | Event::Paste(_)
+            | Event::Copy
+            | Event::Cut
+            | Event::Key { pressed: true, .. }
+    )
+}
+
+/// A field's text is another after it.
+pub const fn changes_text(event: &Event) -> bool {
+    match event {
+        Event::Text(_) | Event::Ime(_) | Event::Paste(_) | Event::Cut => true,
+        Event::Key { key, pressed, .. } => *pressed && matches!(key, Key::Backspace | Key::Delete),
+        _ => false,
+    }
+}
+
+/// How many of the events of a pass come before a field is left, or with the key that leaves it.
+fn before_leaving(events: &[Event]) -> usize {
+    let is_enter = |event: &Event| matches!(event, Event::Key { key: Key::Enter, pressed: true, .. });
+    let leaves = |event: &Event| tab(event).is_some() || is_enter(event);
+    match events.iter().position(leaves) {
+        None => events.len(),
+        // Tab takes the focus before anything else of its pass is read: it has one of its own.
+        Some(at) if tab(&events[at]).is_some() && events[..at].iter().any(is_by_hand) => at,
+        Some(at) => at + 1,
+    }
+}
+
+/// Has whoever is faster than the window typed as slowly as it is: what stands behind an Enter or a Tab in one pass with it
+/// waits for the next pass, when the field that the key leads to has the focus. Before anything of the pass reads its input.
+pub fn one_field_at_a_time(ctx: &Context) {
     let behind = with(ctx, |register| std::mem::take(&mut register.behind));
+    if behind.is_empty() && !ctx.text_edit_focused() {
+        return;
+    }
+    let (tab_now, tab_later, behind) = ctx.input_mut(|input| {
+        input.events.splice(0..0, behind);
+        let later = input.events.split_off(before_leaving(&input.events));
+        let (behind, others) = if later.iter().any(is_by_hand) {
+            later.into_iter().partition(|event| is_by_hand(event) || matches!(event, Event::Key { .. }))
+        } else {
+            (Vec::new(), later)
+        };
+        input.events.extend(others);
+        (input.events.iter().find_map(tab), behind.iter().any(|event| tab(event).is_some()), behind)
+    });
+    // egui looks for Tab when a pass begins, and in the new events only.
+    match tab_now {
+        Some(TabWay::On) => ctx.memory_mut(|memory| memory.move_focus(FocusDirection::Next)),
+        Some(TabWay::Back) => ctx.memory_mut(|memory| memory.move_focus(FocusDirection::Previous)),
+        None if tab_later => ctx.memory_mut(|memory| memory.move_focus(FocusDirection::None)),
+        None => {}
+    }
     if !behind.is_empty() {
-        ctx.input_mut(|input| drop(input.events.splice(0..0, behind)));
+        with(ctx, |register| register.behind = behind);
+        ctx.request_repaint();
     }
 }
 

@@ -3,45 +3,15 @@
 use eframe::egui::{Event, Key, Modifiers};
 use egui_kittest::kittest::Queryable as _;
 use equirow::plan::{
-    CatchSpan, CatchTest, CaughtAmount, CaughtLiquid, Drive, Duty, DutyId, Edit, GaugeReading, Subject,
+    CatchSpan, CaughtAmount, CaughtLiquid, Drive, Duty, DutyId, Edit, GaugeReading, Subject,
 };
-use equirow::quantities::{Length, Mass, Pressure, Volume};
-use equirow::session::Session;
+use equirow::quantities::{Length, Pressure, Volume};
 use equirow::session::catch_answers::ExplainedState;
 use equirow::sheets::SheetKind;
 
+use crate::catch_keys::{amounts, enter, shown, test};
 use crate::catch_stories::{Story, empty_test, session};
 use crate::support::{Window, button, choose, fill, open, open_demo, press, says, settle};
-
-fn test(window: &Window) -> &CatchTest {
-    window.state().session.catch_test().unwrap()
-}
-
-/// What was taken down in millilitres or grams, by the number of the row, in order.
-fn amounts(window: &Window) -> Vec<(u32, f64)> {
-    let session = &window.state().session;
-    let bar = session.tested_bar(test(window)).unwrap();
-    let amount = |amount| match amount {
-        CaughtAmount::Volume(volume) => Volume::si(volume) * 1e6,
-        CaughtAmount::Mass(mass) => Mass::si(mass) * 1e3,
-    };
-    let of = |catch: &equirow::plan::Catch| {
-        (bar.bar.row(catch.row).unwrap().number, (amount(catch.amount) * 1e3).round() / 1e3)
-    };
-    test(window).catches.iter().map(of).collect()
-}
-
-fn shown(session: Session) -> Window {
-    let mut window = open(session);
-    press(&mut window, Modifiers::NONE, Key::F4);
-    settle(&mut window);
-    window
-}
-
-fn enter(window: &mut Window, name: &str, text: &str) {
-    fill(window, name, text);
-    press(window, Modifiers::NONE, Key::Enter);
-}
 
 /// Empties the field of a name.
 fn empty(window: &mut Window, name: &str) {

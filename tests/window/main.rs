@@ -10,6 +10,7 @@
 mod added_lines;
 mod canvas;
 mod catalogue;
+mod catch_keys;
 mod catch_stories;
 mod catch_tests;
 mod comparison;

@@ -135,20 +135,21 @@ impl App {
         let typing = ctx.text_edit_focused();
         let elsewhere = self.focus_elsewhere(ctx);
         let mut asked: Vec<Command> = Vec::new();
+        // The field takes it in only when it is shown.
+        let mut typed_now = false;
         for event in ctx.input(|input| input.events.clone()) {
             for entry in TABLE.iter().filter(|entry| is_asked_for(entry, &event)) {
                 let Some(keys) = entry.keys else { continue };
-                // A field that is being typed in owns its keys, undo and the steps by word among them.
+                // A field that is being typed in owns its keys, undo and the steps by word among them; but where nothing was
+                // typed in it, undo is the project's.
                 let plain = !keys.ctrl && !is_function_key(keys.key);
-                let own = matches!(
-                    entry.command,
-                    Command::Undo
-                        | Command::Redo
-                        | Command::Cut
-                        | Command::Copy
-                        | Command::Paste
-                        | Command::SelectAll
-                ) || keys.key.starts_with("Arrow");
+                let own = match entry.command {
+                    Command::Undo | Command::Redo => {
+                        typed_now || !typing::leaves_to_project(ctx, entry.command == Command::Redo)
+                    }
+                    Command::Cut | Command::Copy | Command::Paste | Command::SelectAll => true,
+                    _ => keys.key.starts_with("Arrow"),
+                };
                 // The lines of a table walk with the arrows and take Enter; what is deleted there is deleted.
                 let of_table = self.tables.has_keys() && plain && entry.command != Command::Delete;
                 // egui has taken the focus from a field by Esc already: the key was the field's all the same, unless something
@@ -195,6 +196,7 @@ impl App {
                     ctx.input_mut(|input| input.events.retain(|one| *one != event));
                 }
             }
+            typed_now |= typing::changes_text(&event);
         }
         for command in asked {
             self.ask_for(command, ctx);
