@@ -23,7 +23,7 @@ struct Low {
     /// How far below the frame.
     by: Length,
     /// It comes to where stubble and stones are.
-    is_low: bool,
+    is_near_ground: bool,
     /// The lowest point of its underside above the ground, where hinges are at their lowest angles.
     height: Length,
     /// The same on level ground.
@@ -55,7 +55,7 @@ fn check(here: &Context) -> Vec<Finding> {
     let of = if low.len() > 1 { format!("{} ", worst.tag) } else { String::new() };
     let assumed = if worst.is_assumed { " (its weight or stiffness assumed)" } else { "" };
     vec![Finding {
-        severity: if low.iter().any(|one| one.is_low) { Severity::Warning } else { Severity::Note },
+        severity: if low.iter().any(|one| one.is_near_ground) { Severity::Warning } else { Severity::Note },
         extent: Some(worst.by.si()),
         place: tags,
         what: format!("{of}hangs at work, filled, {}{assumed}", numbers(worst)),
@@ -82,7 +82,7 @@ fn lowest(LaidLine { of: what, tag, laid, .. }: LaidLine) -> Option<Low> {
             tag: tag.to_owned(),
             subject: FindingSubject::from(what),
             hinge,
-            is_low: level < LOW,
+            is_near_ground: level < LOW,
             by,
             height,
             level,

@@ -53,7 +53,7 @@ pub(super) fn frames_beside<'a>(
     });
     let mut along: Vec<(usize, usize, usize)> =
         all.map(|(at, index, id, member)| (on(id, member), at, index)).filter(|one| one.0 > 0).collect();
-    along.sort_by(|a, b| b.0.cmp(&a.0));
+    along.sort_by_key(|one| std::cmp::Reverse(one.0));
     along.into_iter().map(move |(_, section, member)| {
         let mut other = bar.clone();
         other.sections[section].members.remove(member);

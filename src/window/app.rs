@@ -2,6 +2,7 @@
 
 use std::num::NonZeroUsize;
 use std::path::PathBuf;
+use std::time::Duration;
 
 use eframe::egui;
 use eframe::egui::{Context, Frame, Margin, Panel, Ui, ViewportCommand};
@@ -225,10 +226,10 @@ impl App {
         Self { recovery: Some(Recovery::start(base)), ..Self::new(session) }
     }
 
-    /// The same, and nothing that takes long holds a pass up: it goes on below a sign, and can be given up.
+    /// The same, and nothing holds a pass up longer than this: what takes longer goes on below a sign, and can be given up.
     #[must_use]
-    pub fn with_work_beside(self) -> Self {
-        Self { work: Work::beside(), ..self }
+    pub fn with_work_beside(self, patience: Duration) -> Self {
+        Self { work: Work::beside(patience), ..self }
     }
 
     /// The same, and says at once why the file that was named can't be opened.
@@ -269,6 +270,7 @@ impl App {
         if matches!(self.in_front(&ctx), InFront::CatchTests) {
             self.catch_tests.take_pasted(&ctx);
         }
+        self.hold_keys(&ctx);
         self.follow_work(&ctx);
         self.keys(&ctx);
         self.go_on_after_typing(&ctx);

@@ -54,9 +54,13 @@ mod wrong_entry;
 
 use eframe::egui;
 use std::path::PathBuf;
+use std::time::Duration;
 
 use crate::files;
 use crate::session::Session;
+
+/// How long a pass stands still for a change before a sign is shown: what is done by then seems to be done at once.
+const PATIENCE: Duration = Duration::from_millis(120);
 
 /// Why no window came up, in one sentence for people.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -92,7 +96,8 @@ pub fn run(file: Option<PathBuf>) -> Result<(), RunError> {
     #[cfg(not(feature = "wgpu"))]
     let renderer = eframe::Renderer::Glow;
     let options = eframe::NativeOptions { viewport, renderer, ..Default::default() };
-    let mut app = app::App::with_recovery(session, files::recovery::recovery_folder()).with_work_beside();
+    let mut app =
+        app::App::with_recovery(session, files::recovery::recovery_folder()).with_work_beside(PATIENCE);
     if !is_named {
         app = app.with_example_in_hand(!kept.without_start_card);
     }

@@ -33,4 +33,5 @@ mod studies;
 mod support;
 mod typing;
 mod views;
+mod work_beside;
 mod wrong_entries;

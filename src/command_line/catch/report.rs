@@ -179,17 +179,21 @@ struct SecondReport {
 struct SizeReport {
     #[serde(skip_serializing_if = "Option::is_none")]
     number: Option<f64>,
-    /// The 95 % range that the readings leave it; null where they speak against none of the sizes on that side, both absent
-    /// where it has no range.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    low: Option<Option<f64>>,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    high: Option<Option<f64>>,
+    /// The 95 % range that the readings leave it, where it has one.
+    #[serde(flatten)]
+    range: Option<RangeReport>,
     #[serde(skip_serializing_if = "Option::is_none")]
     entry: Option<String>,
     words: String,
     #[serde(skip_serializing_if = "Option::is_none")]
     range_words: Option<String>,
+}
+
+/// Null where the readings speak against none of the sizes on that side.
+#[derive(Serialize)]
+struct RangeReport {
+    low: Option<f64>,
+    high: Option<f64>,
 }
 
 #[derive(Serialize)]
@@ -355,20 +359,18 @@ impl Answer<'_> {
             _ => None,
         };
         let described = |key: &crate::plan::EntryKey| {
-            studied
-                .project
-                .catalogue
-                .entry(key)
-                .map_or_else(|| key.0.clone(), |entry| entry.description.clone())
+            let entry = studied.project.catalogue.entry(key);
+            entry.map_or_else(|| key.0.clone(), |entry| entry.description.clone())
         };
         let end = |size: Option<&CauseSize>| size.and_then(CauseSize::number);
+        let range = cause.range.as_ref();
         let size = (cause.size != CauseSize::None).then(|| SizeReport {
             number: cause.size.number(),
-            low: cause.range.as_ref().map(|range| end(range.low.as_ref())),
-            high: cause.range.as_ref().map(|range| end(range.high.as_ref())),
+            range: range
+                .map(|range| RangeReport { low: end(range.low.as_ref()), high: end(range.high.as_ref()) }),
             entry,
             words: cause.size.words(studied.project.units, described),
-            range_words: cause.range.as_ref().map(|range| range.words(studied.project.units)),
+            range_words: range.map(|range| range.words(studied.project.units)),
         });
         SecondReport {
             kind: cause.kind.key(),

@@ -53,7 +53,9 @@ fn passed(from: Point2, to: Point2, others: &[Vec<Point2>]) -> Vec<[f64; 2]> {
     }
     if to.x < from.x {
         found.reverse();
-        found.iter_mut().for_each(|one| one.reverse());
+        for one in &mut found {
+            one.reverse();
+        }
     }
     found
 }

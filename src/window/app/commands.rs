@@ -123,12 +123,6 @@ impl App {
     /// is to be lost.
     pub(super) fn keys(&mut self, ctx: &Context) {
         if self.work.is_under_way() {
-            // A quick hand goes on: what it asks for is done after it.
-            for event in ctx.input(|input| input.events.clone()) {
-                let asked = TABLE.iter().filter(|entry| is_asked_for(entry, &event));
-                let asked = asked.map(|entry| entry.command).filter(|command| *command != Command::Cancel);
-                asked.for_each(|command| self.work.wait_for_it(command));
-            }
             return;
         }
         let front = self.in_front(ctx);
@@ -218,6 +212,9 @@ impl App {
     }
 
     pub(super) fn go_on_after_typing(&mut self, ctx: &Context) {
+        if self.work.is_under_way() {
+            return;
+        }
         while let Some(wanted) = self.after_typing.step(ctx) {
             match wanted {
                 PendingRequest::Command(command) => self.run(command, ctx),

@@ -152,6 +152,10 @@ impl App {
     pub(super) fn close_or_ask(&mut self, ctx: &Context) {
         if ctx.input(|input| input.viewport().close_requested()) && !self.closing {
             ctx.send_viewport_cmd(ViewportCommand::CancelClose);
+            if self.work.is_under_way() {
+                self.work.closes_after = true;
+                return;
+            }
             self.after_typing.ask(PendingRequest::Close);
             self.go_on_after_typing(ctx);
         }

@@ -17,7 +17,9 @@ pub(super) fn of_one_so_far_off(factor: &DMatrix<f64>, spreads: f64) -> f64 {
     let mut random = ChaCha8Rng::seed_from_u64(1);
     let mut drawn = vec![0.0; count];
     let is_off = |_: &usize| {
-        drawn.iter_mut().for_each(|one| *one = StandardNormal.sample(&mut random));
+        for one in &mut drawn {
+            *one = StandardNormal.sample(&mut random);
+        }
         (0..count).any(|at| {
             let off: f64 = drawn[..=at].iter().enumerate().map(|(by, one)| factor[(at, by)] * one).sum();
             off.abs() >= spreads * sds[at]
