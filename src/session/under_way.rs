@@ -71,7 +71,7 @@ mod tests {
     use crate::files;
     use crate::session::{MainHoses, Remark};
 
-    const LONG: Duration = Duration::from_secs(600);
+    const LONG: Duration = Duration::from_mins(10);
 
     fn demo() -> Session {
         Session::new(files::demo(), None)

@@ -409,15 +409,12 @@ pub fn left_behind(ctx: &Context, work: &LeftBehind, more: usize) -> DialogAnswe
         let age = work.kept.and_then(|kept| kept.elapsed().ok());
         let when = age.map_or_else(String::new, |age| format!(", kept {}", ago(age)));
         let said = format!("Equirow did not close properly and left {left}{when}.");
-        match &work.origin {
-            Some(origin) => {
-                ui.label(format!("{}: {said}", origin.path.display()));
-                ui.label("The file stays as it is until you save.");
-            }
-            None => {
-                ui.label(said);
-                ui.label("It was never saved to a file.");
-            }
+        if let Some(origin) = &work.origin {
+            ui.label(format!("{}: {said}", origin.path.display()));
+            ui.label("The file stays as it is until you save.");
+        } else {
+            ui.label(said);
+            ui.label("It was never saved to a file.");
         }
         for typed in &work.typed {
             ui.label(not_entered(typed));

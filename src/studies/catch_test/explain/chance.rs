@@ -41,13 +41,13 @@ mod tests {
     #[test]
     fn what_readings_share_is_one_chance() {
         let normal = |x: f64| f64::midpoint(1.0, erf(x / std::f64::consts::SQRT_2));
-        let wanted = |count: i32, shared: f64, c: f64| {
+        let wanted = |count: usize, shared: f64, c: f64| {
             const STEPS: i32 = 2_000;
             let own = (1.0 - shared).sqrt();
             let of = |u: f64| {
                 let by = u * shared.sqrt();
                 let within = normal((c - by) / own) - normal((-c - by) / own);
-                (-0.5 * u * u).exp() / std::f64::consts::TAU.sqrt() * within.powi(count)
+                (-0.5 * u * u).exp() / std::f64::consts::TAU.sqrt() * within.powf(count as f64)
             };
             let (from, step) = (-8.0, 16.0 / f64::from(STEPS));
             let weight = |at: i32| if at == 0 || at == STEPS { 1.0 } else { 2.0 + 2.0 * f64::from(at % 2) };
@@ -55,7 +55,7 @@ mod tests {
             1.0 - sum * step / 3.0
         };
         for (count, shared, spreads) in [
-            (40, 0.0, 2.5),
+            (40usize, 0.0, 2.5),
             (40, 0.0, 3.5),
             (40, 0.88, 1.9),
             (40, 0.88, 2.5),
@@ -67,8 +67,7 @@ mod tests {
                 (if at == other { 1.0 } else { shared }) * (1.0 + at as f64) * (1.0 + other as f64)
             });
             let factor = Cholesky::new(covariance).map(|one| one.l()).unwrap_or_default();
-            let (found, wanted) =
-                (of_one_so_far_off(&factor, spreads), wanted(count as i32, shared, spreads));
+            let (found, wanted) = (of_one_so_far_off(&factor, spreads), wanted(count, shared, spreads));
             // Three standard deviations of the draws, at least half of one of 100.
             let bound = (3.0 * (wanted * (1.0 - wanted) / DRAWN as f64).sqrt()).max(0.005);
             assert!((found - wanted).abs() < bound, "{count} {shared} {spreads}: {found} {wanted}");
