@@ -208,7 +208,7 @@ fn what_was_measured_keeps_its_number_and_is_not_cut_again() {
     assert!(pieces(&project).iter().filter(|piece| !piece.is_metering).all(|piece| piece.is_measured));
     assert_eq!(numbers(&project), before);
     let said = steps(&project);
-    assert!(said.contains("Measured on the bar: "), "{said}");
+    assert!(said.contains("Measured on the bar before: "), "{said}");
     for again in
         ["Not yet to length", "only then cut", "then cut it", "cut rough", "Rough cuts", "cut and label H"]
     {

@@ -22,6 +22,18 @@ fn laying() -> Window {
     window
 }
 
+/// Presses a key in the next frame, with all else that is pressed in it: the harness takes a frame for each otherwise, and the
+/// change may be done meanwhile.
+fn together(window: &mut Window, modifiers: Modifiers, key: Key) {
+    window.input_mut().events.push(Event::Key {
+        key,
+        physical_key: None,
+        pressed: true,
+        repeat: false,
+        modifiers,
+    });
+}
+
 fn wait(window: &mut Window) {
     while says(window, "being worked out") {
         window.step();
@@ -32,15 +44,16 @@ fn wait(window: &mut Window) {
 #[test]
 fn keys_pressed_meanwhile_do_nothing_to_what_comes() {
     let mut window = laying();
-    for (modifiers, key) in [
+    let keys = [
         (Modifiers::COMMAND, Key::A),
         (Modifiers::NONE, Key::R),
         (Modifiers::NONE, Key::Delete),
         (Modifiers::COMMAND, Key::O),
-    ] {
-        window.key_press_modifiers(modifiers, key);
+    ];
+    for (modifiers, key) in keys {
+        together(&mut window, modifiers, key);
     }
-    window.event(Event::Text("r".to_owned()));
+    window.input_mut().events.push(Event::Text("r".to_owned()));
     window.step();
     wait(&mut window);
     let mut at_once = session();
@@ -53,7 +66,7 @@ fn keys_pressed_meanwhile_do_nothing_to_what_comes() {
 #[test]
 fn to_close_the_window_waits_and_asks_for_what_has_come() {
     let mut window = laying();
-    window.key_press_modifiers(Modifiers::COMMAND, Key::Q);
+    together(&mut window, Modifiers::COMMAND, Key::Q);
     window.step();
     wait(&mut window);
     assert!(window.state().session.is_changed());
@@ -63,8 +76,8 @@ fn to_close_the_window_waits_and_asks_for_what_has_come() {
 #[test]
 fn given_up_it_changes_nothing_and_the_window_stays() {
     let mut window = laying();
-    window.key_press_modifiers(Modifiers::COMMAND, Key::Q);
-    window.key_press_modifiers(Modifiers::NONE, Key::Escape);
+    together(&mut window, Modifiers::COMMAND, Key::Q);
+    together(&mut window, Modifiers::NONE, Key::Escape);
     window.step();
     window.run_ok();
     assert_eq!(window.state().session.project(), session().project());
