@@ -34,5 +34,5 @@ fn open_window(file: Option<PathBuf>) -> Result<(), (u8, String)> {
 
 #[cfg(not(feature = "window"))]
 fn open_window(_file: Option<PathBuf>) -> Result<(), (u8, String)> {
-    Err((1, "this build has no window; `equirow solve PROJECT` gives the answers without one".to_owned()))
+    Err((1, "this build has no window; `equirow solve PROJECT` works without one".to_owned()))
 }

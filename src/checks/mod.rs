@@ -1,6 +1,6 @@
 //! Findings: what a person should know about a routing before cutting a hose.
 //!
-//! One file a rule. A rule reads the plan and the outcome of one solve and answers with findings, each with its
+//! One file a rule. A rule reads the plan and the outcome of one solve and returns findings, each with its
 //! severity, where, what, and what to try; numbers carry their unit in the project's unit system. Rows are
 //! grouped, so that a bar of 80 rows never gives 80 lines. To add a rule, write its file and put it on [`RULES`].
 //!

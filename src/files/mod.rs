@@ -1,6 +1,6 @@
 //! The only door to the disk: project files, the generic catalogue, and the list of recent files.
 //!
-//! Reading answers with every problem found, each with where, what and what to try. Saving never harms the file
+//! Reading returns every problem found, each with where, what and what to try. Saving never harms the file
 //! that was there: the new text is written beside it, flushed to the disk, and only then takes its name.
 //!
 //! Never here: what a project means (that is [`plan`](crate::plan)), dialogs, or anything of the window's own

@@ -378,7 +378,7 @@ impl Prices {
         }
     }
 
-    /// The cells of one line; answers with its sum.
+    /// The cells of one line; returns its sum.
     fn cells(&self, entry: &Entry, paid: f64, project: &Project, cells: &mut Vec<PaperCell>) -> Option<f64> {
         if matches!(self, Self::None) {
             return None;
