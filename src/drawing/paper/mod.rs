@@ -31,6 +31,16 @@ mod tests {
     }
 
     #[test]
+    fn a_number_in_brackets_is_not_parted_from_its_word() {
+        let style = Style::plain(PaperLayer::Words, 1.0);
+        let lines = |words: &str, width: f64| wrap(&Square, words, style, width);
+        assert_eq!(lines("tee M2 (item 7), then", 13.0), ["tee M2", "(item 7),", "then"]);
+        assert_eq!(lines("tee M2 item 7 or 8", 13.0), ["tee M2 item 7", "or 8"]);
+        // Where a line is too short for both, both keep to its width.
+        assert_eq!(lines("(item 7)", 6.0), ["(item", "7)"]);
+    }
+
+    #[test]
     fn words_are_broken_at_spaces_and_where_they_must() {
         let style = Style::plain(PaperLayer::Words, 1.0);
         assert_eq!(wrap(&Square, "one two three", style, 7.0), ["one two", "three"]);

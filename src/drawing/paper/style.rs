@@ -130,27 +130,3 @@ pub fn wrap(letters: &dyn Letters, words: &str, style: Style, width: f64) -> Vec
     }
     lines
 }
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    /// Each letter as wide as capitals are high.
-    struct Even;
-
-    impl Letters for Even {
-        fn width(&self, words: &str, _: bool) -> f64 {
-            words.chars().count() as f64
-        }
-    }
-
-    #[test]
-    fn a_number_in_brackets_is_not_parted_from_its_word() {
-        let style = Style::plain(PaperLayer::Words, 1.0);
-        let lines = |words: &str, width: f64| wrap(&Even, words, style, width);
-        assert_eq!(lines("tee M2 (item 7), then", 13.0), ["tee M2", "(item 7),", "then"]);
-        assert_eq!(lines("tee M2 item 7 or 8", 13.0), ["tee M2 item 7", "or 8"]);
-        // Where a line is too short for both, both keep to its width.
-        assert_eq!(lines("(item 7)", 6.0), ["(item", "7)"]);
-    }
-}

@@ -9,7 +9,7 @@ use crate::session::commands::Command;
 use crate::session::under_way::{Progress, UnderWay};
 use crate::session::{Reply, Session};
 use crate::window::theme::{self, Theme};
-use crate::window::{dialogs, status_line};
+use crate::window::{dialogs, status_line, typing};
 
 /// How long a pass stands still for a change once the sign is shown, which goes on moving.
 const PASS: Duration = Duration::from_millis(8);
@@ -70,8 +70,7 @@ impl App {
                     closes |= *pressed && *key == Key::Q && modifiers.command;
                     answers.contains(key)
                 }
-                Event::Text(_) | Event::Paste(_) | Event::Copy | Event::Cut | Event::Ime(_) => false,
-                _ => true,
+                other => !typing::is_by_hand(other),
             });
         });
         self.work.closes_after |= closes;
