@@ -71,6 +71,7 @@ mod standing_liquid;
 mod straight_tube;
 mod supports;
 mod suspension;
+mod through_frame;
 mod through_part;
 mod transport_size;
 mod unequal_mains;
@@ -151,6 +152,7 @@ pub const RULES: &[Rule] = &[
     open_frame::RULE,
     supports::RULE,
     through_part::RULE,
+    through_frame::RULE,
     parts_overlap::RULE,
     wetted_material::RULE,
     mesh::RULE,

@@ -17,6 +17,7 @@ use super::bar::{Bar, FrameMember, Section};
 use super::bar_point::BarPoint;
 use super::frame_way::{FrameWay, Step};
 use super::through_body::PlacedBody;
+use super::through_frame::passes_through;
 use crate::geometry::{Point2, Point3, polyline_length};
 use crate::quantities::Length;
 
@@ -43,6 +44,9 @@ pub const FREE_TUBE: f64 = 0.4;
 /// What a length of delivery tube beyond [`FREE_TUBE`] counts against one on the frame: there is nothing to tie it to.
 const UNTIED: f64 = 4.0;
 
+/// A hose goes so much farther rather than through a member, metres: through it only where nothing else leads there.
+const THROUGH: f64 = 20.0;
+
 /// So much farther a line goes to keep clear of a part on which it does not end, metres (common practice, no source).
 const ROUND: f64 = 1.5;
 
@@ -58,6 +62,8 @@ pub struct FrameGraph {
     graph: UnGraph<Node, f64>,
     /// Straight pieces between nodes, for stops to step onto.
     pieces: BTreeMap<SectionId, Vec<(NodeIndex, NodeIndex)>>,
+    /// Of all sections: what hangs free of the frame must not lead through them.
+    members: Vec<FrameMember>,
 }
 
 /// What is laid along the frame.
@@ -84,7 +90,8 @@ struct Node {
 impl FrameGraph {
     /// From the frame members and hinges of a bar.
     pub fn new(bar: &Bar) -> Self {
-        let mut frame = Self { graph: UnGraph::default(), pieces: BTreeMap::new() };
+        let members = bar.sections.iter().flat_map(|section| section.members.clone()).collect();
+        let mut frame = Self { graph: UnGraph::default(), pieces: BTreeMap::new(), members };
         // Places on each member that need a node, as shares of its length.
         let mut cuts: BTreeMap<(SectionId, usize), Vec<f64>> = BTreeMap::new();
         let mut joints: Vec<(OnMember, OnMember)> = Vec::new();
@@ -182,9 +189,11 @@ impl FrameGraph {
     }
 
     /// The corners of a part, so far off it that a hose passes, at the height of what goes round it.
-    fn corners(&mut self, body: &PlacedBody, stop: BarPoint) -> [NodeIndex; 4] {
+    fn corners(&mut self, body: &PlacedBody, stop: BarPoint, what: Laid) -> [NodeIndex; 4] {
+        // A hose from a pump far below has climbed by then.
+        let z = if what == Laid::Hose { body.at.z } else { stop.place.z };
         body.corners(BESIDE).map(|corner| {
-            let place = Point3 { z: stop.place.z, ..corner };
+            let place = Point3 { z, ..corner };
             self.graph.add_node(Node { place, hinge: None, section: stop.section, is_corner: true })
         })
     }
@@ -205,7 +214,7 @@ impl FrameGraph {
             .map(|edge| [edge.source(), edge.target()].map(|one| at(self, one)))
             .collect();
         for body in round.iter().filter(|body| free.iter().any(|piece| body.is_passed_through(piece))) {
-            let corners = self.corners(body, stop);
+            let corners = self.corners(body, stop, what);
             for (index, corner) in corners.into_iter().enumerate() {
                 self.free(node, corner, what);
                 for other in corners.iter().skip(index + 1).chain(others) {
@@ -236,8 +245,14 @@ impl FrameGraph {
             Laid::Hose => 0.0,
             Laid::Tube => (flat - FREE_TUBE).max(0.0),
         };
-        let counts = (flat - untied) * OFF_FRAME + untied * UNTIED;
+        // Tubes end at openers that hang beside the members, drawn as if these were in line.
+        let through = if what == Laid::Hose && self.passes_member([one, other]) { THROUGH } else { 0.0 };
+        let counts = (flat - untied) * OFF_FRAME + untied * UNTIED + through;
         self.graph.add_edge(a, b, (one.z - other.z).abs() + counts);
+    }
+
+    fn passes_member(&self, piece: [Point3; 2]) -> bool {
+        self.members.iter().any(|member| passes_through(member, &piece))
     }
 
     /// The shortest way between two stops, round bodies where that is no more than [`ROUND`] longer; none where no frame is near
@@ -257,7 +272,8 @@ impl FrameGraph {
             return None;
         }
         // A copy with the two stops: pieces they step onto are few, and the frame itself stays as it is.
-        let mut graph = Self { graph: self.graph.clone(), pieces: BTreeMap::new() };
+        let members = self.members.clone();
+        let mut graph = Self { graph: self.graph.clone(), pieces: BTreeMap::new(), members };
         let (start, goal) =
             (graph.node(from.place, from.section, None), graph.node(to.place, to.section, None));
         for (stop, node) in [(from, start), (to, goal)] {

@@ -2,7 +2,7 @@
 
 use super::SectionId;
 use super::bar_point::BarPoint;
-use crate::geometry::{Point3, polyline_length};
+use crate::geometry::{Point3, polyline_length, tightest_bend};
 use crate::quantities::Length;
 
 /// How far along the frame a hose goes while it steps onto it, metres; common practice, no source.
@@ -10,6 +10,9 @@ const ASLANT: f64 = 0.3;
 
 /// So much of a hose beside a hinge lies straight, to be clamped on, where there is room, metres (common practice, no source).
 const CLAMPED: f64 = 0.4;
+
+/// A corner that a tube has too little room for is moved so far along its way, metres: no farther than hangs without a tie.
+const EASED: [f64; 5] = [0.05, 0.1, 0.15, 0.2, 0.3];
 
 /// A way along the frame between two stops.
 #[derive(Debug, Clone, PartialEq)]
@@ -60,6 +63,49 @@ impl FrameWay {
         self.length = Length::metres(polyline_length(&way));
         self
     }
+
+    /// The same way with corners moved on along it, as far as a tube may hang beside its member, until a line that bends no
+    /// tighter than `least` follows all of it; as near to that as such moves lead. Hinges and corners of parts stay.
+    #[must_use]
+    pub(super) fn eased(mut self, from: Point3, to: Point3, least: Length) -> Self {
+        // The last digit of a sum is no reason to move anything.
+        let enough = least.si() * (1.0 - 1e-9);
+        let line = |points: &[BarPoint]| -> Vec<Point3> {
+            std::iter::once(from).chain(points.iter().map(|point| point.place)).chain([to]).collect()
+        };
+        let tightest = |points: &[BarPoint]| tightest_bend(&line(points), enough).map(|bend| bend.radius);
+        let mut now = tightest(&self.waypoints);
+        // One move mends one corner.
+        for _ in 0..self.waypoints.len() {
+            let Some(radius) = now else { break };
+            let mut best: Option<(Option<f64>, Vec<BarPoint>)> = None;
+            'moves: for by in EASED {
+                for at in (0..self.waypoints.len()).filter(|at| self.steps.get(*at) == Some(&Step::Member)) {
+                    let places = line(&self.waypoints);
+                    for next in [places[at], places[at + 2]] {
+                        let here = places[at + 1];
+                        if here.distance(next) < 2.0 * by {
+                            continue;
+                        }
+                        let mut moved = self.waypoints.clone();
+                        moved[at].place = here.towards(next, by / here.distance(next));
+                        let found = tightest(&moved);
+                        let better = |than: f64| found.is_none_or(|found| found > than + 1e-9);
+                        if better(best.as_ref().and_then(|best| best.0).unwrap_or(radius)) {
+                            best = Some((found, moved));
+                        }
+                        if found.is_none() {
+                            break 'moves;
+                        }
+                    }
+                }
+            }
+            let Some((found, moved)) = best else { break };
+            (now, self.waypoints) = (found, moved);
+        }
+        self.length = Length::metres(polyline_length(&line(&self.waypoints)));
+        self
+    }
 }
 
 /// A step from beside the frame, moved on along it, but never so far that the next step has no room, and that at a hinge nothing
@@ -104,5 +150,25 @@ mod tests {
         let round = led(vec![at(0.0, 0.0), at(3.0, 0.0)], Step::Corner).aslant(from, to);
         assert_eq!(round.waypoints[0], riding(at(0.0, 0.0)), "a corner is not cut");
         assert_eq!(way(Vec::new()).aslant(from, to).waypoints, []);
+    }
+
+    /// By hand: 25 mm from an outlet to a carrier, then square along it: an arc that begins at the outlet has a radius of
+    /// 25 mm. From 50 mm on along the carrier the turn is atan(25 / 50) = 26.6°, and the arc has the shorter of 55.9 mm and what
+    /// is left behind it: 55.9 / tan(13.3°) = 237 mm.
+    #[test]
+    fn a_tube_that_bends_too_tight_where_it_steps_on_goes_on_aslant() {
+        let at = |x: f64, y: f64| Point3::new(x, y, 1.0);
+        let riding = |place| BarPoint { place, section: SectionId(1) };
+        let way = |by: Step| FrameWay {
+            steps: vec![by, Step::Member],
+            waypoints: vec![riding(at(0.0, 0.0)), riding(at(0.0, -1.0))],
+            hinges: Vec::new(),
+            length: Length::ZERO,
+        };
+        let (from, to) = (at(0.025, 0.0), at(1.0, -1.0));
+        let eased = |least: f64| way(Step::Member).eased(from, to, Length::metres(least)).waypoints;
+        assert_eq!(eased(0.025), way(Step::Member).waypoints, "it has just the room");
+        assert_eq!(eased(0.04), [riding(at(0.0, -0.05)), riding(at(0.0, -1.0))]);
+        assert_eq!(way(Step::Hinge).eased(from, to, Length::metres(0.04)).waypoints[0], riding(at(0.0, 0.0)));
     }
 }

@@ -81,6 +81,7 @@ pub mod stock_bending;
 pub mod supply;
 mod tag_letters;
 pub mod through_body;
+pub mod through_frame;
 mod transport_limits;
 pub mod validate;
 pub mod wetted_material;

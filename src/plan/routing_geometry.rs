@@ -15,6 +15,7 @@ use super::cutting::{MovingEnd, cut_length};
 use super::feed::{FeedElement, RowFeed, stretch};
 use super::fold::{FoldPosition, FoldedBar};
 use super::frame_graph::FrameGraph;
+use super::frame_way::FrameWay;
 use super::held::Held;
 use super::kept::Kept;
 use super::project::Project;
@@ -396,15 +397,30 @@ pub fn cross_feed(bar: &Bar, anchors: &Anchors, feed: &mut RowFeed) {
 }
 
 /// The way along the frame of the tube that leaves the outlet of a feed: down to the opener of its one row, if that is
-/// its only tube, or to the small tee of a shared feed. None for other feeds, and where no frame is near.
-pub fn feed_way(frame: &FrameGraph, anchors: &Anchors, feed: &RowFeed) -> Option<Vec<BarPoint>> {
+/// its only tube, or to the small tee of a shared feed, with room for the bends of its stock where the way gives some. None for
+/// other feeds, and where no frame is near.
+pub fn feed_way(
+    project: &Project,
+    frame: &FrameGraph,
+    anchors: &Anchors,
+    feed: &RowFeed,
+) -> Option<Vec<BarPoint>> {
     let (from, to) = feed_ends(anchors, feed)?;
-    Some(frame.tube_way(from, to, &anchors.bodies_between(&feed.from, &feed.from))?.waypoints)
+    let way = frame.tube_way(from, to, &anchors.bodies_between(&feed.from, &feed.from))?;
+    Some(eased(project, feed, way, from, to).waypoints)
 }
 
-/// The first tube of a feed lies along the frame as the program lays tubes, or as it laid them before: through parts, and as
-/// hoses, which cross wider gaps.
-pub fn lies_on_frame(frame: &FrameGraph, anchors: &Anchors, feed: &RowFeed) -> bool {
+/// A way with room for the bends of the tube of a feed that takes it.
+fn eased(project: &Project, feed: &RowFeed, way: FrameWay, from: BarPoint, to: BarPoint) -> FrameWay {
+    match feed.first_tube().and_then(|tube| project.catalogue.stock(&tube.line.stock)) {
+        Some(stock) => way.eased(from.place, to.place, stock.bend_radius),
+        None => way,
+    }
+}
+
+/// The first tube of a feed lies along the frame as the program lays tubes, or as it laid them before: through parts, as
+/// hoses, which cross wider gaps, and round corners that are too tight for it.
+pub fn lies_on_frame(project: &Project, frame: &FrameGraph, anchors: &Anchors, feed: &RowFeed) -> bool {
     let (Some((from, to)), Some(tube)) = (feed_ends(anchors, feed), feed.first_tube()) else { return false };
     let laid = &tube.line.waypoints;
     let same = |way: Vec<BarPoint>| {
@@ -412,7 +428,9 @@ pub fn lies_on_frame(frame: &FrameGraph, anchors: &Anchors, feed: &RowFeed) -> b
     };
     let round = anchors.bodies_between(&feed.from, &feed.from);
     let ways = [frame.tube_way(from, to, &round), frame.tube_way(from, to, &[]), frame.way(from, to, &[])];
-    ways.into_iter().flatten().any(|way| same(way.waypoints))
+    let same_or_eased =
+        |way: FrameWay| same(way.waypoints.clone()) || same(eased(project, feed, way, from, to).waypoints);
+    ways.into_iter().flatten().any(same_or_eased)
 }
 
 /// Ways that lie as near to each other as this are the same, metres: a mirrored or split one is not the same to the

@@ -95,7 +95,8 @@ pub(super) fn led_clear(project: &Project, routing: &mut Routing, feeds: &BTreeS
             .collect();
         let Some(own) = feed.first_tube().map(|tube| tube.line.waypoints.clone()) else { continue };
         let beside = frames_beside(&project.bar, &path);
-        let mut ways = beside.filter_map(|frame| feed_way(&frame, &anchors, feed)).chain(lowered(&own));
+        let mut ways =
+            beside.filter_map(|frame| feed_way(project, &frame, &anchors, feed)).chain(lowered(&own));
         let another = ways.find_map(|way| {
             let mut feed = feed.clone();
             feed.first_tube_mut()?.line.waypoints = way;

@@ -66,9 +66,9 @@ pub(super) fn hang(project: &Project, routing: &mut Routing, frame: &FrameGraph,
     if before == Some(port) {
         return;
     }
-    let followed = lies_on_frame(frame, &anchors, &feed);
+    let followed = lies_on_frame(project, frame, &anchors, &feed);
     feed.from = End::Port(port);
-    let way = feed_way(frame, &anchors, &feed);
+    let way = feed_way(project, frame, &anchors, &feed);
     let another = before.is_none_or(|before| before.part != port.part);
     if let Some(tube) = feed.first_tube_mut() {
         if another || followed {
@@ -89,11 +89,11 @@ fn lead(project: &Project, routing: &mut Routing, frame: &FrameGraph, id: FeedId
     let Some(at) = routing.feeds.iter().position(|feed| feed.id == id).filter(|_| from != to) else { return };
     let anchors = Anchors::of(project, routing);
     let mut feed = routing.feeds[at].clone();
-    let followed = lies_on_frame(frame, &anchors, &feed);
+    let followed = lies_on_frame(project, frame, &anchors, &feed);
     for branch in feed.branches.iter_mut().filter(|branch| branch.row == from) {
         branch.row = to;
     }
-    let way = feed_way(frame, &anchors, &feed);
+    let way = feed_way(project, frame, &anchors, &feed);
     if let Some(tube) = feed.first_tube_mut() {
         if followed {
             tube.line.waypoints = way.unwrap_or_default();

@@ -116,7 +116,7 @@ impl Session {
         let (next, mut bent) = bores::chosen(self, next, &fresh);
         let is_main = |id: &RunId| next.run(*id).is_some_and(|run| !bores::is_from_pump(run));
         let mains: BTreeSet<RunId> = fresh.iter().copied().filter(is_main).collect();
-        let (next, words) = clear::led_clear(self, next, &mains);
+        let (next, words, all_clear) = clear::led_clear(self, next, &mains);
         bent.extend(words);
         let mut next = bores::with_elbows(self, next, &mains);
         let plugged = close_left_over(self.project(), &mut next);
@@ -125,7 +125,7 @@ impl Session {
             self.edit_unless_so(how.step(), Ok::<_, Refusal>(vec![Edit::PutRouting(Box::new(next))]))?;
         self.editor.selection.set(fresh.into_iter().map(Subject::Run));
         let (hoses, tees) = replaced;
-        Ok(said.or(Some(Remark::MainHoses { laid, bent, hoses, tees, plugged })))
+        Ok(said.or(Some(Remark::MainHoses { laid, bent, all_clear, hoses, tees, plugged })))
     }
 }
 

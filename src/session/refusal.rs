@@ -230,6 +230,8 @@ pub enum Remark {
         laid: String,
         /// Those that have another bore for the sake of a hinge, and why, in words.
         bent: Vec<String>,
+        /// None of them is caught in the fold or among openers.
+        all_clear: bool,
         /// How many hoses went.
         hoses: usize,
         /// How many tees went.
@@ -497,7 +499,7 @@ impl Remark {
                 | Self::Removed { .. }
                 | Self::Changed(_)
                 | Self::Did(_)
-                | Self::MainHoses { hoses: 0, .. }
+                | Self::MainHoses { all_clear: true, .. }
         )
     }
 }
@@ -520,7 +522,7 @@ impl fmt::Display for Remark {
             }
             Self::Changed(words) => write!(out, "Changed: {words}"),
             Self::Did(words) => out.write_str(words),
-            Self::MainHoses { laid, bent, hoses, tees, plugged } => {
+            Self::MainHoses { laid, bent, hoses, tees, plugged, all_clear: _ } => {
                 write!(out, "Laid: {laid}")?;
                 for one in bent {
                     write!(out, "; {one}")?;

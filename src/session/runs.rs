@@ -93,7 +93,7 @@ impl Session {
 
     /// A feed with its tube along the frame, as its outlet stands now; none where there is no such way.
     fn feed_on(&self, frame: &FrameGraph, anchors: &Anchors, feed: &RowFeed) -> Option<RowFeed> {
-        let way = feed_way(frame, anchors, feed)?;
+        let way = feed_way(self.project(), frame, anchors, feed)?;
         let mut changed = feed.clone();
         changed.first_tube_mut()?.line.waypoints = way;
         cross_feed(&self.project().bar, anchors, &mut changed);
@@ -307,10 +307,9 @@ impl Session {
         let touching = routing.runs.iter().filter(|run| at(&run.from) || at(&run.to));
         let frame = self.frame();
         let runs = touching.filter(|run| self.follows_frame(&frame, run)).map(|run| run.id).collect();
-        let feeds = routing
-            .feeds
-            .iter()
-            .filter(|feed| at(&feed.from) && lies_on_frame(&frame, &self.geometry().anchors, feed));
+        let feeds = routing.feeds.iter().filter(|feed| {
+            at(&feed.from) && lies_on_frame(self.project(), &frame, &self.geometry().anchors, feed)
+        });
         Following { runs, feeds: feeds.map(|feed| feed.id).collect() }
     }
 

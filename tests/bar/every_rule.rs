@@ -124,6 +124,13 @@ const BAD_BARS: &[BadBar] = &[
             part.position.y = 0.2;
         }
     }),
+    // The members as high as what lies on them.
+    ("through the frame", TWELVE, |bad| {
+        for member in bad.bar.sections.iter_mut().flat_map(|section| &mut section.members) {
+            member.from.z += 0.1;
+            member.to.z += 0.1;
+        }
+    }),
     ("parts in each other", TWELVE, |bad| {
         let (part, id) = manifold(bad);
         let (section, position) = (part.section, part.position);

@@ -36,20 +36,22 @@ impl NotComputed {
     /// `the clamps are not in one plane across the hinge`.
     pub const fn words(self) -> &'static str {
         match self {
-            Self::BeingComputed => "it is being computed",
-            Self::NoStock => "its stock is not in the catalogue",
+            Self::BeingComputed => "the length is being computed",
+            Self::NoStock => "the stock is not in the catalogue",
             Self::SeveralHinges => {
-                "it goes over several hinges at once: draw a point on the section between them"
+                "several hinges are crossed at once: draw a point on the section between them"
             }
             Self::NoAxis => "the hinge has no axis: enter its direction",
-            Self::NoPlaceForClamps => "it has no straight stretch of 0.1 m beside the hinge to be clamped on",
+            Self::NoPlaceForClamps => {
+                "there is no straight stretch of 0.1 m beside the hinge to be clamped on"
+            }
             Self::StretchTooNear => {
-                "its straight stretch beside the hinge ends before it has room to bend: lay it straight further from the \
+                "the straight stretch beside the hinge ends before there is room to bend: lay it straight further from the \
                  hinge"
             }
             Self::ClampOffTheLine => "a clamp is not on the straight stretch beside the hinge",
             Self::ClampsTooClose => {
-                "its clamps as they are placed are closer to each other than it is thick: place them farther from the hinge, or \
+                "the clamps as they are placed are closer to each other than what they hold is thick: place them farther from the hinge, or \
                  take the suggested places"
             }
             Self::NotInOnePlane => {

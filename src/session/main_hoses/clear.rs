@@ -38,17 +38,17 @@ fn fault(project: &Project, laid: &Routing, run: &Run) -> f64 {
 type Tried = (Run, String);
 
 /// The same mains with whatever of them was not clear led clear, if there is a way, and else as near to that as there is. In words
-/// what is otherwise, and what stays.
+/// what is otherwise, and what stays; and whether all are clear now.
 pub(super) fn led_clear(
     session: &Session,
     mut laid: Routing,
     fresh: &BTreeSet<RunId>,
-) -> (Routing, Vec<String>) {
+) -> (Routing, Vec<String>, bool) {
     let project = session.project();
     let mut alone = laid.clone();
     alone.feeds.clear();
     alone.runs.retain(|run| fresh.contains(&run.id));
-    let mut said = Vec::new();
+    let (mut said, mut all_clear) = (Vec::new(), true);
     for of in not_clear(project, &alone).into_keys() {
         let Subject::Run(id) = of else { continue };
         let Some(run) = laid.run(id).cloned() else { continue };
@@ -66,6 +66,7 @@ pub(super) fn led_clear(
         let _ = clamped_elsewhere(project, &run, &lies).into_iter().any(|one| is_clear(one, &laid))
             || led_beside(project, &anchors, &run, &lies).any(|one| is_clear(one, &laid))
             || of_other_stock(session, &laid, &run, fresh).into_iter().any(|one| is_clear(one, &laid));
+        all_clear &= best.as_ref().is_some_and(|one| one.0 <= 0.0);
         match best {
             Some((left, (other, words))) => {
                 let stock = other.line.stock.clone();
@@ -85,7 +86,7 @@ pub(super) fn led_clear(
             )),
         }
     }
-    (laid, said)
+    (laid, said, all_clear)
 }
 
 /// With the clamps at one hinge in other places, the nearest to those there are first.

@@ -158,6 +158,32 @@ fn one_way_takes_the_place_of_another_and_what_it_replaces_is_said() {
     assert_eq!(session.routing().runs.len(), 6, "the supply hose stays");
 }
 
+/// A filter behind the foremost member, in line with the pump in front of it: straight on the supply hose would go through the
+/// member.
+#[test]
+fn the_supply_hose_is_led_round_members_and_parts() {
+    let mut session = without_hoses();
+    let routing = session.routing().clone();
+    let at = |tag: &str, y: f64| {
+        let part = routing.parts.iter().find(|part| part.tag == tag).unwrap().clone();
+        Edit::PutPart(routing.id, Part { position: Point3 { x: 0.0, y, z: 1.0 }, ..part })
+    };
+    session.edit("In line", [at("F1", -0.15), at("M3", 0.55)]).unwrap();
+    session.lay_main_hoses(MainHoses::FromTees).unwrap();
+    let supply = session.routing().runs.iter().find(|run| run.from == End::Supply).unwrap();
+    let path = session.geometry().run(supply.id).unwrap().places();
+    let members = session.project().bar.sections.iter().flat_map(|section| &section.members);
+    let through =
+        |line: &[Point3]| members.clone().any(|one| crate::plan::through_frame::passes_through(one, line));
+    assert!(through(&[path[0], *path.last().unwrap()]), "straight on there is a member");
+    assert!(!through(&path), "{path:?}");
+    let of_it = |one: &&crate::checks::Finding| {
+        one.subjects.contains(&crate::checks::FindingSubject::Run(supply.id))
+            && ["drawn through", "too tight"].iter().any(|words| one.what.contains(words))
+    };
+    assert_eq!(session.findings().iter().filter(of_it).count(), 0);
+}
+
 #[test]
 fn other_parts_in_the_mains_are_never_taken_out() {
     let mut session = Session::new(files::demo(), None);
