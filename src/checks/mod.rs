@@ -17,6 +17,7 @@ mod words;
 mod across_hinge;
 mod adapters;
 mod assumed_liquid;
+mod assumed_stiffness;
 mod at_limit;
 pub mod bend_radius;
 mod beyond_frame;
@@ -36,6 +37,7 @@ mod hinge_crossing;
 mod hinge_sag;
 pub mod hinge_slack;
 mod hose_velocity;
+mod in_frame;
 mod left_out_plumbed;
 mod liquid_outside_table;
 mod loose_end;
@@ -144,6 +146,7 @@ pub const RULES: &[Rule] = &[
     hinge_slack::RULE,
     hinge_crossing::RULE,
     hinge_sag::RULE,
+    assumed_stiffness::RULE,
     bend_radius::RULE,
     port_turn::RULE,
     short_hose::RULE,
@@ -154,6 +157,7 @@ pub const RULES: &[Rule] = &[
     through_part::RULE,
     through_frame::RULE,
     parts_overlap::RULE,
+    in_frame::RULE,
     wetted_material::RULE,
     mesh::RULE,
     gauge_range::RULE,

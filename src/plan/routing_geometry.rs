@@ -334,6 +334,7 @@ fn hose_bend(project: &Project, key: &StockKey) -> Option<HoseBend> {
         slack: project.limits.hinge_slack,
         loads: masses.map(|mass| bending.load(mass)),
         is_assumed: bending.is_assumed(),
+        stiffness: bending.stiffness,
     })
 }
 

@@ -344,8 +344,16 @@ fn figures(project: &Project, line: &Line, crossed: &CrossedHinge, bars: &[Folde
             figures.remark = joined(&figures.remark, &format!("how low it hangs is {OUT_OF_PLANE}"));
         }
     }
-    if crossing.is_assumed {
-        figures.remark = joined(&figures.remark, "weight or stiffness assumed");
+    figures.remark = joined(
+        &figures.remark,
+        &format!("stiffness of the stock {}", crossing.stiffness_words(project.units)),
+    );
+    if crossing.is_assumed && !crossing.stiffness.is_assumed {
+        figures.remark = joined(&figures.remark, "its weight assumed");
+    }
+    if let Some(other) = crossing.if_unlike_assumed() {
+        let words = crossing.unlike_words(&other, project.units);
+        figures.remark = joined(&figures.remark, &format!("ASSUMED STIFFNESS MATTERS: {words}"));
     }
     figures.whose = if crossing.is_placed { "placed" } else { "suggested" };
     figures.clamps = clamps(crossing, &hinge, crossed.section);

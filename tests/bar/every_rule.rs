@@ -8,8 +8,8 @@ use equirow::geometry::Point3;
 use equirow::hydraulics::solve;
 use equirow::plan::{
     BarPoint, CheckValve, Control, ElementItem, ElementKey, ElementKind, End, Entry, EntryKey, FeedElement,
-    FlowIndicator, FlowMeter, HoseStock, Item, PartId, PartItem, Project, ReliefValve, RoutingGeometry,
-    RowFeed, RunId, StockItem, WettedMaterial,
+    FlowIndicator, FlowMeter, FrameMember, HoseStock, Item, PartId, PartItem, Project, ReliefValve,
+    RoutingGeometry, RowFeed, RunId, StockItem, WettedMaterial,
 };
 use equirow::quantities::{Angle, Flow, Length, Pressure, Ratio, Speed, Temperature, Viscosity};
 
@@ -109,6 +109,8 @@ const BAD_BARS: &[BadBar] = &[
             member.to.z += 1.0;
         }
     }),
+    // Mains of 19 and 25 mm with little over the radius that their stock allows.
+    ("assumed stiffness", TWENTY_FOUR, AS_IT_IS),
     ("bend radius", TWELVE, |bad| stocks(bad, |stock| dimensions(stock).bend_radius = Length::metres(5.0))),
     ("turn at a port", TWELVE, |bad| bad.routings[0].parts[0].turn = Angle::degrees(170.0)),
     ("short hose", TWELVE, |bad| bad.routings[0].runs[1].line.measured = Some(Length::millimetres(10.0))),
@@ -130,6 +132,14 @@ const BAD_BARS: &[BadBar] = &[
             member.from.z += 0.1;
             member.to.z += 0.1;
         }
+    }),
+    ("part in the frame", TWELVE, |bad| {
+        let at = manifold(bad).0.position;
+        let section = manifold(bad).0.section;
+        let own = bad.bar.sections.iter_mut().find(|one| one.id == section).unwrap();
+        let end = |y: f64| at + Point3::new(0.0, y, 0.0);
+        let width = Length::millimetres(100.0);
+        own.members.push(FrameMember { from: end(-0.5), to: end(0.5), width });
     }),
     ("parts in each other", TWELVE, |bad| {
         let (part, id) = manifold(bad);

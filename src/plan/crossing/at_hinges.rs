@@ -17,7 +17,8 @@ use crate::plan::fold::{FoldSweep, FoldedBar};
 use crate::plan::hinge_crossing::{ClampPlaces, HingeCrossing};
 use crate::plan::open_air::carries_clamp;
 use crate::plan::run::Line;
-use crate::quantities::{Angle, Length, Ratio};
+use crate::plan::stock_bending::Known;
+use crate::quantities::{Angle, BendingStiffness, Length, Ratio};
 
 /// What is known of a stock and asked of a crossing.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -32,6 +33,8 @@ pub struct HoseBend {
     pub loads: [f64; 2],
     /// One of both is assumed.
     pub is_assumed: bool,
+    /// Its stiffness.
+    pub stiffness: Known<BendingStiffness>,
 }
 
 /// What happens to a crossing that nobody has asked for yet.
@@ -216,6 +219,7 @@ fn compute(
         lies: free,
         hangs,
         is_assumed: hose.is_assumed,
+        stiffness: hose.stiffness,
         way: Length::metres(way),
         span: (Length::metres(at_middle - reach_before), Length::metres(at_middle + way - reach_before)),
         longest: (Length::metres(answer.longest.0), position(answer.longest.1)),
@@ -307,6 +311,7 @@ mod tests {
             slack: Ratio::percent(5.0),
             loads: [0.0; 2],
             is_assumed: false,
+            stiffness: Known { value: BendingStiffness::from_si(1.0), is_assumed: false },
         }
     }
 

@@ -12,7 +12,8 @@ use crate::plan::bar::Bar;
 use crate::plan::bar_point::BarPoint;
 use crate::plan::fold::{FoldPosition, FoldedBar};
 use crate::plan::hinge_crossing::{ClampPlaces, Towards};
-use crate::quantities::{Angle, Length, Ratio};
+use crate::plan::stock_bending::Known;
+use crate::quantities::{Angle, BendingStiffness, Length, Ratio};
 
 /// Extra length at a hinge where it can't be computed and nobody entered it (common practice, no source).
 pub const HINGE_ALLOWANCE: Length = Length::metres(0.25);
@@ -76,6 +77,8 @@ pub struct Crossing {
     pub hangs: Hang,
     /// Its stiffness or its weight is assumed.
     pub is_assumed: bool,
+    /// How stiff its stock is.
+    pub stiffness: Known<BendingStiffness>,
     pub(super) twist: Angle,
     pub(super) problem: Arc<Problem>,
     pub(super) turns: Arc<HingeWay>,

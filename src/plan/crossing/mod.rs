@@ -8,6 +8,7 @@
 //! free piece becomes shortest unless somebody says where (`search.rs`), and rather on a frame member than where a carrier must
 //! be made (`places.rs`). Start reading at [`crossings`].
 
+mod as_assumed;
 mod at_hinges;
 mod crossed;
 mod gathered;
@@ -19,6 +20,7 @@ mod stretch;
 mod way;
 mod words;
 
+pub use as_assumed::IfUnlikeAssumed;
 pub use at_hinges::{HoseBend, Unknown, crossings};
 pub(super) use crossed::FilmKey;
 pub use crossed::{Awaited, Clamp, CrossedHinge, Crossing, CrossingBasis, HINGE_ALLOWANCE, Hang};

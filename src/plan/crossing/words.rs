@@ -1,5 +1,6 @@
 //! A hinge crossing in words.
 
+use super::as_assumed::IfUnlikeAssumed;
 use super::crossed::{CrossedHinge, Crossing, CrossingBasis, Hang};
 use crate::plan::FoldPosition;
 use crate::quantities::{Length, Measure, UnitSystem};
@@ -18,6 +19,21 @@ impl Crossing {
         let length = |one: f64| Measure::CutLength.short_text(one, units);
         let (radius, least) = (self.tightest.0.si(), self.least_radius().si());
         format!("{}, {} more than its stock allows", length(radius), length((radius - least).max(0.0)))
+    }
+
+    /// How stiff its stock is: `2.9 N·m², assumed`.
+    pub fn stiffness_words(&self, units: UnitSystem) -> String {
+        let stiffness = Measure::BendingStiffness.text(self.stiffness.value.si(), units);
+        let assumed = if self.stiffness.is_assumed { ", assumed" } else { "" };
+        format!("{stiffness}{assumed}")
+    }
+
+    /// What becomes of it if its stock is as stiff as is just as likely: `half as stiff as assumed it bends to 217 mm, and its stock
+    /// allows 230 mm`.
+    pub fn unlike_words(&self, other: &IfUnlikeAssumed, units: UnitSystem) -> String {
+        let length = |one: Length| Measure::CutLength.short_text(one.si(), units);
+        let (radius, least) = (length(other.radius), length(self.least_radius()));
+        format!("{} it bends to {radius}, and its stock allows {least}", other.factor_words())
     }
 
     /// How low it hangs at work: `0.52 m above level ground, at work, its underside at the longest that it gets under pressure; 85
@@ -118,6 +134,8 @@ pub fn facts(crossed: &CrossedHinge, units: UnitSystem) -> Vec<(&'static str, St
         "full and empty, as entered for the stock"
     };
     facts.push(("weight", loads.to_owned()));
+    let unlike = computed.if_unlike_assumed().map(|one| format!("; {}", computed.unlike_words(&one, units)));
+    facts.push(("stiffness", computed.stiffness_words(units) + &unlike.unwrap_or_default()));
     let twist = Measure::Angle.short_text(computed.twist().si(), units);
     let says = if computed.twist().si() < NO_TWIST {
         "none, its clamps are in one plane".to_owned()
