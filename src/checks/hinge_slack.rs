@@ -37,7 +37,10 @@ fn tight(project: &Project, routing: LaidRouting) -> Vec<Tight> {
     let mut tight: Vec<Tight> = Vec::new();
     let sweep = FoldSweep::of(&project.bar);
     for LaidLine { of, tag, line, laid } in routing.laid_lines() {
-        let Some((has, needs, at)) = tightest(project, &sweep, line, laid) else { continue };
+        let found =
+            tightest(project, &sweep, line, laid).into_iter().chain(between_clamps(project, line, laid));
+        let lacks = |one: &(Length, Length, FoldPosition)| (one.1 - one.0).si();
+        let Some((has, needs, at)) = found.max_by(|a, b| lacks(a).total_cmp(&lacks(b))) else { continue };
         let one = Tight { tag: tag.to_owned(), subject: FindingSubject::from(of), has, needs, at };
         // Of each feed the tube that lacks most.
         match tight.last_mut().filter(|last| last.subject == one.subject) {
@@ -121,14 +124,34 @@ fn tightest(
         .max_by(|a, b| (a.1 - a.0).si().total_cmp(&(b.1 - b.0).si()))
 }
 
+/// The same of what an entered length leaves between the clamps, which come apart by more of it than the points farther off.
+fn between_clamps(
+    project: &Project,
+    line: &Line,
+    laid: &LineGeometry,
+) -> Option<(Length, Length, FoldPosition)> {
+    if line.measured.is_some() {
+        return None;
+    }
+    let entered = laid.crossings.iter().filter_map(|crossed| match &crossed.basis {
+        CrossingBasis::Entered(Ok(crossing)) => Some(crossing),
+        CrossingBasis::Entered(Err(_)) | CrossingBasis::Computed(_) | CrossingBasis::Assumed(_) => None,
+    });
+    let slack = (Ratio::percent(100.0) + project.limits.hinge_slack).si();
+    entered
+        .map(|crossing| (crossing.lies, crossing.longest.0 * slack, crossing.longest.1))
+        .filter(|(has, needs, _)| has.si() < needs.si() - 1e-9)
+        .max_by(|a, b| (a.1 - a.0).si().total_cmp(&(b.1 - b.0).si()))
+}
+
 #[cfg(test)]
 mod tests {
     use super::super::sample::Sample;
     use super::*;
     use crate::geometry::Point3;
-    use crate::plan::HingeCrossing;
     use crate::plan::bar::Hinge;
     use crate::plan::{Anchors, End, SectionId};
+    use crate::plan::{ClampPlaces, FoldedBar, HingeCrossing};
     use crate::quantities::Angle;
 
     /// `M1` at x -0.45 on the left, `M2` at 0.45 on a wing that folds up about a line along y at x 0.
@@ -188,6 +211,54 @@ mod tests {
         // A measured length stands for slack and allowance.
         sample.routing.runs[2].line.measured = Some(Length::metres(straight + needed + 0.001));
         assert_eq!(sample.of(RULE).len(), 0);
+    }
+
+    /// Clamps 0.2 m to either side of a hinge line that is 0.3 m above the hose: at work 0.4 m apart, folded by 90 degrees, by hand,
+    /// √2 (0.2 + 0.3) = 0.707 m. The ends of the hose, 2 m off, come nearer to each other, so that these alone would not show it.
+    #[test]
+    fn a_free_piece_that_is_shorter_than_its_clamps_come_apart_is_said_and_drawn_as_far_as_it_goes() {
+        let mut sample = folding(0.9, 90.0);
+        let loose = |x: f64, section| {
+            End::Loose(BarPoint { place: Point3::new(x, 0.5, 0.6), section: SectionId(section) })
+        };
+        (sample.routing.runs[2].from, sample.routing.runs[2].to) = (loose(-2.0, 1), loose(2.0, 2));
+        let places = ClampPlaces { before: Length::metres(0.2), behind: Length::metres(0.2) };
+        let mut enter = |extra: f64| {
+            sample.routing.runs[2].line.crossings = vec![HingeCrossing {
+                section: SectionId(2),
+                entered: Some(Length::metres(extra)),
+                clamps: Some(places),
+            }];
+            sample.resolve();
+            let found = sample.of(RULE);
+            let geometry = sample.geometry();
+            let laid = geometry.run(sample.routing.runs[2].id).unwrap().clone();
+            (found, laid, sample.project.bar.clone())
+        };
+        let (found, laid, bar) = enter(0.25);
+        assert_eq!((found.len(), found[0].place.as_str()), (1, "H3"), "{found:?}");
+        assert_eq!(found[0].fold, Some(FoldPosition::TRANSPORT));
+        assert!(found[0].what.contains("0.65 m across the hinge, needs 0.74 m"), "{}", found[0]);
+        let said = crate::plan::crossing::facts(&laid.crossings[0], crate::quantities::UnitSystem::Metric);
+        let free = &said.iter().find(|fact| fact.0 == "free piece").unwrap().1;
+        assert!(free.starts_with("650 mm as entered"), "{free}");
+        assert!(free.ends_with("too short: its clamps come 707 mm apart, 100 % folded"), "{free}");
+        // Bent where it reaches from clamp to clamp, straight where it does not, and never nowhere.
+        for share in [0.0, 0.3, 0.6, 0.9, 1.0] {
+            let position = FoldPosition::share(share);
+            let folded = FoldedBar::at(&bar, position);
+            let way = laid.folded(&bar, &folded, position);
+            let apart = laid.crossings[0].computed().unwrap().clamps.map(|clamp| folded.place(clamp.at));
+            let reaches = apart[0].distance(apart[1]) < 0.65;
+            assert_eq!(way.len() > laid.path.len(), reaches, "{share}");
+            assert!(way.iter().all(|point| point.is_finite()));
+            assert!(way[0].distance(folded.place(laid.from())) < 1e-9);
+            assert!(way[way.len() - 1].distance(folded.place(laid.to())) < 1e-9);
+        }
+        // Longer by the share of slack there is enough of it.
+        let enough = 1.05 * 0.5 * 2f64.sqrt() - 0.4;
+        assert_eq!(enter(enough + 0.001).0, []);
+        assert_eq!(enter(enough - 0.001).0.len(), 1);
     }
 
     #[test]
