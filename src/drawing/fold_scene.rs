@@ -3,7 +3,7 @@
 //! The three pictures stand as views of one drawing do: from above over from behind, from the right beside it, all at one
 //! scale. Each keeps the room that it needs in any position of the fold, so that nothing jumps while the bar folds.
 
-use super::bar_scene;
+use super::bar::{FoldedWays, bar_scene_with};
 use super::scene::{Dash, DrawItem, Ink, Layer, Reach, Scene, SceneText, Shape, TextPlace, TextRole, Width};
 use super::scene_options::SceneOptions;
 use super::seen_from::SeenFrom;
@@ -103,6 +103,7 @@ pub fn fold_scene(
     rooms: &FoldRooms,
 ) -> Scene {
     let mut items = Vec::new();
+    let ways = FoldedWays::of(project, routing, options.fold);
     for Room { seen, own: room, shift } in &rooms.rooms {
         let mut picture = Vec::new();
         if *seen != SeenFrom::Above {
@@ -113,7 +114,7 @@ pub fn fold_scene(
             limits(&mut picture, &project.transport, *room, options);
         }
         let own = SceneOptions { seen: *seen, ..options.clone() };
-        let mut scene = bar_scene(project, routing, outcome, &own);
+        let mut scene = bar_scene_with(project, routing, outcome, &own, &ways);
         // Words of the plan view have no room three times; what is pointed at says more.
         scene.items.retain(|item| match item.layer {
             Layer::Dimensions | Layer::Values => false,

@@ -1,5 +1,6 @@
-//! Hinge crossings of the 24 m example (80 tubes, 12 hoses) through the fold: `cargo bench --bench fold`. Beside them one solve
-//! of the same bar's network, as a measure of the machine.
+//! Hinge crossings of the 24 m example (80 tubes, 12 hoses) through the fold, and its picture in a position of the fold:
+//! `cargo bench --bench fold`. Beside them one solve of the same bar's network, as a measure of the machine. A whole frame of the
+//! window while the bar folds is in `--bench frame`.
 //!
 //! Figures to compare on one machine in one run; nothing passes or fails by them.
 
@@ -8,9 +9,12 @@
 use std::path::Path;
 
 use divan::{Bencher, black_box};
+use equirow::drawing::{FoldRooms, SceneOptions, fold_scene};
 use equirow::files;
 use equirow::hydraulics;
-use equirow::plan::{CrossedHinge, Crossing, Item, LaidRouting, Project, RoutingGeometry, StockItem};
+use equirow::plan::{
+    CrossedHinge, Crossing, FoldPosition, FoldSweep, Item, LaidRouting, Project, RoutingGeometry, StockItem,
+};
 
 /// The program's own.
 #[global_allocator]
@@ -55,6 +59,24 @@ fn search_of_all_crossings(bencher: Bencher) {
             }
         }
         black_box(crossings(&project));
+    });
+}
+
+/// The display list of the bar with all its hoses and tubes from all three sides, in another position of the fold each time.
+#[divan::bench]
+fn picture_of_a_position(bencher: Bencher) {
+    let project = project();
+    let routing = &project.routings[0];
+    let geometry = RoutingGeometry::working(&project, routing);
+    let laid = geometry.with(routing);
+    let outcome = hydraulics::solve(&project, routing, &project.duties.first().usual_point());
+    let rooms = FoldRooms::new(&project, laid, FoldSweep::of(&project.bar).positions(), None);
+    let mut step = 0u32;
+    bencher.bench_local(|| {
+        step += 1;
+        let fold = FoldPosition::share(f64::from(1 + step % 97) / 100.0);
+        let options = SceneOptions { fold, ..SceneOptions::default() };
+        black_box(fold_scene(&project, laid, Some(&outcome), &options, &rooms));
     });
 }
 

@@ -2,8 +2,8 @@
 //!
 //! egui runs the whole window, and what it painted is turned into triangles; what remains for the driver is to draw
 //! them. `drag` moves a manifold in every frame, so that a solve, the findings and the whole picture are new each
-//! time; `look` is a frame in which only the pointer moves. Figures to compare on one machine in one run; nothing
-//! passes or fails by them. After divan's table come the median and the 99th percentile of both.
+//! time; `look` is a frame in which only the pointer moves; `fold` one of the folding bar in another position. Figures to compare on one machine in one run; nothing
+//! passes or fails by them. After divan's table come the median and the 99th percentile of all three.
 
 #![allow(clippy::unwrap_used, clippy::expect_used, reason = "a benchmark stops where its input is missing")]
 
@@ -14,7 +14,7 @@ use divan::Bencher;
 use eframe::egui::{self, Event, Modifiers, PointerButton, Pos2, RawInput, Rect, pos2, vec2};
 use equirow::files;
 use equirow::geometry::Point3;
-use equirow::plan::{BarPoint, FeedId, Part, PartId, Project, RowId, RunId, SectionId};
+use equirow::plan::{BarPoint, FeedId, FoldPosition, Part, PartId, Project, RowId, RunId, SectionId};
 use equirow::quantities::Length;
 use equirow::session::Session;
 use equirow::window::app::App;
@@ -34,8 +34,10 @@ fn main() {
     }
     println!("\n{:>5}  {:>5}  {:>10}  {:>16}  {:>10}", "", "rows", "median", "99th percentile", "slowest");
     for rows in ROWS {
-        let mut window = Window::open(rows);
-        for (name, frame) in [("look", Window::look as fn(&mut Window)), ("drag", Window::drag)] {
+        let frames: [(&str, fn(&mut Window)); 3] =
+            [("look", Window::look), ("fold", Window::fold), ("drag", Window::drag)];
+        for (name, frame) in frames {
+            let mut window = Window::open(rows);
             let mut times: Vec<Duration> = (0..FRAMES)
                 .map(|_| {
                     let start = Instant::now();
@@ -65,6 +67,12 @@ fn drag(bencher: Bencher, rows: usize) {
 fn look(bencher: Bencher, rows: usize) {
     let mut window = Window::open(rows);
     bencher.bench_local(|| window.look());
+}
+
+#[divan::bench(args = ROWS, sample_count = 200, sample_size = 1)]
+fn fold(bencher: Bencher, rows: usize) {
+    let mut window = Window::open(rows);
+    bencher.bench_local(|| window.fold());
 }
 
 /// What the session does alone when a manifold has moved: the solve and the findings.
@@ -224,6 +232,15 @@ impl Window {
         let place = self.app.canvas.place.unwrap();
         let x = place.left() + 60.0 + (self.step % 40) as f32;
         self.frame(vec![Event::PointerMoved(pos2(x, place.bottom() - 12.0))]);
+    }
+
+    /// The folding bar from all sides, in another position.
+    fn fold(&mut self) {
+        self.step += 1;
+        let position = FoldPosition::share(f64::from(1 + self.step % 97) / 100.0);
+        self.app.fold.look_at(position, &mut self.app.session);
+        self.frame(Vec::new());
+        assert!(self.app.fold.is_open());
     }
 
     /// The manifold moves.

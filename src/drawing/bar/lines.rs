@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+use super::folded_ways::DrawnLine;
 use super::parts::{OUTLET_RADIUS, label_place};
 use super::scene_maker::SceneMaker;
 use crate::drawing::harness::Harness;
@@ -20,20 +21,15 @@ use crate::quantities::{Angle, Measure, Pressure};
 const FEED_SYMBOLS_FROM: f64 = 230.0;
 
 impl SceneMaker<'_> {
-    /// The drawn way of a hose or tube, bent no tighter than its stock allows where the way leaves room.
-    fn way(&self, line: &Line, laid: &LineGeometry) -> Vec<Point2> {
-        self.bent(line, &self.path(laid))
-    }
-
     /// As drawn on the bar at work; folded, bent at its hinges.
-    fn path(&self, laid: &LineGeometry) -> Vec<Point2> {
-        if self.options.fold.is_working() {
-            return laid.path.iter().map(|point| self.riding(*point)).collect();
+    fn path(&self, drawn: DrawnLine, laid: &LineGeometry) -> Vec<Point2> {
+        match self.ways.way(drawn) {
+            Some(places) => places.iter().map(|place| self.options.seen.flat(*place)).collect(),
+            None => laid.path.iter().map(|point| self.riding(*point)).collect(),
         }
-        let places = laid.folded(&self.project.bar, &self.folded, self.options.fold);
-        places.into_iter().map(|place| self.options.seen.flat(place)).collect()
     }
 
+    /// The drawn way of a hose or tube, bent no tighter than its stock allows where the way leaves room.
     fn bent(&self, line: &Line, path: &[Point2]) -> Vec<Point2> {
         let radius = self.project.catalogue.stock(&line.stock).map_or(0.05, |stock| stock.bend_radius.si());
         rounded(path, radius)
@@ -53,7 +49,7 @@ impl SceneMaker<'_> {
         for run in &self.routing.routing.runs {
             let Some(laid) = self.routing.geometry.run(run.id) else { continue };
             let subject = Subject::Run(run.id);
-            let points = self.way(&run.line, laid);
+            let points = self.bent(&run.line, &self.path((subject, 0), laid));
             let stock = catalogue.stock(&run.line.stock);
             let outside = stock.map_or(0.02, |stock| stock.outside.si());
             let bore_mm = stock.map_or(15.0, |stock| stock.bore.as_millimetres());
@@ -151,9 +147,11 @@ impl SceneMaker<'_> {
             let moves = |row| found.get(&row).is_none_or(|row| row.flow.si() > 1e-15);
             let any = feed.branches.iter().any(|branch| moves(branch.row));
             let lane = lanes.get(&feed.id).copied();
-            self.stretch(feed, &feed.trunk, &geometry.trunk, any, lane, &mut harness);
+            let mut tubes = 0;
+            self.stretch((feed, &mut tubes), &feed.trunk, &geometry.trunk, any, lane, &mut harness);
             for (branch, ends) in feed.branches.iter().zip(&geometry.branches) {
-                self.stretch(feed, &branch.elements, ends, moves(branch.row), lane, &mut harness);
+                let moves = moves(branch.row);
+                self.stretch((feed, &mut tubes), &branch.elements, ends, moves, lane, &mut harness);
             }
             let subject = Subject::Feed(feed.id);
             if let Some(split) = &feed.split {
@@ -206,9 +204,10 @@ impl SceneMaker<'_> {
         lanes
     }
 
+    /// A stretch of a feed, and how many of its tubes were drawn before.
     fn stretch(
         &mut self,
-        feed: &RowFeed,
+        (feed, tubes): (&RowFeed, &mut usize),
         elements: &[FeedElement],
         laid: &[ElementGeometry],
         moves: bool,
@@ -227,7 +226,8 @@ impl SceneMaker<'_> {
         for (index, (element, laid)) in elements.iter().zip(laid).enumerate() {
             if let (FeedElement::Tube(tube), Some(laid)) = (element, &laid.tube) {
                 let host = feed.from.port().map(|port| port.part);
-                let mut path = self.path(laid);
+                let mut path = self.path((subject, *tubes), laid);
+                *tubes += 1;
                 match lane {
                     Some(lane) => harness::shift(&mut path, f64::from(lane) * self.options.lane),
                     None if moves => harness.add(host, &path),

@@ -3,6 +3,7 @@
 //! `scene_maker` holds what the shapes are made from; `sections`, `lines` and `parts` make them.
 
 mod clamps;
+mod folded_ways;
 mod lines;
 mod parts;
 mod scene_maker;
@@ -16,6 +17,7 @@ use crate::drawing::scene_options::{Colouring, SceneOptions};
 use crate::geometry::Point2;
 use crate::hydraulics::outcome::Outcome;
 use crate::plan::{FoldedBar, LaidRouting, Project};
+pub(super) use folded_ways::FoldedWays;
 use scene_maker::SceneMaker;
 
 /// Room for words in front of and behind the bar when all is shown, metres.
@@ -29,6 +31,18 @@ pub fn bar_scene(
     outcome: Option<&Outcome>,
     options: &SceneOptions,
 ) -> Scene {
+    let ways = FoldedWays::of(project, routing, options.fold);
+    bar_scene_with(project, routing, outcome, options, &ways)
+}
+
+/// The same with the ways of hoses and tubes in its position, for who draws it from several sides.
+pub(super) fn bar_scene_with(
+    project: &Project,
+    routing: LaidRouting,
+    outcome: Option<&Outcome>,
+    options: &SceneOptions,
+    ways: &FoldedWays,
+) -> Scene {
     let mut drawing = SceneMaker {
         project,
         routing,
@@ -38,6 +52,7 @@ pub fn bar_scene(
         ahead: BTreeMap::new(),
         options,
         folded: FoldedBar::at(&project.bar, options.fold),
+        ways,
         items: Vec::with_capacity(16 * project.bar.rows.len()),
     };
     if let Some(numbers) = drawing.numbers.filter(|_| options.colouring == Colouring::Pressure) {

@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+use super::folded_ways::FoldedWays;
 use crate::drawing::SeenFrom;
 use crate::drawing::pressure::PressureScale;
 use crate::drawing::scene::{
@@ -25,6 +26,8 @@ pub(super) struct SceneMaker<'a> {
     pub(super) options: &'a SceneOptions,
     /// The bar in the position that is drawn.
     pub(super) folded: FoldedBar,
+    /// Where hoses and tubes lie in it.
+    pub(super) ways: &'a FoldedWays,
     pub(super) items: Vec<DrawItem>,
 }
 
