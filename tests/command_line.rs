@@ -406,9 +406,17 @@ fn a_catch_test_is_judged_and_explained() {
     let expected = gauge["expected_kpa"].as_f64().unwrap();
     assert!(low < expected && expected < high && gauge["as_drawn"] == true, "{gauge}");
     assert!(high - expected > 3.0 * gauge["read_sd_kpa"].as_f64().unwrap(), "{gauge}");
+    let row = &plain["rows"][0];
+    let [low, high] = [0, 1].map(|end| row["may_give_l_min"][end].as_f64().unwrap());
+    let (gave, expected) = (row["caught_l_min"].as_f64().unwrap(), row["expected_l_min"].as_f64().unwrap());
+    assert!(
+        low < gave && gave < high && low < expected && expected < high && row["as_drawn"] == true,
+        "{row}"
+    );
+    assert!(plain["notes"].to_string().contains("of 20 bars as drawn 19 are found to be"), "{plain}");
     yard.holds(&caught(|row| if row == 30 { 0.25 } else { 1.0 }));
     let rows = csv_lines(&out(&yard.catch_40_s(&["--format", "csv"])));
-    assert_eq!((rows.len(), rows[30][0].as_str(), rows[30][9].as_str()), (81, "30", "yes"));
+    assert_eq!((rows.len(), rows[30][0].as_str(), rows[30][11].as_str()), (81, "30", "yes"));
     // Two catches of a row a tenth apart, where a jug to 1 % allows 2.8 % at 95 % (ISO 5725-6, critical difference), one of them
     // with a remark that takes nothing out.
     let again = caught(|row| if row == 12 { 0.9 } else { 1.0 });
@@ -448,6 +456,64 @@ fn a_catch_test_is_judged_and_explained() {
 }
 
 /// A verdict is of the whole bar, or there is none, with the reason; the reason is the same for people and programs.
+/// What a test tells of what was assumed goes to another file with the test, and what rests on it says so; the project itself stays.
+#[test]
+fn a_catch_test_calibrates_into_another_file() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = |name: &str| folder.path().join(name).to_str().unwrap().to_owned();
+    let (project, table, new) = (path("bar.ron"), path("caught.csv"), path("calibrated.ron"));
+    std::fs::copy("examples/nine-metre-bar.ron", &project).unwrap();
+    let before = std::fs::read(&project).unwrap();
+    let solved = equirow(&["solve", &project, "--format", "json"]);
+    let solved: serde_json::Value = serde_json::from_str(&out(&solved)).unwrap();
+    let of_row = |row: &serde_json::Value| {
+        let flow = row["flow_l_min"].as_f64().unwrap();
+        format!("{},{:.1}\n", row["row"], flow / 60.0 * 120.0 * 1000.0)
+    };
+    let rows: String = solved["rows"].as_array().unwrap().iter().map(of_row).collect();
+    std::fs::write(&table, format!("row,ml\n{rows}")).unwrap();
+    let shown = solved["gauges"][0]["pressure_kpa"].as_f64().unwrap() / 100.0;
+    let gauge = format!("{}={shown:.3}±0.005", solved["gauges"][0]["tag"].as_str().unwrap());
+    let usual = ["catch", &project, "--test", &table, "--seconds", "120", "--temperature", "12"];
+    let told = equirow(&[&usual[..], &["--gauge", &gauge, "--calibrate", &new]].concat());
+    assert!(told.status.success(), "{}", err(&told));
+    let says = out(&told);
+    for part in [
+        "Calibrated by it",
+        "Discharge coefficient of ",
+        " stays assumed: ",
+        "What would tell it: ",
+        "is written",
+    ] {
+        assert!(says.contains(part), "{part}: {says}");
+    }
+    assert_eq!(std::fs::read(&project).unwrap(), before);
+    let after = out(&equirow(&["solve", &new]));
+    assert!(
+        after.contains("was calibrated on ") && after.contains(" from test Test 1 at 12 °C, ±"),
+        "{after}"
+    );
+    assert!(!out(&equirow(&["solve", &project])).contains("calibrated"));
+    assert!(out(&equirow(&["catch-sheet", &new, "--out", &path("sheet.csv")])).is_empty());
+    // Without a pressure a metered bar tells nothing of its orifices: what would is said, and nothing is written.
+    let other = path("other.ron");
+    let untold = equirow(&[&usual[..], &["--calibrate", &other, "--format", "json"]].concat());
+    assert_eq!(untold.status.code(), Some(1), "{}", out(&untold));
+    let json: serde_json::Value = serde_json::from_str(&out(&untold)).unwrap();
+    assert_eq!(
+        (&json["calibration"]["written"], json["calibration"]["told"].as_array().unwrap().len()),
+        (&serde_json::json!(false), 0)
+    );
+    assert!(json["calibration"]["not_told"].to_string().contains("would tell it within"), "{json}");
+    assert!(!std::path::Path::new(&other).exists());
+    // Neither the project nor the table is written over.
+    for file in [&project, &table] {
+        let refused = equirow(&[&usual[..], &["--calibrate", file]].concat());
+        assert_eq!(refused.status.code(), Some(2), "{}", err(&refused));
+    }
+    assert_eq!(std::fs::read(&project).unwrap(), before);
+}
+
 #[test]
 fn a_catch_test_with_lines_or_rows_missing_has_no_verdict() {
     let yard = Yard::new();

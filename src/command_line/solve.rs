@@ -13,9 +13,11 @@ use crate::drawing::deviation::why_not_fed;
 use crate::hydraulics::outcome::{RowConnection, RowOutcome};
 use crate::hydraulics::{NoNumbers, Outcome, RowState, SupplyState};
 use crate::plan::part::outlet_words;
+use crate::plan::words::capital;
 use crate::plan::{PartId, PartItem, Project, Routing, RoutingGeometry};
 use crate::quantities::{Flow, Measure, Pressure, Ratio};
 use crate::studies::status::{rows_words, status_words, why_no_numbers};
+use crate::studies::{Studied, rests_on};
 
 /// The subcommand.
 const NAME: &str = "solve";
@@ -53,9 +55,13 @@ pub(super) fn run(arguments: &Arguments) -> Ended {
         eprintln!("equirow: {why}");
     }
     let code = if answer_is_no { ExitCode::from(ANSWER_IS_NO) } else { ExitCode::SUCCESS };
+    let rests_on = rests_on(&Studied { project: &project, routing: laid, point }, &outcome);
     Ok(match arguments.format {
-        Format::Json => print_json(&report(&project, routing, &outcome, &findings, hidden), code),
-        Format::Table => print(&table(&project, routing, &outcome, &findings, hidden), code),
+        Format::Json => {
+            let report = report(&project, routing, &outcome, &findings, hidden);
+            print_json(&SolveReport { rests_on, ..report }, code)
+        }
+        Format::Table => print(&table(&project, routing, &outcome, (&findings, hidden), &rests_on), code),
     })
 }
 
@@ -71,6 +77,8 @@ struct SolveReport {
     temperature_c: f64,
     side_slope_percent: f64,
     fore_aft_slope_percent: f64,
+    /// What nobody measured, or a catch test calibrated, with the interval that is left.
+    rests_on: Vec<String>,
     target_total_l_min: f64,
     total_flow_l_min: Option<f64>,
     shortfall_l_min: Option<f64>,
@@ -139,6 +147,7 @@ fn report(
         temperature_c: point.temperature.si(),
         side_slope_percent: point.side_slope.as_slope_percent(),
         fore_aft_slope_percent: point.fore_aft_slope.as_slope_percent(),
+        rests_on: Vec::new(),
         target_total_l_min: outcome.target_total.as_litres_per_minute(),
         total_flow_l_min: numbers.map(|one| one.total_flow.as_litres_per_minute()),
         shortfall_l_min: outcome.at_limit().map(|(shortfall, _)| shortfall.as_litres_per_minute()),
@@ -215,8 +224,8 @@ fn table(
     project: &Project,
     routing: &Routing,
     outcome: &Outcome,
-    findings: &[Finding],
-    hidden: usize,
+    (findings, hidden): (&[Finding], usize),
+    rests_on: &[String],
 ) -> String {
     let units = project.units;
     let text = |measure: Measure, value: Option<f64>| {
@@ -250,6 +259,10 @@ fn table(
     ];
     for (name, value) in lines {
         let _ = writeln!(out, "{name:<20}{value}");
+    }
+    for (at, one) in rests_on.iter().enumerate() {
+        let name = if at == 0 { "Rests on" } else { "" };
+        let _ = writeln!(out, "{name:<20}{}", capital(one));
     }
     out.push('\n');
     for (name, wanted) in [

@@ -14,10 +14,10 @@ use crate::plan::{
 use crate::quantities::{Angle, Measure, Ratio, UnitSystem};
 use crate::studies::catch_test::calibrate::{Calibration, CalibrationAsked, calibrate};
 use crate::studies::catch_test::explain::{Candidate, ExplainOptions, Explanation, NextLook, explain};
-use crate::studies::catch_test::judged::{BESIDE, Judged, judge};
+use crate::studies::catch_test::judged::{Judged, judge};
 use crate::studies::catch_test::prepare::{GAUGE_CLASS, PreparedTest};
 use crate::studies::catch_test::since::changed_since;
-use crate::studies::catch_test::verdict_words::{gauge_mark, headline, marks, sentences};
+use crate::studies::catch_test::verdict_words::{gauge_mark, headline, marks, notes as notes_of, sentences};
 use crate::studies::{NoAnswer, Studied, Unwatched};
 
 /// Causes that are less likely than this are not printed.
@@ -143,7 +143,7 @@ fn paper(basis: &Basis, today: &Project, test: &CatchTest) -> Document {
     table.notes = doubts.chain(remarks.map(|remark| sentence(&remark.to_string()))).collect();
     document.blocks.push(Block::Table(table));
     if let Ok(judged) = &judged {
-        document.blocks.push(Block::Table(rows(&of, test, judged)));
+        document.blocks.push(Block::Table(rows(&of, test, (judged, &prepared))));
         document.blocks.extend(gauges(&of, judged).map(Block::Table));
         if let Some(explained) = explained {
             document.blocks.extend(causes(explained, judged.verdict.as_drawn, today.units));
@@ -285,7 +285,7 @@ fn read(test: &CatchTest, row: RowId, units: UnitSystem) -> String {
 }
 
 /// The sheet as it was filled in.
-fn rows(of: &Studied<'_>, test: &CatchTest, judged: &Judged) -> PaperTable {
+fn rows(of: &Studied<'_>, test: &CatchTest, (judged, prepared): (&Judged, &PreparedTest)) -> PaperTable {
     let units = of.project.units;
     let flow = |heading: &str| PaperColumn::measure(heading, Measure::RowFlow, units, 1.0);
     let percent = |heading: &str| PaperColumn::measure(heading, Measure::Percent, units, 1.0);
@@ -296,6 +296,8 @@ fn rows(of: &Studied<'_>, test: &CatchTest, judged: &Judged) -> PaperTable {
         flow("Caught"),
         flow("Asked"),
         flow("Expected"),
+        flow("As drawn from"),
+        flow("to"),
         percent("Off asked"),
         percent("Off expected"),
         percent("Off mean"),
@@ -320,6 +322,8 @@ fn rows(of: &Studied<'_>, test: &CatchTest, judged: &Judged) -> PaperTable {
             PaperCell::measure(Measure::RowFlow, row.map(|row| row.caught), units),
             PaperCell::measure(Measure::RowFlow, row.and_then(|row| row.asked), units),
             PaperCell::measure(Measure::RowFlow, row.map(|row| row.expected), units),
+            PaperCell::measure(Measure::RowFlow, row.and_then(|row| row.may_give).map(|one| one.low), units),
+            PaperCell::measure(Measure::RowFlow, row.and_then(|row| row.may_give).map(|one| one.high), units),
             off(row.and_then(|row| row.from_asked)),
             off(row.and_then(|row| row.from_expected)),
             off(row.and_then(|row| row.from_mean)),
@@ -331,10 +335,11 @@ fn rows(of: &Studied<'_>, test: &CatchTest, judged: &Judged) -> PaperTable {
     };
     let limit = Measure::Percent.short_text(judged.limit.si(), units);
     let mut notes = vec![format!(
-        "Marks: not as asked, more than {limit} from what is asked; not as drawn, more than {limit} from what is expected of \
-         the bar as drawn; outlier, not like the others (generalised ESD, 5 %); catches apart, those of the row further apart than \
+        "Marks: not as asked, more than {limit} from what is asked; not as drawn, outside what it may give on a bar as drawn; \
+         outlier, not like the others (generalised ESD, 5 %); catches apart, those of the row further apart than \
          jug and watch allow (critical range of ISO 5725-6, 95 %)."
     )];
+    notes.extend(notes_of(prepared).iter().map(|one| sentence(one)));
     if test.liquid == CaughtLiquid::Water || matches!(test.drive, Drive::HeldPressure(_)) {
         notes.push(
             "Asked: what a row would give in this test if it gave its target at work, which is its target times what is expected \
@@ -365,8 +370,8 @@ fn gauges(of: &Studied<'_>, judged: &Judged) -> Option<PaperTable> {
                 cell(Some(gauge.read)),
                 cell(Some(gauge.sd)),
                 cell(gauge.expected),
-                cell(gauge.may_show().map(|ends| ends[0])),
-                cell(gauge.may_show().map(|ends| ends[1])),
+                cell(gauge.may_show.map(|one| one.low)),
+                cell(gauge.may_show.map(|one| one.high)),
                 PaperCell::text(gauge_mark(gauge)),
             ]
         })
@@ -384,8 +389,8 @@ fn gauges(of: &Studied<'_>, judged: &Judged) -> Option<PaperTable> {
         ],
         rows,
         notes: vec![format!(
-            "Not as drawn: more than {BESIDE:.0} standard deviations from what is expected, its own and what the scatter of the \
-             supply makes there put together in squares. Unless somebody entered another, its own is {} of full scale, assumed.",
+            "Not as drawn: outside what it may show on a bar as drawn, by the same rule as the rows. Unless somebody entered another, \
+             its own standard deviation is {} of full scale, assumed.",
             Measure::Percent.short_text(GAUGE_CLASS, units)
         )],
         ..PaperTable::default()

@@ -23,6 +23,7 @@ pub mod trial;
 mod workers;
 
 pub use asked::{NoAnswer, Studied, Study, StudyOptions, Unwatched, Waiting};
+pub use reliance::rests_on;
 
 use report::StudyReport;
 

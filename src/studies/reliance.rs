@@ -76,6 +76,14 @@ pub(super) fn liquid(of: &Studied, outcome: &Outcome) -> Vec<String> {
     all
 }
 
+/// What figures of a solve rest on that nobody measured, or that a catch test calibrated, with the interval that is left:
+/// sentences without a full stop.
+pub fn rests_on(of: &Studied, outcome: &Outcome) -> Vec<String> {
+    let mut all = liquid(of, outcome);
+    all.extend(metering(of));
+    all
+}
+
 /// Which metering of the routing a catch test calibrated, with the interval that is left.
 fn metering(of: &Studied) -> Vec<String> {
     let elements = of.routing.feeds.iter().flat_map(|feed| feed.elements());

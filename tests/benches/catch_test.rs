@@ -12,10 +12,12 @@ mod invented_bars;
 #[path = "../engine/invented_tests.rs"]
 mod invented_tests;
 
+use std::collections::BTreeMap;
+use std::fmt;
 use std::time::Instant;
 
 use equirow::plan::{CauseWeights, RoutingGeometry};
-use equirow::studies::catch_test::explain::invented::{Assessment, Invention};
+use equirow::studies::catch_test::explain::invented::{Assessment, Invention, SizeHeld};
 use equirow::studies::catch_test::explain::{CauseCurves, ExplainOptions, explain};
 use equirow::studies::catch_test::readings::TestedRouting;
 use equirow::studies::{Studied, Unwatched};
@@ -34,6 +36,50 @@ fn missed(truth: &str, found: &Assessment) -> String {
     )
 }
 
+/// Ranges of sizes of single faults by kind: how many, and how many of these had the true size below, within and above.
+#[derive(Debug, Clone, Default)]
+struct Ranges(BTreeMap<String, [usize; 3]>);
+
+impl Ranges {
+    /// All of them, whether a fault shows or not.
+    fn add(&mut self, all: &[(String, Assessment)]) {
+        for (truth, found) in all {
+            let Some(size) = found.size else { continue };
+            let kind = truth.split(' ').next().unwrap_or_default().to_owned();
+            let place = match size {
+                SizeHeld::Below => 0,
+                SizeHeld::Within => 1,
+                SizeHeld::Above => 2,
+            };
+            self.0.entry(kind).or_default()[place] += 1;
+        }
+    }
+}
+
+impl fmt::Display for Ranges {
+    fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
+        writeln!(
+            out,
+            "{:>26} {:>6} {:>8} {:>8} {:>8}",
+            "95 % range of the size", "cases", "below", "within", "above"
+        )?;
+        let mut sums = [0; 3];
+        let line = |out: &mut fmt::Formatter<'_>, kind: &str, counts: &[usize; 3]| {
+            let sum: usize = counts.iter().sum();
+            let of = |count: usize| format!("{:.1} %", 100.0 * count as f64 / sum.max(1) as f64);
+            let [below, within, above] = counts.map(of);
+            writeln!(out, "{kind:>26} {sum:>6} {below:>8} {within:>8} {above:>8}")
+        };
+        for (kind, counts) in &self.0 {
+            line(out, kind, counts)?;
+            for (sum, count) in sums.iter_mut().zip(counts) {
+                *sum += count;
+            }
+        }
+        line(out, "all", &sums)
+    }
+}
+
 fn main() {
     let part = number("EQUIROW_CATCH_PART", 1).max(1);
     let times = number("EQUIROW_CATCH_TIMES", 1).max(1);
@@ -42,6 +88,7 @@ fn main() {
         "Invented tests: these figures test the fit and the odds, not how true the model and the weights are."
     );
     let mut reliability = Reliability::default();
+    let (mut ranges, mut by_weights) = (Ranges::default(), Ranges::default());
     for rows in rows.split(',').filter_map(|text| text.trim().parse::<u32>().ok()) {
         let sections = match rows {
             0..=30 => 3,
@@ -89,6 +136,9 @@ fn main() {
                     score.percent(score.rows_among_three),
                     began.elapsed().as_secs_f64() / all.len().max(1) as f64,
                 );
+                if what == Invention::One && really == 1.0 {
+                    ranges.add(&all);
+                }
                 if what == Invention::One && really == 1.0 && number("EQUIROW_CATCH_MISSES", 0) > 0 {
                     for (truth, assessment) in
                         all.iter().filter(|one| one.1.place != Some(0) && one.1.effect > 3.0)
@@ -100,6 +150,7 @@ fn main() {
         }
         let all = assess(&curves, Invention::ByWeights, &weights, &gauges[..1], 1.0, 500 * times / part);
         reliability.add(&all);
+        by_weights.add(&all);
         if number("EQUIROW_CATCH_MISSES", 0) > 0 {
             println!("    drawn by the weights, with a group between 10 and 90 %:");
             let is_open =
@@ -114,5 +165,7 @@ fn main() {
     );
     print!("{reliability}");
     let off = reliability.classes(20).iter().map(|(mean, held)| (mean - held).abs()).fold(0.0, f64::max);
+    println!("\nSizes of one fault, scatter as assumed\n{ranges}");
+    println!("Sizes of one fault, tests drawn by the weights and scatters assumed\n{by_weights}");
     println!("farthest class of 20 groups and more: {:.1} points", 100.0 * off);
 }

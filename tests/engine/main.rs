@@ -18,6 +18,7 @@ mod studies_calibrate;
 mod studies_catch_all_metering;
 mod studies_catch_causes;
 mod studies_catch_said;
+mod studies_catch_sound;
 mod studies_catch_test;
 mod studies_conditions;
 mod studies_equalise;

@@ -5,7 +5,7 @@ use equirow::hydraulics::variation::{LiquidQuantity, Parameter};
 use equirow::plan::{CauseKind, CauseWeights, PartId};
 use equirow::quantities::Flow;
 use equirow::studies::Unwatched;
-use equirow::studies::catch_test::explain::{ExplainOptions, Explanation, explain};
+use equirow::studies::catch_test::explain::{ExplainOptions, Explanation, NextLook, explain};
 use equirow::studies::catch_test::readings::{CaughtFlow, RowReading, TestedRouting};
 
 use super::studies_catch_causes::{Bar, with_faults, without_spreads};
@@ -16,9 +16,9 @@ use super::studies_catch_causes::{Bar, with_faults, without_spreads};
 fn a_gauge_that_nobody_read_is_the_next_look() {
     let bar = Bar::new(24, 3);
     let is_offered = |found: &Explanation| {
-        let mut looks =
-            found.next.iter().filter(|look| look.what.contains("metering that is off as a whole"));
-        looks.any(|look| look.action.key() == "read_pressure" && look.outcomes.len() == 2)
+        let names = |look: &NextLook| look.outcomes.iter().any(|one| one.means.contains("all metering"));
+        let mut looks = found.next.iter().filter(|look| look.what.starts_with("read the pressure at G"));
+        looks.any(|look| look.action.key() == "read_pressure" && names(look) && look.outcomes.len() > 1)
     };
     let unread = bar.explained(&[], false);
     assert!(is_offered(&unread), "{:?}", unread.next);

@@ -1,7 +1,9 @@
 //! `equirow catch PROJECT --test FILE.csv ...`: judges what was caught under the rows and says what explains it.
 
+mod calibrating;
 mod report;
 mod rows;
+mod table;
 
 use std::fmt::Display;
 use std::path::PathBuf;
@@ -25,10 +27,8 @@ use crate::studies::Unwatched;
 use crate::studies::catch_test::explain::{ExplainOptions, explain};
 use crate::studies::catch_test::judged::judge;
 use crate::studies::catch_test::prepare::{PreparedTest, dial};
+use calibrating::{Calibrating, CalibrationReport, NAME};
 use report::Answer;
-
-/// The subcommand.
-const NAME: &str = "catch";
 
 #[derive(Args)]
 pub(super) struct Arguments {
@@ -51,8 +51,8 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "BAR", value_parser = arguments::pressure, conflicts_with_all = ["speed", "metres"])]
     pressure: Option<Pressure>,
     /// What a gauge showed, in bar or with its unit; once for each gauge. How well it is read may follow, one standard deviation:
-    /// `G1=1.45±0.02`, `G1=21 psi+/-0.3 psi`; 1.6 % of its full scale unless given. It is as drawn within three
-    /// standard deviations of what is expected, its own and what the scatter of the supply makes there put together in squares
+    /// `G1=1.45±0.02`, `G1=21 psi+/-0.3 psi`; 1.6 % of its full scale unless given. What it may show on a bar as drawn follows
+    /// from that and from the scatter of supply, parts and liquid, beside the other readings
     #[arg(long = "gauge", value_name = "TAG=BAR[±BAR]", value_parser = gauge)]
     gauges: Vec<TypedReading>,
     /// How well a jug or scale is read: one standard deviation in percent of an amount; 1 unless given
@@ -66,6 +66,8 @@ pub(super) struct Arguments {
     /// How the answer is written; csv holds the rows
     #[arg(long, value_enum, default_value = "table")]
     format: Format,
+    #[command(flatten)]
+    calibrating: Calibrating,
 }
 
 /// How the answer is written.
@@ -149,8 +151,9 @@ const GAUGE_SD_BAR: (f64, f64) = (1e-5, 100.0);
 /// Runs the subcommand. What can't be read of the table goes to standard error, and the rest is judged.
 ///
 /// Exit codes: 0 every row is within the limits of the project; 1 one is not, or that is not known (a row was not caught, a line
-/// could not be read), or nothing can be said; 2 wrong usage; 3 a file can't be read or understood.
+/// could not be read), nothing can be said, or a calibration was asked for and nothing is told; 2 wrong usage; 3 a file can't be read or understood.
 pub(super) fn run(asked: &Arguments) -> Ended {
+    let permit = asked.calibrating.permit(&asked.of.file, &asked.test)?;
     let mut project = asked.of.open()?;
     let routing_id = asked.of.choose(&project, NAME)?.id;
     let duty = asked.of.duty(&project, NAME)?;
@@ -194,6 +197,11 @@ pub(super) fn run(asked: &Arguments) -> Ended {
     if asked.format != Format::Json {
         say(asked, &remarks);
     }
+    let calibration = permit
+        .map(|permit| asked.calibrating.run(permit, &project, (test, &prepared, &judged)))
+        .transpose()?;
+    let is_told = calibration.as_ref().is_none_or(CalibrationReport::is_written);
+    let code = if is_told { code } else { ExitCode::from(ANSWER_IS_NO) };
     // The rows alone need no causes.
     if asked.format == Format::Csv {
         return Ok(print(&rows::csv(&judged), code));
@@ -209,6 +217,7 @@ pub(super) fn run(asked: &Arguments) -> Ended {
         judged: &judged,
         explained: explained.as_ref(),
         remarks: &remarks,
+        calibration,
     };
     Ok(match asked.format {
         Format::Json => print_json(&answer.for_programs(&project), code),

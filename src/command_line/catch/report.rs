@@ -1,23 +1,19 @@
-//! The answer to a catch test: as a table for people, as CSV of the rows, and as JSON.
-
-use std::fmt::Write as _;
+//! The answer to a catch test, and as JSON for programs.
 
 use serde::Serialize;
 
-use crate::command_line::arguments::{conditions, duty_name};
+use super::calibrating::CalibrationReport;
+use crate::command_line::arguments::duty_name;
 use crate::command_line::percent;
-use crate::plan::words::{capital, counted};
-use crate::plan::{CatchTest, CaughtLiquid, CauseKind, Drive, Project, RowId};
-use crate::quantities::{Flow, Measure, Pressure, Ratio};
+use crate::plan::{CatchTest, CaughtLiquid, Drive, Project, RowId};
+use crate::quantities::{Flow, Pressure};
 use crate::studies::NoAnswer;
 use crate::studies::catch_test::explain::{
-    Candidate, Cause, CauseGroup, CauseSize, Explanation, LEAST_ODDS, NextLook, Reading, Unexplained,
+    Candidate, Cause, CauseSize, Explanation, NextLook, Reading, Unexplained,
 };
 use crate::studies::catch_test::judged::{Judged, JudgedRow};
 use crate::studies::catch_test::prepare::PreparedTest;
-use crate::studies::catch_test::verdict_words::{
-    gauge_mark, gauge_range, headline, marks, not_judged, sentences,
-};
+use crate::studies::catch_test::verdict_words::{headline, not_judged, notes, sentences};
 
 /// What was found.
 pub(super) struct Answer<'a> {
@@ -28,6 +24,8 @@ pub(super) struct Answer<'a> {
     pub(super) explained: Result<&'a Explanation, &'a NoAnswer>,
     /// What of the table and the test was left out or assumed.
     pub(super) remarks: &'a [String],
+    /// Where one was asked for.
+    pub(super) calibration: Option<CalibrationReport>,
 }
 
 /// What the JSON holds; each key carries its unit.
@@ -60,8 +58,12 @@ pub(super) struct CatchReport {
     next: Vec<NextReport>,
     /// How many times as far the readings scatter as was assumed.
     scatter: Option<f64>,
+    /// What "as drawn" means, and to what a small catch is taken to be read.
+    notes: Vec<String>,
     cautions: Vec<String>,
     remarks: Vec<String>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    calibration: Option<CalibrationReport>,
 }
 
 #[derive(Serialize)]
@@ -106,6 +108,9 @@ struct RowReport {
     target_l_min: f64,
     asked_l_min: Option<f64>,
     expected_l_min: f64,
+    /// Between which it may give as drawn, beside the other readings: by the scatter of jug, watch, supply, parts and liquid. Null for
+    /// a row that should get nothing.
+    may_give_l_min: Option<[f64; 2]>,
     from_asked_percent: Option<f64>,
     from_expected_percent: Option<f64>,
     from_mean_percent: Option<f64>,
@@ -126,7 +131,7 @@ struct GaugeReport {
     /// Standard deviation of the reading.
     read_sd_kpa: f64,
     expected_kpa: Option<f64>,
-    /// Between which it may show as drawn: three standard deviations of reading and supply together about what is expected.
+    /// Between which it may show as drawn, beside the other readings: by its own scatter, of supply, parts and liquid.
     may_show_kpa: Option<[f64; 2]>,
     as_drawn: bool,
 }
@@ -212,13 +217,9 @@ struct OutcomeReport {
     odds: f64,
 }
 
-const NONE: &str = "-";
-/// Causes of a group that are named.
-const NAMED: usize = 4;
-
 impl Answer<'_> {
     /// The answer for programs.
-    pub(super) fn for_programs(&self, project: &Project) -> CatchReport {
+    pub(super) fn for_programs(self, project: &Project) -> CatchReport {
         let (judged, studied) = (self.judged, self.prepared.studied());
         let cv = judged.cv.as_ref();
         let point = &judged.expected.point;
@@ -252,7 +253,7 @@ impl Answer<'_> {
                     read_kpa: gauge.read.as_kilopascals(),
                     read_sd_kpa: gauge.sd.as_kilopascals(),
                     expected_kpa: gauge.expected.map(Pressure::as_kilopascals),
-                    may_show_kpa: gauge.may_show().map(|ends| ends.map(Pressure::as_kilopascals)),
+                    may_show_kpa: gauge.may_show.map(|one| [one.low, one.high].map(Pressure::as_kilopascals)),
                     as_drawn: gauge.as_drawn,
                 })
                 .collect(),
@@ -281,8 +282,10 @@ impl Answer<'_> {
             others: self.others(),
             next: self.next_looks().iter().map(|look| self.next(look)).collect(),
             scatter: self.explained.ok().map(|one| one.scatter.si()),
+            notes: notes(self.prepared),
             cautions: self.cautions(),
             remarks: self.remarks.to_vec(),
+            calibration: self.calibration,
         }
     }
 
@@ -299,12 +302,12 @@ impl Answer<'_> {
         rows.iter().filter_map(|id| self.number(*id)).collect()
     }
 
-    fn next_looks(&self) -> &[NextLook] {
+    pub(super) fn next_looks(&self) -> &[NextLook] {
         self.explained.map_or(&[], |one| one.next.as_slice())
     }
 
     /// What to know before relying on the odds, or why there are none.
-    fn cautions(&self) -> Vec<String> {
+    pub(super) fn cautions(&self) -> Vec<String> {
         match self.explained {
             Ok(explained) => explained.cautions.clone(),
             Err(why) => vec![format!("nothing can be said of the causes: {why}")],
@@ -393,189 +396,6 @@ impl Answer<'_> {
                 .collect(),
         }
     }
-
-    /// The answer for people.
-    pub(super) fn table(&self, project: &Project) -> String {
-        let judged = self.judged;
-        let studied = self.prepared.studied();
-        let units = project.units;
-        let mut out = String::new();
-        let liquid = match self.test.liquid {
-            CaughtLiquid::Product => "the duty's liquid",
-            CaughtLiquid::Water => "water",
-        };
-        let held = match self.test.drive {
-            Drive::Speed(_) => String::new(),
-            Drive::HeldPressure(held) => {
-                format!(", {} held at the pump", Measure::Pressure.text(held.si(), units))
-            }
-        };
-        let caught = format!("{liquid}{held}, {}", counted(judged.rows.len(), "row"));
-        // The tested bar keeps one duty; the project may have several.
-        let duty =
-            duty_name(project, self.test.duty).map_or_else(String::new, |name| format!("duty {name}, "));
-        let lines = [
-            ("Project", project.title.title.clone()),
-            ("Routing", studied.routing.name.clone()),
-            ("Conditions", format!("{duty}{}", conditions(studied.project, &judged.expected.point, units))),
-            ("Caught", caught),
-            ("Verdict", headline(judged)),
-        ];
-        for (name, value) in lines {
-            let _ = writeln!(out, "{name:<20}{value}");
-        }
-        for sentence in sentences(judged, self.prepared) {
-            let _ = writeln!(out, "{:<20}{}", "", capital(&sentence));
-        }
-        let _ = writeln!(
-            out,
-            "\n{:>4} {:>7} {:>11} {:>11} {:>11} {:>8} {:>8} {:>8}",
-            "row", "catches", "caught", "asked", "expected", "asked", "expected", "mean"
-        );
-        let volume = Measure::RowFlow.unit(units).symbol;
-        let _ = writeln!(
-            out,
-            "{:>4} {:>7} {volume:>11} {volume:>11} {volume:>11} {:>8} {:>8} {:>8}",
-            "", "", "± %", "± %", "± %"
-        );
-        let flow = |flow: Option<Flow>| {
-            flow.map_or_else(|| NONE.to_owned(), |flow| Measure::RowFlow.number(flow.si(), units))
-        };
-        let ratio = |ratio: Option<Ratio>| {
-            ratio.map_or_else(|| NONE.to_owned(), |one| Measure::Percent.number(one.si(), units))
-        };
-        for row in &judged.rows {
-            let line = format!(
-                "{:>4} {:>7} {:>11} {:>11} {:>11} {:>8} {:>8} {:>8}  {}",
-                row.number,
-                row.catches,
-                flow(Some(row.caught)),
-                flow(row.asked),
-                flow(Some(row.expected)),
-                ratio(row.from_asked),
-                ratio(row.from_expected),
-                ratio(row.from_mean),
-                marks(row),
-            );
-            let _ = writeln!(out, "{}", line.trim_end());
-        }
-        if !judged.gauges.is_empty() {
-            let pressure = |one: Pressure| Measure::Pressure.text(one.si(), units);
-            out.push('\n');
-            for gauge in &judged.gauges {
-                let tag = studied.routing.part(gauge.part).map_or("", |part| part.tag.as_str());
-                let expected = gauge.expected.map_or_else(|| NONE.to_owned(), pressure);
-                let mark = match gauge_mark(gauge) {
-                    "" => String::new(),
-                    mark => format!("  {mark}"),
-                };
-                let _ = writeln!(
-                    out,
-                    "{:<20}{} read, {expected} expected{}{mark}",
-                    format!("Gauge {tag}"),
-                    pressure(gauge.read),
-                    gauge_range(gauge, units)
-                );
-            }
-        }
-        self.causes(&mut out);
-        out
-    }
-
-    /// What explains it, and what to look at next.
-    fn causes(&self, out: &mut String) {
-        if let Ok(explained) = self.explained {
-            let _ = writeln!(out, "\nWhat explains it (odds of 100)");
-            let is_none =
-                |group: &CauseGroup| group.members.iter().any(|one| one.cause.kind == CauseKind::NoneOfThese);
-            let (shown, rest): (Vec<_>, Vec<_>) = explained
-                .groups
-                .iter()
-                .enumerate()
-                .partition(|(at, group)| *at == 0 || group.odds >= LEAST_ODDS || is_none(group));
-            for (_, group) in shown {
-                group_of_causes(out, group, self.judged.verdict.as_drawn);
-            }
-            if !rest.is_empty() {
-                let odds = whole_odds(rest.iter().map(|(_, group)| group.odds).sum());
-                let _ = writeln!(out, "{odds:>5}  {} of causes, together", counted(rest.len(), "more group"));
-            }
-        }
-        let no_look = self.explained.ok().and_then(|one| one.no_look(self.judged.verdict.as_drawn));
-        if no_look.is_some() || !self.next_looks().is_empty() {
-            let _ = writeln!(out, "\nWhat to look at next");
-        }
-        if let Some(says) = no_look {
-            let _ = writeln!(out, "       {}", capital(says));
-        }
-        for (number, look) in (1..).zip(self.next_looks()) {
-            let _ = writeln!(out, "{number:>5}  {}", capital(&look.what));
-            for one in &look.outcomes {
-                let odds = whole_odds(one.odds);
-                let _ = writeln!(out, "       {odds:>3}: {}. Then it is {}", one.seen, one.means);
-            }
-        }
-        let cautions = self.cautions();
-        if !cautions.is_empty() {
-            out.push('\n');
-        }
-        for caution in cautions {
-            let _ = writeln!(out, "{}", capital(&caution));
-        }
-    }
-}
-
-/// A group: what its members have in common in odds stands beside the group, and beside each what it has of them.
-fn group_of_causes(out: &mut String, group: &CauseGroup, is_as_drawn: Option<bool>) {
-    let odds = whole_odds(group.odds);
-    let is_one = group.members.len() == 1 && group.unlisted.is_empty();
-    if !is_one {
-        let _ = writeln!(out, "{odds:>5}  one of these, which this test can't tell apart:");
-    }
-    let (shown, rest) = group.members.split_at(group.members.len().min(NAMED));
-    for (place, one) in shown.iter().enumerate() {
-        if is_one {
-            let _ = writeln!(out, "{odds:>5}  {}", one.what);
-        } else {
-            let _ = writeln!(out, "       {} ({} of 100)", one.what, whole_odds(one.odds));
-        }
-        if place == 0 {
-            let left = group.left().unwrap_or_default();
-            for (name, words) in [
-                ("Why", one.why.as_str()),
-                ("Not explained by it", left.as_str()),
-                ("Then also", one.then_also.as_str()),
-                ("To do", one.advice(is_as_drawn)),
-            ] {
-                if !words.is_empty() {
-                    let _ = writeln!(out, "         {name}: {words}");
-                }
-            }
-        }
-    }
-    let others = rest.len() + group.unlisted.len();
-    if others > 0 {
-        let listed: f64 = shown.iter().map(|one| one.odds).sum();
-        let odds = whole_odds((group.odds - listed).max(0.0));
-        let why = match (group.holds_scatter(), others) {
-            (true, _) => "too small to show",
-            (false, 1) => "that looks alike",
-            (false, _) => "that look alike",
-        };
-        let _ = writeln!(out, "       {} {why} ({odds} of 100)", counted(others, "other cause"));
-    }
-}
-
-/// Odds as so many of 100; what would round to none or to all says so.
-fn whole_odds(odds: f64) -> String {
-    let of_100 = odds * 100.0;
-    if of_100 > 0.0 && of_100 < 0.5 {
-        "<1".to_owned()
-    } else if of_100 < 100.0 && of_100 >= 99.5 {
-        ">99".to_owned()
-    } else {
-        format!("{of_100:.0}")
-    }
 }
 
 fn row_report(row: &JudgedRow) -> RowReport {
@@ -587,6 +407,7 @@ fn row_report(row: &JudgedRow) -> RowReport {
         target_l_min: row.target.as_litres_per_minute(),
         asked_l_min: row.asked.map(Flow::as_litres_per_minute),
         expected_l_min: row.expected.as_litres_per_minute(),
+        may_give_l_min: row.may_give.map(|one| [one.low, one.high].map(Flow::as_litres_per_minute)),
         from_asked_percent: row.from_asked.map(percent),
         from_expected_percent: row.from_expected.map(percent),
         from_mean_percent: row.from_mean.map(percent),

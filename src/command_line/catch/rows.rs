@@ -8,8 +8,8 @@ use crate::studies::catch_test::judged::Judged;
 
 /// The rows of a judged test for a spreadsheet, in metric units.
 pub(super) fn csv(judged: &Judged) -> String {
-    let mut out = "row,catches,caught_l_min,target_l_min,asked_l_min,expected_l_min,from_asked_percent,\
-                   from_expected_percent,from_mean_percent,outlier,catches_apart,as_drawn,within_limit\r\n"
+    let mut out = "row,catches,caught_l_min,target_l_min,asked_l_min,expected_l_min,may_give_from_l_min,may_give_to_l_min,\
+                   from_asked_percent,from_expected_percent,from_mean_percent,outlier,catches_apart,as_drawn,within_limit\r\n"
         .to_owned();
     let flow = |flow: Flow| format!("{:.6}", flow.as_litres_per_minute());
     let ratio = |ratio: Option<Ratio>| ratio.map_or_else(String::new, |one| format!("{:.3}", percent(one)));
@@ -17,13 +17,15 @@ pub(super) fn csv(judged: &Judged) -> String {
     for row in &judged.rows {
         let _ = write!(
             out,
-            "{},{},{},{},{},{},{},{},{},{},{},{},{}\r\n",
+            "{},{},{},{},{},{},{},{},{},{},{},{},{},{},{}\r\n",
             row.number,
             row.catches,
             flow(row.caught),
             flow(row.target),
             row.asked.map_or_else(String::new, flow),
             flow(row.expected),
+            row.may_give.map_or_else(String::new, |one| flow(one.low)),
+            row.may_give.map_or_else(String::new, |one| flow(one.high)),
             ratio(row.from_asked),
             ratio(row.from_expected),
             ratio(row.from_mean),

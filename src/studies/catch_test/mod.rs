@@ -5,7 +5,9 @@
 pub mod calibrate;
 pub mod catch_time;
 pub mod cv;
+mod expectation;
 pub mod explain;
+mod joint;
 pub mod judged;
 pub mod outliers;
 pub mod prepare;
@@ -13,5 +15,6 @@ pub mod readings;
 mod repeatability;
 pub mod sheet_facts;
 pub mod since;
+mod spread_columns;
 mod supply;
 pub mod verdict_words;

@@ -11,7 +11,7 @@ use crate::plan::{
     Catch, CatchSpan, CatchTest, CaughtAmount, CaughtLiquid, Control, Drive, GaugeReading, Liquid,
     OperatingPoint, Part, PartItem, Project, Routing, RoutingGeometry, RowId, Source,
 };
-use crate::quantities::{Density, Flow, Measure, Pressure, Temperature, Volume};
+use crate::quantities::{Density, Flow, Measure, Pressure, Ratio, Temperature, Volume};
 use crate::studies::{NoAnswer, Studied};
 
 /// A gauge's largest error, and the standard deviation that is taken for it, as a part of its dial's end: class 1.6 of EN 837-1
@@ -51,6 +51,7 @@ pub struct PreparedTest {
     is_pressure_held: bool,
     supply_sd: f64,
     weighed: Option<Weighed>,
+    jug_floor: Option<JugFloor>,
     /// With its own liquid and its own control, where the test had another.
     at_work: Option<Project>,
 }
@@ -68,6 +69,15 @@ pub struct Weighed {
     pub at: Temperature,
     /// That temperature was measured; else it is the duty's, assumed.
     pub at_is_measured: bool,
+}
+
+/// A jug is read as finely low down as at what it usually holds.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct JugFloor {
+    /// The middle one of the flows that were caught: what comes at a smaller one is read as finely as this.
+    pub flow: Flow,
+    /// Standard deviation of an amount, as a part of it.
+    pub part: Ratio,
 }
 
 /// What a test is made of: its bar with the one routing that was tested.
@@ -149,7 +159,11 @@ impl PreparedTest {
                 "add its density and viscosity at that temperature",
             );
         }
-        let rows = tested.rows(&point, state.density)?;
+        let (rows, typical) = tested.rows(&point, state.density)?;
+        let is_below = |row: &RowReading| row.flow() < typical;
+        let part = test.scatter.amount;
+        let is_told = part > Ratio::ZERO && rows.iter().any(is_below);
+        let jug_floor = is_told.then_some(JugFloor { flow: typical, part });
         let weighed = test.catches.iter().any(|catch| matches!(catch.amount, CaughtAmount::Mass(_)));
         let weighed = weighed.then(|| Weighed {
             density: state.density,
@@ -179,6 +193,7 @@ impl PreparedTest {
             is_pressure_held,
             supply_sd,
             weighed,
+            jug_floor,
             at_work,
         })
     }
@@ -224,6 +239,11 @@ impl PreparedTest {
         self.weighed.as_ref()
     }
 
+    /// What a small catch is taken to be read to; none where no row gave less than the middle one.
+    pub const fn jug_floor(&self) -> Option<JugFloor> {
+        self.jug_floor
+    }
+
     /// So many lines of the tables that it was read from are missing in it.
     pub const fn lines_missing(&self) -> u32 {
         self.lines_missing
@@ -267,8 +287,12 @@ impl Tested<'_> {
         (seconds.is_finite() && seconds > 0.0).then_some(seconds)
     }
 
-    /// Flows of the rows with a catch that counts, in the bar's order.
-    fn rows(&mut self, point: &OperatingPoint, density: Density) -> Result<Vec<RowReading>, NoAnswer> {
+    /// Flows of the rows with a catch that counts, in the bar's order, and the middle one of all catches.
+    fn rows(
+        &mut self,
+        point: &OperatingPoint,
+        density: Density,
+    ) -> Result<(Vec<RowReading>, Flow), NoAnswer> {
         let bar = &self.bar.bar;
         let total: Flow = bar.rows.iter().map(|row| target(bar, row, point)).sum();
         let mut counted_catches: Vec<(RowId, Flow, f64)> = Vec::new();
@@ -391,7 +415,7 @@ impl Tested<'_> {
             .filter_map(|row| by_row.remove(&row.id).map(|catches| RowReading { row: row.id, catches }))
             .collect();
         self.about_catches_apart(&in_order);
-        Ok(in_order)
+        Ok((in_order, typical))
     }
 
     /// Says of which rows the catches contradict each other: their mean is of two things then.

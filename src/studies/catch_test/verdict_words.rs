@@ -1,10 +1,10 @@
 //! What a judged catch test says in sentences: the same ones in the window, on the command line and on paper.
 
-use super::judged::{Judged, JudgedGauge, JudgedRow, NotJudged};
+use super::judged::{Judged, JudgedGauge, JudgedRow, MayBe, NotJudged};
 use super::prepare::{PreparedTest, Weighed};
 use crate::plan::Source;
 use crate::plan::words::{count, counted, range_pieces, ranges, short, short_list};
-use crate::quantities::{Measure, Ratio, UnitSystem};
+use crate::quantities::{Flow, Measure, Ratio, UnitSystem};
 use crate::studies::status::rows_words;
 
 /// The verdict in a few words: what stands on top.
@@ -72,13 +72,64 @@ pub const fn gauge_mark(gauge: &JudgedGauge) -> &'static str {
     }
 }
 
-/// Between which pressures a gauge may show on a bar as drawn, ` (1.05 bar to 1.55 bar by its own ± and that of the supply)`;
-/// empty where no liquid reaches it.
+/// Between which pressures a gauge may show on a bar as drawn, ` (1.05 bar to 1.55 bar may be beside the other readings)`; empty
+/// where no liquid reaches it.
 pub fn gauge_range(gauge: &JudgedGauge, units: UnitSystem) -> String {
-    gauge.may_show().map_or_else(String::new, |ends| {
-        let [low, high] = ends.map(|end| Measure::Pressure.text(end.si(), units));
-        format!(" ({low} to {high} by its own ± and that of the supply)")
+    gauge.may_show.map_or_else(String::new, |one| {
+        let [low, high] = [one.low, one.high].map(|end| Measure::Pressure.text(end.si(), units));
+        format!(" ({low} to {high} may be{})", beside_what(&one))
     })
+}
+
+const fn beside_what<T>(may_be: &MayBe<T>) -> &'static str {
+    if may_be.by_others { " beside the other readings" } else { "" }
+}
+
+/// How far from what is expected a row may be on a bar as drawn, `, where −4.2 % to +4.0 % may be beside the other readings`; empty
+/// of one that should get nothing.
+fn row_range(row: &JudgedRow, units: UnitSystem) -> String {
+    row.may_give.map_or_else(String::new, |one| {
+        let off = |end: Flow| signed_percent(Ratio::from_si(end / row.expected - 1.0), None, units);
+        format!(", where {} to {} may be{}", off(one.low), off(one.high), beside_what(&one))
+    })
+}
+
+/// What a row may give on a bar as drawn, `As drawn from 0.48 L/min to 0.55 L/min beside the other readings`; none for one that
+/// should get nothing.
+pub fn row_may_give(row: &JudgedRow, units: UnitSystem) -> Option<String> {
+    let may_be = row.may_give?;
+    let [low, high] = [may_be.low, may_be.high].map(|end| Measure::RowFlow.text(end.si(), units));
+    Some(format!("As drawn from {low} to {high}{}", beside_what(&may_be)))
+}
+
+fn signed_percent(ratio: Ratio, apart_from: Option<Ratio>, units: UnitSystem) -> String {
+    let sign = if ratio > Ratio::ZERO { "+" } else { "" };
+    let words = match apart_from {
+        Some(other) => Measure::Percent.text_apart(ratio.si(), other.si(), units),
+        None => Measure::Percent.text(ratio.si(), units),
+    };
+    format!("{sign}{words}")
+}
+
+/// What a reading may be on a bar as drawn, and what a small catch is taken to be read to: for the foot of a table. Sentences
+/// without a full stop.
+pub fn notes(test: &PreparedTest) -> Vec<String> {
+    let units = test.studied().project.units;
+    let mut all = vec![
+        "as drawn is a bar of which each row and gauge is where it may be: by the scatter of jug, watch and gauge, of the supply, of \
+         parts as sold and of the liquid, so that of 20 bars as drawn 19 are found to be; what all rows have in common counts once, \
+         so that each row is also held against the others"
+            .to_owned(),
+    ];
+    all.extend(test.jug_floor().map(|floor| {
+        format!(
+            "a jug is read no finer low down: of a row that gives less than the middle one of those caught ({}), the jug's {} counts \
+             as of that",
+            Measure::RowFlow.text(floor.flow.si(), units),
+            Measure::Percent.short_text(floor.part.si(), units),
+        )
+    }));
+    all
 }
 
 /// All that a judged test says by itself, each a sentence without a full stop, the most weighty first. Remarks of the test stand
@@ -96,14 +147,13 @@ pub fn sentences(judged: &Judged, test: &PreparedTest) -> Vec<String> {
             (100.0 * one.odds).clamp(1.0, 99.0)
         )
     }));
-    said.extend(
-        beside(judged, |row| row.as_drawn, |row| row.from_expected, units).map(|(rows, size)| {
-            format!("not as drawn (more than {limit} from what is expected): {rows}{size}")
-        }),
-    );
+    said.extend(beside(judged, |row| row.as_drawn, |row| row.from_expected, units).map(|one| {
+        let range = one.farthest.map_or_else(String::new, |row| row_range(row, units));
+        format!("not as drawn: {}{}{range}", one.rows, one.size)
+    }));
     said.extend(
         beside(judged, |row| row.within_limit, |row| row.from_asked, units)
-            .map(|(rows, size)| format!("not as asked (more than {limit} from the target): {rows}{size}")),
+            .map(|one| format!("not as asked (more than {limit} from the target): {}{}", one.rows, one.size)),
     );
     let outliers: Vec<u32> = judged.rows.iter().filter(|row| row.is_outlier).map(|row| row.number).collect();
     if !outliers.is_empty() {
@@ -179,30 +229,35 @@ fn share_caught(judged: &Judged) -> Option<String> {
     ))
 }
 
-/// Rows that are not as they should be, with how far off they are at most; none where all are.
-fn beside(
-    judged: &Judged,
+/// Rows that are not as they should be.
+struct Wrong<'j> {
+    /// `rows 3 and 7`.
+    rows: String,
+    /// How far off they are at most, `, the farthest by −12.3 %`.
+    size: String,
+    farthest: Option<&'j JudgedRow>,
+}
+
+/// Rows that are not as they should be; none where all are.
+fn beside<'j>(
+    judged: &'j Judged,
     is_right: fn(&JudgedRow) -> bool,
     from: fn(&JudgedRow) -> Option<Ratio>,
     units: UnitSystem,
-) -> Option<(String, String)> {
+) -> Option<Wrong<'j>> {
     let wrong: Vec<&JudgedRow> = judged.rows.iter().filter(|row| !is_right(row)).collect();
     if wrong.is_empty() {
         return None;
     }
-    let size = |ratio: &Ratio| ratio.si().abs();
-    let farthest = wrong.iter().filter_map(|row| from(row)).max_by(|a, b| size(a).total_cmp(&size(b)));
-    let farthest = farthest.map(|most| {
-        let sign = if most > Ratio::ZERO { "+" } else { "" };
-        format!("{sign}{}", Measure::Percent.text_apart(most.si(), judged.limit.si(), units))
-    });
+    let sizes = wrong.iter().filter_map(|row| Some((*row, from(row)?)));
+    let farthest = sizes.max_by(|a, b| a.1.si().abs().total_cmp(&b.1.si().abs()));
     let numbers: Vec<u32> = wrong.iter().map(|row| row.number).collect();
-    let size = match farthest {
+    let size = match farthest.map(|(_, most)| signed_percent(most, Some(judged.limit), units)) {
         Some(most) if wrong.len() == 1 => format!(", {most}"),
         Some(most) => format!(", the farthest by {most}"),
         None => String::new(),
     };
-    Some((row_words(&numbers), size))
+    Some(Wrong { rows: row_words(&numbers), size, farthest: farthest.map(|one| one.0) })
 }
 
 fn row_words(numbers: &[u32]) -> String {

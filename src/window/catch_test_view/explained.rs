@@ -127,7 +127,9 @@ fn group_of(
                 let behind = others.split_off(others.len().min(FIRST_OTHERS));
                 let more = behind.len() + group.unlisted.len();
                 if more > 0 {
-                    others.push(format!("or one of {more} less likely"));
+                    let named: f64 = group.members.iter().take(FIRST_OTHERS + 1).map(|one| one.odds).sum();
+                    let rest = percent((group.odds - named).max(0.0));
+                    others.push(format!("or something less likely, {}: together {rest}", group.likeness()));
                 }
                 for words in others {
                     soft(ui, words);
@@ -139,8 +141,7 @@ fn group_of(
                             ui.add(Label::new(RichText::new(capital(words)).color(theme.soft)).wrap());
                         }
                         if !group.unlisted.is_empty() {
-                            let words = format!("{} not named", counted(group.unlisted.len(), "cause"));
-                            ui.label(RichText::new(words).color(theme.soft));
+                            ui.label(RichText::new("And causes too unlikely to name").color(theme.soft));
                         }
                     });
                 }

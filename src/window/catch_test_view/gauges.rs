@@ -91,16 +91,16 @@ fn gauges(test: &CatchTest, bar: &Project, read_at: &[PartId]) -> Vec<PartId> {
 fn may_show(ui: &mut Ui, part: PartId, units: UnitSystem, judged: Option<&JudgedTest>) {
     let gauge = judged.and_then(|one| one.judged.gauges.iter().find(|gauge| gauge.part == part));
     let Some(gauge) = gauge else { return };
-    let words = match gauge.may_show() {
-        Some([low, high]) => {
+    let words = match gauge.may_show {
+        Some(may_be) => {
             let number = |end: Pressure| Measure::Pressure.number(end.si(), units);
-            format!("as drawn {} to {}", number(low), number(high))
+            format!("as drawn {} to {}", number(may_be.low), number(may_be.high))
         }
         None => gauge_mark(gauge).to_owned(),
     };
     let mark = if gauge.as_drawn { "✔" } else { "⚠" };
-    let about = "Three standard deviations about what is expected: its own ± and what the ± of the supply makes of the pressure \
-                 there, put together in squares";
+    let about = "What it may show on a bar as drawn: by its own ±, that of the supply, parts as sold and the liquid, beside what the \
+                 other readings show";
     ui.label(soft(ui, &format!("{mark} {words}"))).on_hover_text(about);
 }
 

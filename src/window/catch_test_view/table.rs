@@ -12,7 +12,7 @@ use crate::quantities::{Measure, Ratio, UnitSystem};
 use crate::session::catch_amounts::{cell, span_text};
 use crate::session::catch_tests::CatchPlace;
 use crate::studies::catch_test::judged::{Judged, JudgedRow};
-use crate::studies::catch_test::verdict_words::marks;
+use crate::studies::catch_test::verdict_words::{marks, row_may_give};
 use crate::window::text_field::TextField;
 use crate::window::theme::Theme;
 use crate::window::typing::{self, TabWay, TypedText};
@@ -264,17 +264,32 @@ impl TableOf<'_> {
             row.col(|ui| number(ui, value.map(flow), theme.ink));
         }
         let limit = self.judged.map_or(Ratio::ZERO, |judged| judged.limit);
-        let from: [Option<Ratio>; 3] =
-            judged.map_or_else(Default::default, |one| [one.from_asked, one.from_expected, one.from_mean]);
-        for value in from {
+        let is_far = |value: Option<Ratio>| value.is_some_and(|value| value.abs() > limit);
+        let from: [(Option<Ratio>, bool); 3] = judged.map_or_else(Default::default, |one| {
+            [
+                (one.from_asked, !one.within_limit),
+                (one.from_expected, !one.as_drawn),
+                (one.from_mean, is_far(one.from_mean)),
+            ]
+        });
+        for (place, (value, far)) in from.into_iter().enumerate() {
             row.col(|ui| {
-                let far = value.is_some_and(|value| value.abs() > limit);
-                // Beyond the limit it has a mark too.
+                // What stands out has a mark too.
                 let words = value.map(|value| {
                     let mark = if far { "! " } else { "" };
                     format!("{mark}{}", signed_percent(value))
                 });
                 number(ui, words, if far { theme.warning } else { theme.ink });
+                if let Some(range) =
+                    judged.filter(|_| place == 1).and_then(|one| row_may_give(one, self.units))
+                {
+                    let area = ui.interact(
+                        ui.max_rect(),
+                        ui.scope_id().with(("may give", line.place.row)),
+                        egui::Sense::hover(),
+                    );
+                    area.on_hover_text(range);
+                }
             });
         }
         row.col(|ui| {

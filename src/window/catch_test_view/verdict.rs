@@ -10,7 +10,7 @@ use crate::session::Session;
 use crate::session::catch_answers::JudgedTest;
 use crate::studies::NoAnswer;
 use crate::studies::catch_test::since::changed_since as changes_since;
-use crate::studies::catch_test::verdict_words::{headline, sentences};
+use crate::studies::catch_test::verdict_words::{headline, notes, sentences};
 use crate::window::status_line;
 use crate::window::theme::Theme;
 
@@ -36,6 +36,10 @@ pub(super) fn show(ui: &mut Ui, judged: Option<&Result<JudgedTest, NoAnswer>>, t
             ui.add(Label::new(capital(&sentence)).wrap());
         }
     });
+    for note in notes(&test.prepared) {
+        ui.add_space(2.0);
+        ui.add(Label::new(RichText::new(capital(&note)).small().color(theme.soft)).wrap());
+    }
     for remark in test.prepared.remarks() {
         ui.add_space(2.0);
         let words = RichText::new(format!("Note: {remark}")).small().color(theme.warning);

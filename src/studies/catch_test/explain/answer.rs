@@ -37,14 +37,15 @@ impl Explanation {
         all
     }
 
-    /// What to say where there is nothing to look at next, a sentence without a full stop; none where there is something and chance
+    /// What to say where nothing has to be looked at next, a sentence without a full stop; none where something has, and chance
     /// does not explain best what is outside all bands. Asks whether the test was judged to be as drawn, none where it was not
     /// judged.
     pub fn no_look(&self, is_as_drawn: Option<bool>) -> Option<&'static str> {
         let first = self.groups.first()?;
         let is_beside = self.is_sound() && (is_as_drawn == Some(false) || !first.unexplained.is_empty());
         if !self.next.is_empty() && !is_beside {
-            return None;
+            let says = "nothing need be measured: the readings are those of a sound bar; what they can't show would be seen so";
+            return (self.is_sound() && is_as_drawn == Some(true)).then_some(says);
         }
         let is_one = first.members.len() == 1 && first.odds > CERTAIN;
         Some(if is_beside {
@@ -132,6 +133,11 @@ impl CauseGroup {
     /// What its likeliest member does not explain, `row 70 (+32 %)`; none where it explains all.
     pub fn left(&self) -> Option<String> {
         (!self.unexplained.is_empty()).then(|| in_a_line(&self.unexplained))
+    }
+
+    /// What those of its members that are not named have in common.
+    pub fn likeness(&self) -> &'static str {
+        if self.holds_scatter() { "too small to show" } else { "that looks alike" }
     }
 
     /// Nothing but scatter is among its members.
@@ -336,6 +342,12 @@ pub enum LookAction {
     ExchangeMetering([RowId; 2]),
     /// Read the pressure at a gauge, or at the gauge port of a manifold.
     ReadPressure(PartId),
+    /// Read the pressure again at a gauge or port that was read, with a finer gauge.
+    FinerGauge(PartId),
+    /// Measure the liquid's viscosity by itself.
+    MeasureViscosity,
+    /// Catch these rows again with another jug and watch.
+    OtherJug(Vec<RowId>),
     /// Catch these rows again, so many times as long.
     CatchAgain {
         /// The rows.
@@ -365,6 +377,9 @@ impl LookAction {
         match self {
             Self::ExchangeMetering(_) => "exchange_metering",
             Self::ReadPressure(_) => "read_pressure",
+            Self::FinerGauge(_) => "finer_gauge",
+            Self::MeasureViscosity => "measure_viscosity",
+            Self::OtherJug(_) => "other_jug",
             Self::CatchAgain { .. } => "catch_again",
             Self::OtherSpeed { .. } => "other_speed",
             Self::OtherPressure { .. } => "other_pressure",
@@ -375,8 +390,9 @@ impl LookAction {
     pub fn rows(&self) -> &[RowId] {
         match self {
             Self::ExchangeMetering(rows) => rows,
-            Self::ReadPressure(_) => &[],
-            Self::CatchAgain { rows, .. }
+            Self::ReadPressure(_) | Self::FinerGauge(_) | Self::MeasureViscosity => &[],
+            Self::OtherJug(rows)
+            | Self::CatchAgain { rows, .. }
             | Self::OtherSpeed { rows, .. }
             | Self::OtherPressure { rows, .. } => rows,
         }

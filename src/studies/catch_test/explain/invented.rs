@@ -9,11 +9,13 @@ use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::{Rng as _, SeedableRng as _};
 use rand_distr::{Distribution as _, StandardNormal};
 
-use super::answer::CauseId;
+use super::answer::{CauseId, CauseSize};
 use super::curve::{At, Effect};
-use super::evidence::{SCATTER, UNKNOWN};
-use super::posterior::{Posterior, What, posterior};
+use super::evidence::{SCATTER, UNKNOWN, White};
+use super::posterior::{Posterior, What, effect, posterior};
+use super::size_range::sizes;
 use super::solved::{CauseCurves, misread};
+use super::space::Space;
 use crate::hydraulics::faulty::Fault;
 use crate::hydraulics::variation::{LiquidQuantity, Parameter};
 use crate::plan::cause_weights::{CauseKind, CauseWeights};
@@ -68,6 +70,8 @@ pub struct InventedTest {
     pub supply_sd: f64,
     /// What each fault does by itself to the sound bar.
     effects: Vec<Effect>,
+    /// Of each fault its curve and the place on it.
+    places: Vec<(usize, At)>,
 }
 
 /// What came of an invented test.
@@ -89,6 +93,19 @@ pub struct Assessment {
     pub left: f64,
     /// What the likeliest group is led by.
     pub first: String,
+    /// Of a single fault, whether the range that the readings leave its size holds the true one; none of what has no range.
+    pub size: Option<SizeHeld>,
+}
+
+/// A true size beside its range.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum SizeHeld {
+    /// Within.
+    Within,
+    /// Smaller than the smallest.
+    Below,
+    /// Larger than the largest.
+    Above,
 }
 
 /// A stream of random numbers for each part of a test.
@@ -170,8 +187,9 @@ impl CauseCurves<'_> {
                 scatter = UNKNOWN[((uniform() * UNKNOWN.len() as f64) as usize).min(UNKNOWN.len() - 1)];
             }
         }
-        let effects: Vec<Effect> =
-            chosen.iter().map(|one| all[*one].effect(drawn_place(all[*one], &mut uniform))).collect();
+        let places: Vec<(usize, At)> =
+            chosen.iter().map(|one| (*one, drawn_place(all[*one], &mut uniform))).collect();
+        let effects: Vec<Effect> = places.iter().map(|(one, place)| all[*one].effect(*place)).collect();
         let both = effects.iter().cloned().fold(Effect::default(), Effect::and);
         let mut shown = self.built(&both, drawn, (scatter, catching.supply))?;
         misread(&mut shown, &both.misread);
@@ -206,7 +224,7 @@ impl CauseCurves<'_> {
             })
             .collect();
         let truth = chosen.iter().map(|one| all[*one].id.clone()).collect();
-        Some(InventedTest { truth, is_unknown, rows, gauges, supply_sd: catching.supply, effects })
+        Some(InventedTest { truth, is_unknown, rows, gauges, supply_sd: catching.supply, effects, places })
     }
 
     /// A bar of drawn parts, with faults; parts differ so many times as much as they are sold.
@@ -302,7 +320,9 @@ impl CauseCurves<'_> {
         let place = groups.iter().position(|one| one.1);
         let of_rows = (0..groups.len()).find(is_about);
         let first = found.groups.first().and_then(|group| group.items.first());
+        let size = self.size_held(test);
         Ok(Assessment {
+            size,
             effect: all.norm(),
             left,
             least_effect: sizes.iter().copied().fold(f64::INFINITY, f64::min),
@@ -317,6 +337,34 @@ impl CauseCurves<'_> {
                 ids.iter().map(|id| id.kind.key()).collect::<Vec<_>>().join("+")
             }),
             groups,
+        })
+    }
+}
+
+impl CauseCurves<'_> {
+    /// Of a test with one fault, whether the range that the readings leave its size, if it is that, holds the true one; none where it
+    /// has no range.
+    pub fn size_held(&self, test: &InventedTest) -> Option<SizeHeld> {
+        let [(curve, place)] = *test.places.as_slice() else { return None };
+        let space = Space::new(self, &test.rows, &test.gauges, test.supply_sd).ok()?;
+        let own = self.of_readings(&space.rows, &space.gauges);
+        let one = self.curves.iter().chain(&own).nth(curve)?;
+        let white = White::new(&space, &[one]);
+        let residual = white.residual(&space.data);
+        let fits = SCATTER.map(|(scatter, part)| {
+            let (ln, best) = white.evidence(0, one, &residual, scatter);
+            (ln - space.count() as f64 * scatter.ln() + part.ln(), best)
+        });
+        let (_, best) = fits.into_iter().max_by(|a, b| a.0.total_cmp(&b.0))?;
+        let shown = self.shown_of(&mut self.solver.clone(), &effect(one, best))?;
+        let range = sizes(&space, (one, best), None, &shown).range()?;
+        let end = |end: Option<CauseSize>| end.and_then(|one| one.number());
+        let truth = one.curve.size(place).number()?;
+        let near = 1e-9 * truth.abs();
+        Some(match (end(range.low), end(range.high)) {
+            (Some(low), _) if truth < low - near => SizeHeld::Below,
+            (_, Some(high)) if truth > high + near => SizeHeld::Above,
+            _ => SizeHeld::Within,
         })
     }
 }

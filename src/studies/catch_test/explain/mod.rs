@@ -7,11 +7,11 @@
 
 mod answer;
 mod causes;
-mod chance;
 mod curve;
 mod evidence;
 pub mod invented;
 mod look;
+mod measured;
 mod pair;
 mod posterior;
 mod reasons;
@@ -186,7 +186,7 @@ impl CauseCurves<'_> {
     }
 
     /// A gauge stands at one of the watched parts.
-    fn is_gauge(&self, at: usize) -> bool {
+    pub(super) fn is_gauge(&self, at: usize) -> bool {
         let part = self.of.routing.routing.part(self.watched[at]);
         let item = part.and_then(|part| self.of.project.catalogue.item(&part.entry));
         matches!(item, Some(PartItem::Gauge(_)))
@@ -205,7 +205,8 @@ impl CauseCurves<'_> {
         let hidden = format!("what the rows give hardly changes with {with} here");
         Some(match best {
             Some(at) => format!(
-                "{hidden}; a pressure would show it: read {} ({} as expected, {} {size})",
+                "{hidden}; a pressure would show it: {} {} ({} as expected, {} {size})",
+                if self.is_gauge(at) { "read" } else { "fit a gauge at" },
                 self.of.tag(Passed::Part(self.watched[at])),
                 Measure::Pressure.text(self.sound.parts[at], units),
                 Measure::Pressure.text(then.parts[at], units),
@@ -291,7 +292,8 @@ impl CauseCurves<'_> {
         let cause = |fitted: &Fitted, beside: Option<&Fitted>| {
             let curve = &found.curve(fitted).curve;
             let size = curve.size(found.place(fitted));
-            let range = size_range::size_range(found, fitted, beside, shown);
+            let best_of = |fitted: &Fitted| (found.curve(fitted), fitted.best);
+            let range = size_range::sizes(&found.space, best_of(fitted), beside.map(best_of), shown).range();
             let within = range
                 .as_ref()
                 .map_or_else(String::new, |range| format!(" ({})", range.words(of.project.units)));

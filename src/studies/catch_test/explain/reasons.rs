@@ -5,7 +5,6 @@ use std::fmt::Write as _;
 use nalgebra::DVector;
 
 use super::answer::{Reading, Unexplained, in_a_line};
-use super::chance;
 use super::evidence::Fitted;
 use super::posterior::{Posterior, What};
 use super::solved::CauseCurves;
@@ -17,7 +16,8 @@ use crate::hydraulics::ways::Passed;
 use crate::plan::RowId;
 use crate::plan::cause_weights::CauseKind;
 use crate::quantities::Measure;
-use crate::studies::catch_test::readings::TestedRouting;
+use crate::studies::catch_test::expectation::{Beside, Expectation, Of};
+use crate::studies::catch_test::readings::{RowReading, TestedRouting};
 
 /// Readings that a reason names.
 const REASONS: usize = 2;
@@ -40,19 +40,8 @@ impl CauseCurves<'_> {
         let space = &found.space;
         let units = self.of.project.units;
         let all = space.raw_data.len();
-        let farthest = (0..all).map(|at| space.spreads(at, space.raw_data[at])).fold(0.0, f64::max);
         match what {
-            What::Scatter => {
-                let by_chance = chance::of_one_so_far_off(&space.factor(), farthest);
-                let most = (farthest * 10.0).ceil() / 10.0;
-                let times = if most == 1.0 { "time" } else { "times" };
-                return format!(
-                    "none of {all} readings is off by more than {} {times} the spread of catching and of parts as sold; of {all} \
-                     readings of a sound bar one is so far off in about {} of 100 tests",
-                    Measure::Plain.short_number(most, units),
-                    Measure::Plain.short_number((100.0 * by_chance).round().clamp(1.0, 99.0), units)
-                );
-            }
+            What::Scatter => return self.why_scatter(tested, found),
             What::NoneOfThese => return self.why_none(tested, found),
             What::One(_) | What::Two(..) => {}
         }
@@ -113,6 +102,57 @@ impl CauseCurves<'_> {
             .to_owned()
     }
 
+    /// Why nothing but scatter: the reading that is farthest off beside the others, and how often chance makes one so.
+    fn why_scatter(&self, tested: &TestedRouting<'_>, found: &Posterior<'_>) -> String {
+        let place_of = |row: &RowReading| self.row_place(row.row).filter(|at| self.sound.rows[*at] > 0.0);
+        let rows = tested.rows.iter().filter_map(|row| {
+            let place = place_of(row)?;
+            let (read, sd) = (row.flow().si(), row.sd().si());
+            Some(Beside { of: Of::Row(place), read, expected: self.sound.rows[place], sd })
+        });
+        let gauges = tested.gauges.iter().filter_map(|gauge| {
+            let place = self.watched.iter().position(|part| *part == gauge.part)?;
+            let (read, sd) = (gauge.pressure.si(), gauge.sd.si());
+            Some(Beside { of: Of::Part(place), read, expected: self.sound.parts[place], sd })
+        });
+        let readings: Vec<Beside> = rows.chain(gauges).collect();
+        let count = readings.len();
+        let level = self.levels.first();
+        let columns = level.map_or_else(Vec::new, |level| level.columns(found.space.supply_sd));
+        let all = Expectation::of(readings, &columns);
+        let Some((one, farthest)) = all.and_then(|all| all.farthest()) else {
+            return "no reading speaks against it".to_owned();
+        };
+        let units = self.of.project.units;
+        let which = match one.of {
+            Of::Row(place) => format!(
+                "row {} with {} of what is expected",
+                self.of.project.bar.rows[place].number,
+                Measure::Percent.short_text(one.read / one.expected, units)
+            ),
+            Of::Part(place) => format!(
+                "{} with {}, {} expected",
+                self.of.tag(Passed::Part(self.watched[place])),
+                Measure::Pressure.text(one.read, units),
+                Measure::Pressure.text_apart(one.expected, one.read, units)
+            ),
+        };
+        let times = Measure::Plain.short_number((farthest.spreads * 10.0).round() / 10.0, units);
+        let of_100 = Measure::Plain.short_number((100.0 * farthest.chance).round().clamp(1.0, 99.0), units);
+        let stands = if farthest.stands_out { "one reading stands out" } else { "no reading stands out" };
+        if farthest.by_others {
+            format!(
+                "{stands}: the one that fits the others least is {which}, {times} times the scatter that is usual beside them; of \
+                 {count} readings of a sound bar chance makes one so far off in about {of_100} of 100 tests"
+            )
+        } else {
+            format!(
+                "{stands}: they fit each other, and what they have in common shows most at {which}, {times} times the scatter that is \
+                 usual by supply, parts and liquid; with a sound bar chance makes that so far off in about {of_100} of 100 tests"
+            )
+        }
+    }
+
     /// Of what is wrong for many rows at once, how they and the others came on average: none of them need be off by itself.
     fn means(
         &self,
@@ -147,15 +187,18 @@ impl CauseCurves<'_> {
             if change < words::NOTICED {
                 continue;
             }
-            let which = if others.is_empty() {
-                "all rows".to_owned()
-            } else {
-                words::rows_words(&self.of, &rows(&own))
+            let in_use = self.sound.rows.iter().filter(|flow| **flow > 0.0).count();
+            let are_all_caught = caught.len() == in_use;
+            let which = match (others.is_empty(), are_all_caught) {
+                (true, true) => "all rows".to_owned(),
+                (true, false) => format!("the {} rows caught", own.len()),
+                (false, _) => words::rows_words(&self.of, &rows(&own)),
             };
             all.push(format!("{which} gave {gave} of what is expected on average, this makes them {then}"));
             if !others.is_empty() {
+                let which = if are_all_caught { "the other rows" } else { "the other rows caught" };
                 let (gave, then, _) = both(&others);
-                all.push(format!("the other rows {gave}, this makes them {then}"));
+                all.push(format!("{which} {gave}, this makes them {then}"));
             }
         }
         all.dedup();

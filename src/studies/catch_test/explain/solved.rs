@@ -1,7 +1,6 @@
 //! All curves of a routing at a point, solved by the engine: they do not hang on what was caught, so that one set serves any
 //! number of tests of the same bar under the same conditions.
 
-use std::collections::BTreeMap;
 use std::num::NonZeroUsize;
 use std::ops::Range;
 
@@ -9,15 +8,15 @@ use super::causes::Causes;
 use super::curve::{At, Curve, Effect, Misread};
 use crate::hydraulics::faulty::{Fault, FaultSolver, Shown};
 use crate::hydraulics::faulty_feed::FeedSolver;
-use crate::hydraulics::solver::response::Derivative;
 use crate::hydraulics::variation::Parameter;
 use crate::hydraulics::ways::Passed;
 use crate::hydraulics::{KeptSolver, Outcome};
 use crate::plan::{FeedId, PartId, PartItem, RowId};
 use crate::quantities::Pressure;
 use crate::studies::asked::no_numbers;
+use crate::studies::catch_test::spread_columns::{SpreadColumn, spread_columns};
 use crate::studies::catch_test::supply::supply_quantity;
-use crate::studies::tolerance::scatter::{Scatter, Together};
+use crate::studies::tolerance::scatter::Scatter;
 use crate::studies::{NoAnswer, Studied, Waiting, workers};
 
 /// Curves of one job that are not of one feed: few enough that a stop is heard soon.
@@ -28,13 +27,6 @@ const JOB: usize = 8;
 pub(super) struct SolvedCurve {
     pub(super) curve: Curve,
     pub(super) shown: Vec<Shown>,
-}
-
-/// What one standard deviation of something about parts or liquid does: to rows, m³/s, and to watched parts, Pa.
-#[derive(Debug, Clone)]
-pub(super) struct SpreadColumn {
-    pub(super) rows: Vec<f64>,
-    pub(super) parts: Vec<f64>,
 }
 
 /// What parts and liquid do at one level of flow.
@@ -53,12 +45,15 @@ pub(super) struct Level {
 const SUPPLY_STEP: f64 = 0.01;
 
 impl Level {
+    /// What the supply does is known: it stands behind all else.
+    pub(super) const fn has_supply(&self) -> bool {
+        self.supply.is_some()
+    }
+
     /// Parts, liquid, and a supply that scatters by so much.
     pub(super) fn columns(&self, supply_sd: f64) -> Vec<SpreadColumn> {
-        let times = |all: &[f64]| all.iter().map(|one| one * supply_sd).collect();
-        let of_supply =
-            |one: &SpreadColumn| SpreadColumn { rows: times(&one.rows), parts: times(&one.parts) };
-        self.columns.iter().cloned().chain(self.supply.as_ref().map(of_supply)).collect()
+        let of_supply = self.supply.as_ref().map(|one| one.times(supply_sd));
+        self.columns.iter().cloned().chain(of_supply).collect()
     }
 }
 
@@ -287,7 +282,8 @@ fn level(
         SpreadColumn { rows: slope(&more.rows, &less.rows), parts: slope(&more.parts, &less.parts) }
     });
     prepared.set(parameter, asked).ok()?;
-    let columns = spread_columns(of, scatter, prepared, watched);
+    let rows: Vec<RowId> = of.project.bar.rows.iter().map(|row| row.id).collect();
+    let columns = spread_columns(of, scatter, prepared, (&rows, watched), None);
     prepared.reset();
     let fed = || shown.rows.iter().zip(&sound.rows).filter(|one| *one.1 > 0.0);
     let share = fed().map(|(now, sound)| now / sound).sum::<f64>() / fed().count().max(1) as f64;
@@ -327,33 +323,4 @@ impl CauseCurves<'_> {
         let part = (share - from.1) / (to.1 - from.1);
         vec![(from.0, 1.0 - part), (to.0, part)]
     }
-}
-
-/// What parts as sold and the liquid in the field do to first order, as [`tolerance`](crate::studies::tolerance) takes it.
-fn spread_columns(
-    of: &Studied<'_>,
-    scatter: &Scatter,
-    prepared: &mut crate::hydraulics::PreparedRouting<'_>,
-    watched: &[PartId],
-) -> Vec<SpreadColumn> {
-    let Ok(all) = prepared.derivatives(&of.point, &scatter.numbers_and_liquid()) else { return Vec::new() };
-    let found: BTreeMap<Parameter, _> = all.iter().map(|one| (one.parameter, one)).collect();
-    let liquid = &of.project.duty(of.point.duty).liquid;
-    let column = |together: Together| {
-        let mut sum =
-            SpreadColumn { rows: vec![0.0; of.project.bar.rows.len()], parts: vec![0.0; watched.len()] };
-        for (parameter, by) in together {
-            let Some(found) = found.get(&parameter) else { continue };
-            let middle = |one: Derivative| by * f64::midpoint(one.falling(), one.rising());
-            for (sum, row) in sum.rows.iter_mut().zip(&of.project.bar.rows) {
-                *sum += found.row(row.id).map_or(0.0, middle);
-            }
-            for (sum, part) in sum.parts.iter_mut().zip(watched) {
-                *sum += found.part(*part).map_or(0.0, middle);
-            }
-        }
-        sum
-    };
-    let ways = scatter.groups.iter().flat_map(|group| scatter.ways(group, liquid, of.point.temperature));
-    ways.map(column).collect()
 }

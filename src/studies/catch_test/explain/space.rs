@@ -8,12 +8,13 @@
 
 use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
 
-use super::solved::{CauseCurves, Level, SpreadColumn};
+use super::solved::{CauseCurves, Level};
 use crate::hydraulics::faulty::Shown;
 use crate::plan::PartId;
 use crate::quantities::Flow;
 use crate::studies::NoAnswer;
 use crate::studies::catch_test::readings::{PressureReading, RowReading};
+use crate::studies::catch_test::spread_columns::SpreadColumn;
 
 /// What is added to a row's share of what is expected before its logarithm is taken: less than this is as good as nothing.
 const NOTHING: f64 = 0.02;
@@ -32,8 +33,11 @@ pub(super) struct Space {
     /// Of the sound bar.
     base: Vec<f64>,
     factor: Cholesky<f64, Dyn>,
+    /// What one standard deviation of each thing that scatters by itself does to each reading, the supply last where it is known.
+    pub(super) spread: DMatrix<f64>,
+    pub(super) has_supply: bool,
     /// Covariance by parts, liquid and supply alone, and by catching and reading alone (of each).
-    pub(super) by_parts: DMatrix<f64>,
+    by_parts: DMatrix<f64>,
     pub(super) by_reading: Vec<f64>,
     /// Of the supply, as a part of what it is asked for.
     pub(super) supply_sd: f64,
@@ -136,6 +140,8 @@ impl Space {
             expected,
             base: Vec::new(),
             factor,
+            has_supply: curves.levels.first().is_some_and(|level| level.has_supply()),
+            spread,
             by_parts,
             by_reading,
             supply_sd,
@@ -201,11 +207,6 @@ impl Space {
     /// The same of many, a column each.
     pub(super) fn whiten_all(&self, raw: &mut DMatrix<f64>) {
         self.factor.l_dirty().solve_lower_triangular_mut(raw);
-    }
-
-    /// The Cholesky factor of the covariance of all readings, lower triangular.
-    pub(super) fn factor(&self) -> DMatrix<f64> {
-        self.factor.l()
     }
 
     /// Solves the covariance for a right-hand side.
