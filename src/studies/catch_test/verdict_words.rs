@@ -239,12 +239,12 @@ struct Wrong<'j> {
 }
 
 /// Rows that are not as they should be; none where all are.
-fn beside<'j>(
-    judged: &'j Judged,
+fn beside(
+    judged: &Judged,
     is_right: fn(&JudgedRow) -> bool,
     from: fn(&JudgedRow) -> Option<Ratio>,
     units: UnitSystem,
-) -> Option<Wrong<'j>> {
+) -> Option<Wrong<'_>> {
     let wrong: Vec<&JudgedRow> = judged.rows.iter().filter(|row| !is_right(row)).collect();
     if wrong.is_empty() {
         return None;

@@ -45,6 +45,8 @@ const ALIKE: f64 = 0.05;
 const IN_PLACE: f64 = 2.0;
 /// A finer gauge: class 0.4 of EN 837-1 (from memory), as a part of its dial's end.
 const FINE_CLASS: f64 = 0.004;
+/// A gauge of more than this part of the scatter of the one that was read is no finer one.
+const NO_FINER: f64 = 0.7;
 /// A flow cup tells a viscosity to this part of it (common practice, no source).
 const CUP: f64 = 0.05;
 /// A gauge is to be read no nearer to the end of its dial than this part of it.
@@ -394,28 +396,24 @@ impl Looking<'_, '_, '_> {
             }
             let read = space.gauges.iter().position(|one| *one == place);
             let tag = self.of.of.tag(Passed::Part(*part));
-            let (action, what, own, ease) = match read {
-                Some(read) => {
-                    let dial = self.fine_dial(sound);
-                    let own = FINE_CLASS * dial;
-                    // No finer than the one that was read.
-                    if own >= 0.7 * space.by_reading[space.rows.len() + read].sqrt() {
-                        continue;
-                    }
-                    let dial = Measure::Pressure.short_text(dial, units);
-                    let what = format!(
-                        "read the pressure at {tag} again with a finer gauge (class 0.4, 0 to {dial})"
-                    );
-                    (LookAction::FinerGauge(*part), what, own, 1.0)
+            let (action, what, own, ease) = if let Some(read) = read {
+                let dial = self.fine_dial(sound);
+                let own = FINE_CLASS * dial;
+                // No finer than the one that was read.
+                if own >= NO_FINER * space.by_reading[space.rows.len() + read].sqrt() {
+                    continue;
                 }
-                None => {
-                    let own = GAUGE_CLASS * self.dial(*part, sound);
-                    let action = LookAction::ReadPressure(*part);
-                    if self.of.is_gauge(place) {
-                        (action, format!("read the pressure at {tag}"), own, IN_PLACE)
-                    } else {
-                        (action, format!("fit a gauge at {tag} and read the pressure"), own, 1.0)
-                    }
+                let dial = Measure::Pressure.short_text(dial, units);
+                let what =
+                    format!("read the pressure at {tag} again with a finer gauge (class 0.4, 0 to {dial})");
+                (LookAction::FinerGauge(*part), what, own, 1.0)
+            } else {
+                let own = GAUGE_CLASS * self.dial(*part, sound);
+                let action = LookAction::ReadPressure(*part);
+                if self.of.is_gauge(place) {
+                    (action, format!("read the pressure at {tag}"), own, IN_PLACE)
+                } else {
+                    (action, format!("fit a gauge at {tag} and read the pressure"), own, 1.0)
                 }
             };
             let by = DVector::from_iterator(columns.len(), columns.iter().map(|one| one.parts[place]));
