@@ -1,7 +1,6 @@
-//! The bar in a position of its fold, from above, from behind and from the right, in one display list.
+//! The bar in a position of its fold, from one side, in a display list.
 //!
-//! The three pictures stand as views of one drawing do: from above over from behind, from the right beside it, all at one
-//! scale. Each keeps the room that it needs in any position of the fold, so that nothing jumps while the bar folds.
+//! A picture keeps the room that it needs in any position of the fold, so that nothing jumps while the bar folds.
 
 use super::bar::{FoldedWays, bar_scene_with};
 use super::scene::{Dash, DrawItem, Ink, Layer, Reach, Scene, SceneText, Shape, TextPlace, TextRole, Width};
@@ -11,9 +10,10 @@ use crate::geometry::{Bounds, Point2, Point3};
 use crate::hydraulics::outcome::Outcome;
 use crate::plan::{Envelope, FoldPosition, FoldedBar, LaidRouting, Project, TransportLimits};
 use crate::quantities::Measure;
+use strum::EnumCount as _;
 
-/// Between one picture and the next, metres.
-const GAP: f64 = 0.7;
+/// How far the ground goes on beside a picture, metres.
+const GROUND_BEYOND: f64 = 0.175;
 /// Above each picture, for its name, metres.
 const CAPTION: f64 = 0.6;
 
@@ -22,31 +22,23 @@ const OVER_SYMBOLS: f64 = 9.0;
 
 /// A picture of the fold from one side.
 #[derive(Debug, Clone, Copy, PartialEq)]
-struct Room {
-    seen: SeenFrom,
-    /// What it may show, in its own coordinates.
+pub struct FoldRoom {
+    /// From where it is looked at.
+    pub seen: SeenFrom,
+    /// What it may show.
     own: Bounds,
-    /// How far it is moved on the common picture.
-    shift: Point2,
-}
-
-/// Where the pictures of the fold stand.
-#[derive(Debug, Clone, PartialEq)]
-pub struct FoldRooms {
-    rooms: Vec<Room>,
-    /// All of it; empty for a bar with nothing on it.
+    /// The same with its name; empty for a bar with nothing on it.
     pub extent: Bounds,
 }
 
-impl FoldRooms {
-    /// For a bar and a routing of it, in every position that may be shown; from one side, or from all.
-    pub fn new(
+impl FoldRoom {
+    /// From every side, for a bar and a routing of it, in every position that may be shown.
+    pub fn all(
         project: &Project,
         routing: LaidRouting,
         positions: &[(FoldPosition, FoldedBar)],
-        only: Option<SeenFrom>,
-    ) -> Self {
-        let mut own = [Bounds::EMPTY; 3];
+    ) -> [Self; SeenFrom::COUNT] {
+        let mut own = [Bounds::EMPTY; SeenFrom::COUNT];
         let mut add = |point: Point3| {
             for (room, seen) in own.iter_mut().zip(SeenFrom::ALL) {
                 room.add(seen.flat(point));
@@ -71,65 +63,53 @@ impl FoldRooms {
         }
         // The supply hose does not fold, and is no part of how wide and high the bar is.
         add(project.supply.pump);
-        let [above, behind, right] = own;
-        let shifts = if only.is_some() {
-            [Point2::default(); 3]
-        } else {
-            let from_behind = Point2::new(0.0, above.min.y - GAP - CAPTION - behind.max.y);
-            let from_right = Point2::new(above.max.x.max(behind.max.x) + GAP - right.min.x, from_behind.y);
-            [Point2::default(), from_behind, from_right]
-        };
-        let all = SeenFrom::ALL.into_iter().zip(own).zip(shifts);
-        let rooms: Vec<Room> = all
-            .filter(|((seen, own), _)| !own.is_empty() && only.is_none_or(|only| only == *seen))
-            .map(|((seen, own), shift)| Room { seen, own, shift })
-            .collect();
-        let mut extent = Bounds::EMPTY;
-        for Room { own, shift, .. } in &rooms {
-            extent.add(Point2::new(own.min.x + shift.x, own.min.y + shift.y));
-            extent.add(Point2::new(own.max.x + shift.x, own.max.y + shift.y + CAPTION));
-        }
-        Self { rooms, extent }
+        std::array::from_fn(|at| {
+            let (seen, own) = (SeenFrom::ALL[at], own[at]);
+            let mut extent = own;
+            if !own.is_empty() {
+                extent.add(Point2::new(own.max.x, own.max.y + CAPTION));
+            }
+            Self { seen, own, extent }
+        })
     }
 }
 
-/// The display list of a bar in the position of `options`, from the sides that there are rooms for; the side of `options` is
-/// of no matter.
+/// The display list of a bar in the position of `options`, from the side of the room; the side of `options` is of no matter. `ways`
+/// are those of its position, worked out once for all sides.
 pub fn fold_scene(
     project: &Project,
     routing: LaidRouting,
     outcome: Option<&Outcome>,
     options: &SceneOptions,
-    rooms: &FoldRooms,
+    ways: &FoldedWays,
+    room: &FoldRoom,
 ) -> Scene {
-    let mut items = Vec::new();
-    let ways = FoldedWays::of(project, routing, options.fold);
-    for Room { seen, own: room, shift } in &rooms.rooms {
-        let mut picture = Vec::new();
-        if *seen != SeenFrom::Above {
-            let ground = [room.min.x - GAP / 4.0, room.max.x + GAP / 4.0].map(|x| Point2::new(x, 0.0));
-            picture.push(line(ground.to_vec(), Dash::Solid, Ink::Ground));
-        }
-        if *seen == SeenFrom::Behind {
-            limits(&mut picture, &project.transport, *room, options);
-        }
-        let own = SceneOptions { seen: *seen, ..options.clone() };
-        let mut scene = bar_scene_with(project, routing, outcome, &own, &ways);
-        // Words of the plan view have no room three times; what is pointed at says more.
-        scene.items.retain(|item| match item.layer {
-            Layer::Dimensions | Layer::Values => false,
-            Layer::Frame => !matches!(item.shape, Shape::Text(_)),
-            Layer::Tags => *seen == SeenFrom::Above || rooms.rooms.len() == 1,
-            _ => true,
-        });
-        picture.append(&mut scene.items);
-        let top = Point2::new(f64::midpoint(room.min.x, room.max.x), room.max.y);
-        let clear = Reach::at_least(0.0, OVER_SYMBOLS);
-        picture.push(words(top, vec![TextPlace::Above], seen.label().to_owned(), TextRole::Title, clear));
-        items.extend(picture.into_iter().map(|item| item.moved(*shift)));
+    let FoldRoom { seen, own, extent } = *room;
+    if own.is_empty() {
+        return Scene::default();
     }
+    let mut items = Vec::new();
+    if seen != SeenFrom::Above {
+        let ground = [own.min.x - GROUND_BEYOND, own.max.x + GROUND_BEYOND].map(|x| Point2::new(x, 0.0));
+        items.push(line(ground.to_vec(), Dash::Solid, Ink::Ground));
+    }
+    if seen == SeenFrom::Behind {
+        limits(&mut items, &project.transport, own, options);
+    }
+    let own_side = SceneOptions { seen, ..options.clone() };
+    let mut scene = bar_scene_with(project, routing, outcome, &own_side, ways);
+    // Words of the plan view have no room here; what is pointed at says more.
+    scene.items.retain(|item| match item.layer {
+        Layer::Dimensions | Layer::Values => false,
+        Layer::Frame => !matches!(item.shape, Shape::Text(_)),
+        _ => true,
+    });
+    items.append(&mut scene.items);
+    let top = Point2::new(f64::midpoint(own.min.x, own.max.x), own.max.y);
+    let clear = Reach::at_least(0.0, OVER_SYMBOLS);
+    items.push(words(top, vec![TextPlace::Above], seen.label().to_owned(), TextRole::Title, clear));
     items.sort_by_cached_key(|item| item.layer);
-    Scene { items, extent: (!rooms.extent.is_empty()).then_some(rooms.extent) }
+    Scene { items, extent: Some(extent) }
 }
 
 /// What someone entered as the widest and the highest that the road allows.

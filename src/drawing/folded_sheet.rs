@@ -1,12 +1,12 @@
 //! One sheet with the bar folded for the road, to scale, from behind and from the right.
 
+use super::bar::FoldedWays;
 use super::dimension;
-use super::fold_scene::{FoldRooms, fold_scene};
+use super::fold_scene::{FoldRoom, fold_scene};
 use super::layout_sheet::{FOLDED_LEGEND, folded_legend};
 use super::paper::{LARGE, LINE_FEED, PageDraft, PaperLayer, Style, USUAL, View, scale_text};
 use super::scene::Layer;
 use super::scene_options::SceneOptions;
-use super::seen_from::SeenFrom;
 use super::sheet_frame::{SCALES, drawing_area};
 use super::sheet_source::SheetSource;
 use crate::geometry::{Bounds, Point2, Point3};
@@ -120,26 +120,26 @@ fn views(
     draft.page.view = Some(behind);
     let style = Style::plain(PaperLayer::Words, USUAL).bold();
     let text = |size: f64| Measure::Distance.text(size, units);
-    let positions = [position];
+    let ways = FoldedWays::of(project, source.routing, FoldPosition::TRANSPORT);
+    let [_, room_behind, room_beside] = FoldRoom::all(project, source.routing, &[position]);
     let bottom_of = |view: &View| view.at(Point2::new(0.0, low)).y - AROUND * metre - 3.0;
-    for (seen, view, edges, own) in [
-        (SeenFrom::Behind, behind, (from, to), (least.x, most.x)),
-        (SeenFrom::Right, beside, (least.y, most.y), (least.y, most.y)),
+    for (room, view, edges, own) in [
+        (room_behind, behind, (from, to), (least.x, most.x)),
+        (room_beside, beside, (least.y, most.y), (least.y, most.y)),
     ] {
         let window = Bounds {
             min: view.at(Point2::new(edges.0 - AROUND, low - AROUND)),
             max: view.at(Point2::new(edges.1 + AROUND, high + AROUND)),
         };
-        let rooms = FoldRooms::new(project, source.routing, &positions, Some(seen));
         let options = SceneOptions {
             units,
             fold: FoldPosition::TRANSPORT,
             hidden: [Layer::Tags, Layer::Values, Layer::Dimensions].into(),
             ..SceneOptions::default()
         };
-        draft.scene(&fold_scene(project, source.routing, None, &options, &rooms), &view, &window);
+        draft.scene(&fold_scene(project, source.routing, None, &options, &ways, &room), &view, &window);
         let bottom = bottom_of(&view);
-        let name = format!("{}, {}", seen.label(), scale_text(denominator));
+        let name = format!("{}, {}", room.seen.label(), scale_text(denominator));
         draft.words(Point2::new(window.min.x, window.max.y + 2.0), &name, style);
         let ends = [own.0, own.1].map(|x| Point2::new(view.at(Point2::new(x, 0.0)).x, bottom + 2.5));
         dimension::level(draft, ends[0], ends[1], bottom, &text(own.1 - own.0));

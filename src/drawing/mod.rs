@@ -37,11 +37,11 @@ pub mod sheet_source;
 mod symbols;
 
 pub use crate::plan::Subject;
-pub use bar::{CAPTION_ROOM, bar_scene};
+pub use bar::{CAPTION_ROOM, FoldedWays, bar_scene};
 pub use card::{Card, card};
 pub use describe::describe;
 pub use deviation::DeviationClass;
-pub use fold_scene::{FoldRooms, fold_scene};
+pub use fold_scene::{FoldRoom, fold_scene};
 pub use pick::pick;
 pub use pressure::{PressureClass, PressureScale};
 pub use scene::{

@@ -2,12 +2,13 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::bar::Bar;
 use super::bar_point::BarPoint;
 use super::catalogue::EntryKey;
 use super::feed::{FeedElement, RowFeed};
 use super::part::{Part, Port, PortRef};
 use super::run::{End, Run};
-use super::{FeedId, PartId, RoutingId, RowId, RunId, SectionId};
+use super::{FeedId, PartId, RoutingId, RowId, RunId, SectionId, Subject};
 
 /// One complete way of plumbing the bar.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -53,6 +54,17 @@ impl Routing {
     /// A feed by its id.
     pub fn feed(&self, id: FeedId) -> Option<&RowFeed> {
         self.feeds.iter().find(|feed| feed.id == id)
+    }
+
+    /// The tag of something on a bar, as people read it; empty where there is no such thing.
+    pub fn tag_of(&self, subject: Subject, bar: &Bar) -> String {
+        match subject {
+            Subject::Part(id) => self.part(id).map(|part| part.tag.clone()),
+            Subject::Run(id) => self.run(id).map(|run| run.tag.clone()),
+            Subject::Feed(id) => self.feed(id).map(|feed| feed.tag.clone()),
+            Subject::Row(id) => bar.row(id).map(|row| format!("row {}", row.number)),
+        }
+        .unwrap_or_default()
     }
 
     /// The first feed of a row.

@@ -11,6 +11,7 @@ use crate::plan::{
     Anchors, Bar, BarPoint, FeedGeometry, FeedId, FrameGraph, FrameMember, Project, Routing, RoutingGeometry,
     SectionId, Subject,
 };
+use crate::session::how_far::goes_on;
 
 /// A line this near to a member, seen from above, lies along it, metres.
 const ALONG: f64 = 0.16;
@@ -82,7 +83,11 @@ pub(super) fn led_clear(project: &Project, routing: &mut Routing, feeds: &BTreeS
     let faults = not_clear(project, &alone(routing, &|id| feeds.contains(&id)));
     let anchors = Anchors::of(project, routing);
     let mut led = Vec::new();
-    for of in faults.into_keys() {
+    let all = faults.len();
+    for (done, of) in faults.into_keys().enumerate() {
+        if !goes_on("tubes led clear", done, Some(all)) {
+            break;
+        }
         let Subject::Feed(id) = of else { continue };
         let only = alone(routing, &|other| other == id);
         let Some(feed) = only.feeds.first() else { continue };

@@ -495,13 +495,6 @@ impl Session {
 
     /// The tag of something, as people read it.
     pub fn tag_of(&self, subject: Subject) -> String {
-        let routing = self.routing();
-        match subject {
-            Subject::Part(id) => routing.part(id).map(|part| part.tag.clone()),
-            Subject::Run(id) => routing.run(id).map(|run| run.tag.clone()),
-            Subject::Feed(id) => routing.feed(id).map(|feed| feed.tag.clone()),
-            Subject::Row(id) => self.project().bar.row(id).map(|row| format!("row {}", row.number)),
-        }
-        .unwrap_or_default()
+        self.routing().tag_of(subject, &self.project().bar)
     }
 }

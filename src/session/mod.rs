@@ -30,6 +30,7 @@ pub mod guide;
 mod handles;
 mod hinge_bundle;
 pub mod history;
+pub mod how_far;
 mod in_hand;
 mod in_line;
 mod joining;

@@ -2,6 +2,7 @@
 //! fold.
 
 use super::Session;
+use super::how_far::goes_on;
 use super::refusal::{Refusal, Remark, Reply};
 use super::tool::Tool;
 use crate::geometry::{Point2, Point3};
@@ -131,7 +132,8 @@ fn placed_on_best_rail(project: &Project, routing: &Routing, waiting: &[Waiting]
     if rails.is_empty() {
         rails.push(behind);
     }
-    let tried = rails.iter().map(|rail| {
+    let tried = rails.iter().enumerate().map(|(done, rail)| {
+        goes_on("rails tried", done, Some(rails.len()));
         let mut next = routing.clone();
         let (mut placed, mut elsewhere) = (Vec::new(), 0);
         for Waiting { section, entry, item, count } in waiting {

@@ -3,6 +3,7 @@
 use std::collections::BTreeSet;
 
 use super::feed_ends::hang;
+use super::how_far::goes_on;
 use super::refusal::RowsError;
 use super::rows::rows_of;
 use crate::hydraulics::first_choice::{metering_for, valve_for};
@@ -249,13 +250,18 @@ pub(super) fn assign(
         }
         plans.push((*manifold, feeds));
     }
+    let (all, mut done) = (placed.len(), 0);
     for (manifold, feeds) in &plans {
         let free = free_outlets(project, routing, *manifold, &placed);
         if feeds.len() > free.len() {
             return Err(RowsError::TooMany { rows: feeds.len(), outlets: free.len() });
         }
         for (id, number) in feeds.iter().zip(free) {
+            if !goes_on("row feeds on their outlets", done, Some(all)) {
+                return Ok(());
+            }
             hang(project, routing, frame, *id, PortRef { part: *manifold, port: Port::Outlet(number) });
+            done += 1;
         }
     }
     Ok(())

@@ -2,8 +2,10 @@
 //!
 //! Until then the session is as it was, and can be drawn; giving the work up leaves it so.
 
+use std::sync::Arc;
 use std::time::Duration;
 
+use super::how_far::{HowFar, Listener, heard_by};
 use super::refusal::Refusal;
 use super::task::Task;
 use super::{Reply, Session};
@@ -16,6 +18,7 @@ pub struct UnderWay {
     revision: u64,
     edits: u64,
     task: Task<Box<(Session, Reply)>>,
+    listener: Arc<Listener>,
 }
 
 /// How far a change has come.
@@ -36,16 +39,23 @@ impl UnderWay {
         change: impl FnOnce(&mut Session) -> Reply + Send + 'static,
     ) -> Self {
         let mut twin = session.twin();
+        let listener = Arc::new(Listener::default());
+        let told = Arc::clone(&listener);
         let task = Task::start(wake, move |teller| {
-            let reply = change(&mut twin);
+            let reply = heard_by(told, || change(&mut twin));
             teller.tell(Box::new((twin, reply)));
         });
-        Self { name: name.into(), revision: session.revision(), edits: session.edits(), task }
+        Self { name: name.into(), revision: session.revision(), edits: session.edits(), task, listener }
     }
 
     /// What it is.
     pub fn name(&self) -> &str {
         &self.name
+    }
+
+    /// How far it has come, where it can tell.
+    pub fn how_far(&self) -> Option<HowFar> {
+        self.listener.last()
     }
 
     /// Waits for its end, no longer than this, and puts what came of it in place of the session.
@@ -59,6 +69,13 @@ impl UnderWay {
             None if self.task.has_ended() => Progress::Done(Err(Refusal::NotWorkedOut(self.name.clone()))),
             None => Progress::UnderWay,
         }
+    }
+}
+
+impl Drop for UnderWay {
+    fn drop(&mut self) {
+        // Nobody wants the rest: what is being tried one after the other ends with the one in hand.
+        self.listener.give_up();
     }
 }
 
@@ -113,6 +130,29 @@ mod tests {
             Progress::Done(Err(Refusal::NotWorkedOut("Copy".to_owned())))
         );
         assert_eq!(session.project(), &*now);
+    }
+
+    #[test]
+    fn laying_many_hoses_tells_how_far_it_has_come_and_ends_when_it_is_given_up() {
+        let mut session = Session::new(files::Example::TwentyFourMetre.project(), None);
+        let lay = |session: &mut Session| session.lay_main_hoses(MainHoses::InChain);
+        let mut work = UnderWay::begin(&session, "Main hoses", || {}, lay);
+        let mut told = Vec::new();
+        while work.follow(&mut session, Duration::from_millis(1)) == Progress::UnderWay {
+            told.extend(work.how_far());
+        }
+        assert!(!told.is_empty());
+        assert!(told.iter().all(|one| one.all.is_none_or(|all| one.done <= all)), "{told:?}");
+        let (sent, ended) = std::sync::mpsc::channel();
+        let lay = move |session: &mut Session| {
+            let reply = session.lay_main_hoses(MainHoses::InChain);
+            let _ = sent.send(());
+            reply
+        };
+        let work = UnderWay::begin(&session, "Main hoses", || {}, lay);
+        drop(work);
+        // Its thread ends too, and does not work on for nobody.
+        ended.recv_timeout(LONG).unwrap();
     }
 
     #[test]

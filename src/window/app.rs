@@ -419,6 +419,7 @@ impl App {
         self.keep_unsaved(ctx);
         self.close_or_ask(ctx);
         self.window_title(ctx);
+        typing::follow_focus(ctx);
         self.field = typing::FocusedField::of(ctx);
         let (wake, shown) = (ctx.clone(), (self.session.revision(), self.session.findings_revision()));
         self.session.keep_computing(move || wake.request_repaint());

@@ -14,6 +14,7 @@ use eframe::egui::{
     CentralPanel, ComboBox, Frame, Margin, Panel, Rect, RichText, ScrollArea, Ui, UiBuilder, Vec2, pos2,
 };
 
+use super::canvas::paint::PlacedWords;
 use super::canvas::shown::Shown;
 use super::canvas::view::{AXIS_WORDS, Canvas, beside_axis};
 use super::dialogs::{DialogAnswer, PathDialog, Purpose};
@@ -96,6 +97,11 @@ impl CompareView {
     /// Where the upper (0) or lower (1) drawing was in the last frame.
     pub fn picture(&self, side: usize) -> Option<Rect> {
         self.open.as_ref()?.pictures.get(side).copied()
+    }
+
+    /// The words of the upper (0) or lower (1) drawing in the last frame.
+    pub fn labels(&self, side: usize) -> &[PlacedWords] {
+        self.open.as_ref().and_then(|open| open.canvas.labels.get(side)).map_or(&[], Vec::as_slice)
     }
 
     /// Where the pointer is on the bar.
@@ -396,7 +402,7 @@ impl OpenComparison {
             && self.mark
         {
             let theme = Theme::of(ui.visuals());
-            let words = &self.canvas.words[side];
+            let words = &self.canvas.labels[side];
             marks::paint(&ui.painter_at(rect), rect, &view, &shown, comparison, side, words, &theme);
         }
         // Reached with the keyboard.

@@ -1,20 +1,21 @@
-//! The bar on its way from working to transport position, from above, from behind and from the right.
+//! The bar on its way from working to transport position, from above, from behind and from the right: one side large, and
+//! the others small beside it where there is room.
 //!
 //! What is folded is looked at and selected; what is changed is changed in the details beside it, or on the drawing.
+
+mod pictures;
 
 use std::rc::Rc;
 
 use eframe::egui;
-use eframe::egui::{Align, Button, Label, Layout, Pos2, Rect, RichText, Slider, Stroke, Ui, Vec2};
+use eframe::egui::{Align, Button, Label, Layout, Rect, RichText, Slider, Ui};
+use strum::EnumCount as _;
 
-use super::canvas::shown::Shown;
 use super::canvas::view::Canvas;
-use super::canvas::{hover_card, paint, to_bar, to_screen};
 use super::number_field::NumberField;
 use super::status_line;
 use super::theme::Theme;
-use crate::drawing::{self, Detail, FoldRooms, Scene, SceneOptions, SeenFrom, Shape};
-use crate::geometry::{Point2, View};
+use crate::drawing::{FoldRoom, FoldedWays, Scene, SceneOptions, SeenFrom};
 use crate::plan::words::list;
 use crate::plan::{Bar, Edit, Envelope, FoldPosition, FoldSweep, FoldedBar, RoutingId};
 use crate::quantities::{Length, Measure, UnitSystem};
@@ -25,20 +26,11 @@ use crate::session::{Session, SetAside, Tool};
 const SECONDS_A_STEP: f64 = 3.0;
 /// How far a key folds or unfolds.
 const KEY_STEP: f64 = 0.05;
-/// How near the pointer must be to something, points.
-const REACH: f64 = 9.0;
 /// What widths and heights leave out.
 const NOT_KNOWN: &str = "Frame, outlets, parts and hoses; openers, wheels and hitch are not known. What the road allows is set \
                          by local rules: measure the machine.";
-/// What is drawn smaller than this has a ring about it where it is selected, points.
-const SMALL: f32 = 26.0;
-/// Largest radius of that ring, and what it leaves free about what it marks, points.
-const RING: f32 = 17.0;
-const RING_AIR: f32 = 6.0;
-/// Between a ring and words, points.
-const OFF_WORDS: f32 = 2.0;
-/// Room about the pictures, points.
-const MARGIN: f64 = 14.0;
+/// Said where the others have no room beside the large picture.
+const NO_ROOM_FOR_ALL: &str = "No room for all sides: make the window larger, or the list of findings lower";
 
 /// The folding bar in the window; nothing while it is closed.
 #[derive(Debug, Default)]
@@ -51,16 +43,25 @@ struct OpenFold {
     /// What was half made on the drawing, to go on with when this is closed.
     aside: SetAside,
     position: FoldPosition,
-    /// From where it is looked at; from all sides if none.
-    side: Option<SeenFrom>,
+    /// From where it is looked at.
+    side: SeenFrom,
+    /// The other sides are shown too, small beside it.
+    all_sides: bool,
     /// While it folds by itself: 1 towards transport, -1 towards working position.
     playing: Option<f64>,
     canvas: Canvas,
     /// The room that the view was fitted to; none once it was panned or zoomed.
-    fitted: Option<(egui::Vec2, u64)>,
+    fitted: Option<(egui::Vec2, u64, SeenFrom)>,
+    /// The side that the view looks from.
+    seen: Option<SeenFrom>,
     laid: Option<Laid>,
-    scene: Option<(SceneKey, Rc<Scene>)>,
-    picture: Option<Rect>,
+    scenes: [Option<(SceneKey, Rc<Scene>)>; SeenFrom::COUNT],
+    /// Where hoses and tubes lie in a position, for all sides.
+    ways: Option<(WaysKey, Rc<FoldedWays>)>,
+    /// The pictures of the last frame, the large one first.
+    pictures: Vec<(SeenFrom, Rect)>,
+    /// All of their room.
+    room: Option<Rect>,
 }
 
 /// What depends on the bar and the routing alone.
@@ -68,17 +69,18 @@ struct OpenFold {
 struct Laid {
     revision: u64,
     routing: RoutingId,
-    side: Option<SeenFrom>,
-    rooms: FoldRooms,
+    rooms: [FoldRoom; SeenFrom::COUNT],
     steps: u8,
     transport: Envelope,
 }
+
+/// Revision, routing and position.
+type WaysKey = (u64, RoutingId, FoldPosition);
 
 #[derive(Debug, PartialEq)]
 struct SceneKey {
     revision: u64,
     routing: RoutingId,
-    side: Option<SeenFrom>,
     options: SceneOptions,
 }
 
@@ -122,9 +124,9 @@ impl FoldView {
         self.open.as_ref().map(|open| open.position)
     }
 
-    /// Where the pictures were in the last frame.
-    pub fn picture(&self) -> Option<Rect> {
-        self.open.as_ref()?.picture
+    /// The pictures of the last frame, and where they were; the large one first.
+    pub fn pictures(&self) -> &[(SeenFrom, Rect)] {
+        self.open.as_ref().map_or(&[], |open| &open.pictures)
     }
 
     /// Carries out a command that is meant for this view; false if it is for someone else.
@@ -178,13 +180,18 @@ impl OpenFold {
         Self {
             aside,
             position: FoldPosition::default(),
-            side: None,
+            // Heights and widths are told by it.
+            side: SeenFrom::Behind,
+            all_sides: true,
             playing: None,
             canvas: Canvas::default(),
             fitted: None,
+            seen: None,
             laid: None,
-            scene: None,
-            picture: None,
+            scenes: [const { None }; SeenFrom::COUNT],
+            ways: None,
+            pictures: Vec::new(),
+            room: None,
         }
     }
 
@@ -195,8 +202,6 @@ impl OpenFold {
         let close = self.controls(ui, session);
         self.transport(ui, session);
         let room = ui.available_rect_before_wrap();
-        // Another side is another picture.
-        self.lay(session);
         self.pictures(ui, room, session);
         close
     }
@@ -218,7 +223,7 @@ impl OpenFold {
 
     fn lay(&mut self, session: &Session) {
         let (revision, routing) = (session.revision(), session.routing().id);
-        let is_of = |laid: &Laid| (laid.revision, laid.routing, laid.side) == (revision, routing, self.side);
+        let is_of = |laid: &Laid| (laid.revision, laid.routing) == (revision, routing);
         if self.laid.as_ref().is_some_and(is_of) {
             return;
         }
@@ -228,8 +233,7 @@ impl OpenFold {
         self.laid = Some(Laid {
             revision,
             routing,
-            side: self.side,
-            rooms: FoldRooms::new(project, session.laid(), sweep.positions(), self.side),
+            rooms: FoldRoom::all(project, session.laid(), sweep.positions()),
             steps: project.bar.fold_steps(),
             transport: Envelope::of(project, session.laid(), &folded),
         });
@@ -328,19 +332,23 @@ impl OpenFold {
             session.laid(),
             &FoldedBar::at(&session.project().bar, self.position),
         );
-        let Some(laid) = &self.laid else { return };
+        let Some(road) = self.laid.as_ref().map(|laid| laid.transport) else { return };
         let limits = session.project().transport;
         let mut entered = limits;
         ui.horizontal(|ui| {
-            let all = SeenFrom::ALL.into_iter().map(|side| (Some(side), side.label()));
-            for (side, label) in std::iter::once((None, "All sides")).chain(all) {
-                if ui.selectable_label(self.side == side, label).clicked() && self.side != side {
+            let has_room = self.has_room_for_all();
+            let all = Button::selectable(self.all_sides && has_room, "All sides");
+            let all = ui.add_enabled(has_room, all).on_disabled_hover_text(NO_ROOM_FOR_ALL);
+            if all.on_hover_text("The other sides small beside the large one").clicked() {
+                self.all_sides = !self.all_sides;
+            }
+            for side in SeenFrom::ALL {
+                if ui.selectable_label(self.side == side, side.label()).clicked() {
                     self.side = side;
-                    self.canvas.fit();
                 }
             }
             ui.separator();
-            let transport = format!("transport {}", size(&laid.transport, units));
+            let transport = format!("transport {}", size(&road, units));
             let turning = turning_words(&session.project().bar, self.position);
             let words = format!("Now {}; {transport}{turning}", size(&now, units));
             ui.add(Label::new(words).truncate()).on_hover_text(NOT_KNOWN);
@@ -373,7 +381,7 @@ impl OpenFold {
                 }
                 ui.add_space(6.0);
             }
-            let beyond = limits.exceeded_by(&laid.transport);
+            let beyond = limits.exceeded_by(&road);
             if !beyond.is_empty() {
                 let over = |(by, word): &(Length, &str)| {
                     format!("{} too {word}", Measure::Distance.text(by.si(), units))
@@ -383,118 +391,14 @@ impl OpenFold {
                 ui.add(Label::new(words).truncate()).on_hover_text(NOT_KNOWN);
             }
         });
-        if let Some(order) = session.project().bar.fold_order_words() {
-            ui.add(Label::new(format!("Folds {order}")).wrap());
-        }
-        ui.add(Label::new(RichText::new(NOT_KNOWN).small().color(theme.soft)).wrap());
+        let order = session.project().bar.fold_order_words().map(|order| format!("Folds {order}. "));
+        let words = format!("{}{NOT_KNOWN}", order.unwrap_or_default());
+        ui.add(Label::new(RichText::new(words).small().color(theme.soft)).wrap());
         if entered != limits {
             let done = session.edit("Change what the road allows", [Edit::SetTransportLimits(entered)]);
             status_line::say(ui.ctx(), done.map(|()| None));
         }
     }
-
-    fn pictures(&mut self, ui: &mut Ui, rect: Rect, session: &mut Session) {
-        self.picture = Some(rect);
-        let Some(laid) = &self.laid else { return };
-        let is_fitted =
-            self.fitted.is_some_and(|(size, revision)| size == rect.size() && revision == laid.revision);
-        if self.canvas.view.is_none() || (self.fitted.is_some() && !is_fitted) {
-            let (wide, deep) = (f64::from(rect.width()), f64::from(rect.height()));
-            self.canvas.view = Some(View::fit(laid.rooms.extent, wide, deep, MARGIN));
-            self.fitted = Some((rect.size(), laid.revision));
-        }
-        let before = self.canvas.view;
-        let response =
-            self.canvas.ground(ui, rect, "The folding bar, from above, from behind and from the right");
-        if response.dragged() {
-            let by = response.drag_delta();
-            self.canvas.pan(f64::from(by.x), f64::from(by.y));
-        }
-        if self.canvas.view != before {
-            self.fitted = None;
-        }
-        let Some(view) = self.canvas.view else { return };
-        let scene = self.scene(session, &view);
-        let at = response.hover_pos();
-        let hovered = at.and_then(|at| drawing::pick(&scene, to_bar(rect, &view, at), REACH / view.scale));
-        if response.clicked() {
-            session.select(hovered);
-            ui.ctx().request_discard("a press has changed what the panels show");
-        }
-        let theme = Theme::of(ui.visuals());
-        let selected: Vec<_> = session.selection().iter().copied().collect();
-        let highlight = paint::Highlight { selected: &selected, hovered };
-        let painter = ui.painter_at(rect);
-        let rings = rings(rect, &view, &scene, session);
-        let taken =
-            |ring: &Ring| Rect::from_center_size(ring.centre, Vec2::splat(2.0 * (ring.radius + OFF_WORDS)));
-        // Words keep off them.
-        paint::scene(&painter, rect, &view, &scene, &highlight, &theme, |_| {
-            rings.iter().map(taken).collect()
-        });
-        for ring in rings {
-            painter.circle_stroke(ring.centre, ring.radius, Stroke::new(2.0, theme.accent));
-        }
-        hover_card::under_pointer(response, &Shown::of(session), hovered, None);
-    }
-
-    fn scene(&mut self, session: &Session, view: &View) -> Rc<Scene> {
-        let options = SceneOptions {
-            units: session.project().units,
-            fold: self.position,
-            seen: SeenFrom::Above,
-            detail: Detail::at(view.scale),
-            marked: session.selection().clone(),
-            ..SceneOptions::default()
-        };
-        let key = SceneKey {
-            revision: session.revision(),
-            routing: session.routing().id,
-            side: self.side,
-            options,
-        };
-        if let Some((kept, scene)) = &self.scene
-            && *kept == key
-        {
-            return scene.clone();
-        }
-        let scene = self.laid.as_ref().map_or_else(Scene::default, |laid| {
-            let outcome = Some(session.shown_outcome());
-            drawing::fold_scene(session.project(), session.laid(), outcome, &key.options, &laid.rooms)
-        });
-        let scene = Rc::new(scene);
-        self.scene = Some((key, scene.clone()));
-        scene
-    }
-}
-
-struct Ring {
-    centre: Pos2,
-    radius: f32,
-}
-
-/// A ring about each selected thing that is drawn so small that its colour alone would hardly be seen.
-fn rings(rect: Rect, view: &View, scene: &Scene, session: &Session) -> Vec<Ring> {
-    let mut around: Vec<Ring> = Vec::new();
-    for item in &scene.items {
-        if !item.subject.is_some_and(|subject| session.selection().contains(&subject)) {
-            continue;
-        }
-        let (points, reach): (&[Point2], f64) = match &item.shape {
-            Shape::Line { points, .. } | Shape::Polygon { points } => (points, 0.0),
-            Shape::Circle { centre, radius } => (std::slice::from_ref(centre), *radius),
-            Shape::Text(_) => continue,
-        };
-        let drawn =
-            Rect::from_points(&points.iter().map(|point| to_screen(rect, view, *point)).collect::<Vec<_>>())
-                .expand((reach * view.scale) as f32);
-        let is_small = drawn.width().max(drawn.height()) < SMALL;
-        if is_small && around.iter().all(|known| known.centre.distance(drawn.center()) > RING) {
-            let radius = (drawn.size().max_elem() / 2.0 + RING_AIR).min(RING);
-            around.push(Ring { centre: drawn.center(), radius });
-        }
-    }
-    around
 }
 
 fn size(envelope: &Envelope, units: UnitSystem) -> String {

@@ -102,7 +102,7 @@ impl NumberField<'_> {
             let response = name(response, label, self.name);
             select_all_when_entered(&response, text.chars().count());
             let was_refused = typed.why_not.is_some();
-            let mut handed = typed.follow(&response, &shown, &text);
+            let mut handed = typed.follow(&response, &text);
             // A text that was refused and is changed, as by undo, keeps its mark until it can be taken.
             if was_refused && response.changed() && !self.live {
                 if text == shown {

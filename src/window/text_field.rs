@@ -84,7 +84,7 @@ impl<'a> TextField<'a> {
                 select_all_when_entered(&response, text.chars().count());
             }
             done(&response);
-            let handed = typed.follow(&response, self.value, &text);
+            let handed = typed.follow(&response, &text);
             if let Some(handed) = &handed {
                 typed = TypedText::default();
                 let handed = handed.trim();

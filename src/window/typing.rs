@@ -65,15 +65,14 @@ struct Register {
     told_of: Option<Id>,
 }
 
-/// What was done to a field since it holds something else than the project.
+/// The field that has the focus.
 #[derive(Debug, Clone, PartialEq, Eq)]
 struct FieldInHand {
     field: Id,
-    /// Its text before anything was typed; none where that is not known.
-    begun: Option<String>,
-    /// Something was typed, even if it was undone since.
+    /// What is typed in it is an entry of the project; else it is a search, or the name of a file.
+    is_entry: bool,
+    /// Something was typed that was not entered, even if it was undone since.
     is_typed: bool,
-    is_as_begun: bool,
 }
 
 impl Register {
@@ -119,10 +118,9 @@ impl TypedText {
         typed
     }
 
-    /// Takes in what the field's edit did in this pass, to what the project says; the text, when it is to be handed over: on
+    /// Takes in what the field's edit did in this pass; the text, when it is to be handed over: on
     /// Enter, when the field was left, or when something waits for it. Esc goes back to what the project says.
-    pub fn follow(&mut self, response: &Response, shown: &str, text: &str) -> Option<String> {
-        let begun = self.text.is_none().then(|| shown.to_owned());
+    pub fn follow(&mut self, response: &Response, text: &str) -> Option<String> {
         if response.changed() {
             *self = Self { text: Some(text.to_owned()), why_not: None };
         }
@@ -137,11 +135,8 @@ impl TypedText {
                 register.entered = Some(response.id);
             }
             if has_focus {
-                let before = register.in_hand.take().filter(|one| one.field == response.id);
-                let begun = begun.or_else(|| before?.begun);
-                let is_as_begun = begun.as_deref() == Some(text);
                 let is_typed = self.text.is_some();
-                register.in_hand = Some(FieldInHand { field: response.id, begun, is_typed, is_as_begun });
+                register.in_hand = Some(FieldInHand { field: response.id, is_entry: true, is_typed });
             }
             register.asked.is_some_and(|asked| register.pass <= asked + 1)
         });
@@ -304,19 +299,48 @@ pub fn go_on_to(ctx: &Context, field: Id) {
     ctx.memory_mut(|memory| memory.request_focus(field));
     let is_typed = TypedText::of(ctx, field).text.is_some();
     with(ctx, |register| {
-        register.in_hand = Some(FieldInHand { field, begun: None, is_typed, is_as_begun: !is_typed });
+        register.in_hand = Some(FieldInHand { field, is_entry: true, is_typed });
     });
     ctx.request_repaint();
 }
 
-/// Undo, or redo, is no business of the field that has the focus: its text is as it was when it was entered, or nothing was
-/// typed in it that could be brought back.
-pub fn leaves_to_project(ctx: &Context, is_redo: bool) -> bool {
+/// Undo and redo are no business of the field that has the focus: nothing was typed in it since it was entered, or since what
+/// was typed was taken.
+pub fn leaves_to_project(ctx: &Context) -> bool {
     let focused = ctx.memory(|memory| memory.focused());
     with(ctx, |register| {
         let in_hand = register.in_hand.as_ref().filter(|one| Some(one.field) == focused);
-        in_hand.is_some_and(|one| if is_redo { !one.is_typed } else { one.is_as_begun })
+        in_hand.is_some_and(|one| !one.is_typed)
     })
+}
+
+/// Follows the focus into fields that are no entries of the project, at the end of each pass: what was once typed in one is no
+/// more to be brought back there than in others.
+pub fn follow_focus(ctx: &Context) {
+    let focused = ctx.memory(|memory| memory.focused());
+    let is_text = ctx.text_edit_focused();
+    let typed_now = ctx.input(|input| input.events.iter().any(changes_text));
+    let begins = with(ctx, |register| match (focused, &mut register.in_hand) {
+        (None, in_hand) => {
+            *in_hand = None;
+            None
+        }
+        (Some(field), Some(one)) if one.field == field => {
+            one.is_typed |= typed_now && !one.is_entry;
+            None
+        }
+        (Some(field), in_hand) if is_text => {
+            *in_hand = Some(FieldInHand { field, is_entry: false, is_typed: typed_now });
+            (!typed_now).then_some(field)
+        }
+        _ => None,
+    });
+    if let Some(field) = begins
+        && let Some(mut state) = TextEditState::load(ctx, field)
+    {
+        state.clear_undoer();
+        state.store(ctx, field);
+    }
 }
 
 /// Which way Tab goes.

@@ -9,7 +9,7 @@
 use std::path::Path;
 
 use divan::{Bencher, black_box};
-use equirow::drawing::{FoldRooms, SceneOptions, fold_scene};
+use equirow::drawing::{FoldRoom, FoldedWays, SceneOptions, fold_scene};
 use equirow::files;
 use equirow::hydraulics;
 use equirow::plan::{
@@ -70,13 +70,16 @@ fn picture_of_a_position(bencher: Bencher) {
     let geometry = RoutingGeometry::working(&project, routing);
     let laid = geometry.with(routing);
     let outcome = hydraulics::solve(&project, routing, &project.duties.first().usual_point());
-    let rooms = FoldRooms::new(&project, laid, FoldSweep::of(&project.bar).positions(), None);
+    let rooms = FoldRoom::all(&project, laid, FoldSweep::of(&project.bar).positions());
     let mut step = 0u32;
     bencher.bench_local(|| {
         step += 1;
         let fold = FoldPosition::share(f64::from(1 + step % 97) / 100.0);
         let options = SceneOptions { fold, ..SceneOptions::default() };
-        black_box(fold_scene(&project, laid, Some(&outcome), &options, &rooms));
+        let ways = FoldedWays::of(&project, laid, fold);
+        for room in &rooms {
+            black_box(fold_scene(&project, laid, Some(&outcome), &options, &ways, room));
+        }
     });
 }
 

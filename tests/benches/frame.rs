@@ -26,6 +26,9 @@ const FRAMES: usize = 400;
 #[global_allocator]
 static ALLOCATOR: mimalloc::MiMalloc = mimalloc::MiMalloc;
 
+/// What is measured, and its name.
+type Frame = (&'static str, fn(&mut Window));
+
 fn main() {
     divan::main();
     // divan knows no percentiles.
@@ -34,8 +37,7 @@ fn main() {
     }
     println!("\n{:>5}  {:>5}  {:>10}  {:>16}  {:>10}", "", "rows", "median", "99th percentile", "slowest");
     for rows in ROWS {
-        let frames: [(&str, fn(&mut Window)); 3] =
-            [("look", Window::look), ("fold", Window::fold), ("drag", Window::drag)];
+        let frames: [Frame; 3] = [("look", Window::look), ("fold", Window::fold), ("drag", Window::drag)];
         for (name, frame) in frames {
             let mut window = Window::open(rows);
             let mut times: Vec<Duration> = (0..FRAMES)

@@ -74,9 +74,9 @@ impl Sheet {
     /// No two words overlap, and none leaves the picture.
     fn check(&self, what: &str) {
         let rect = Rect::from_min_size(Pos2::ZERO, self.size).expand(0.5);
-        for (index, label) in self.canvas.labels.iter().enumerate() {
+        for (index, label) in self.canvas.labels[0].iter().enumerate() {
             assert!(rect.contains_rect(label.rect), "{what}: {label:?} leaves the picture");
-            for other in &self.canvas.labels[index + 1..] {
+            for other in &self.canvas.labels[0][index + 1..] {
                 assert!(!label.rect.intersects(other.rect), "{what}: {label:?} covers {other:?}");
             }
         }
@@ -92,7 +92,7 @@ fn no_words_collide_at_any_zoom() {
             let mut sheet = Sheet::new(width, height);
             sheet.draw(&project, &outcome);
             sheet.check(name);
-            assert!(!sheet.canvas.labels.is_empty(), "{name} says nothing at {width} × {height}");
+            assert!(!sheet.canvas.labels[0].is_empty(), "{name} says nothing at {width} × {height}");
             let fitted = sheet.canvas.view.unwrap();
             for step in -8i32..=34 {
                 let scale = (fitted.scale * 1.14f64.powi(step)).clamp(2.0, 4000.0);
@@ -149,14 +149,14 @@ fn a_wide_bar_says_the_main_things_when_it_fits() {
     let outcome = solved(&project, 0);
     let mut sheet = Sheet::new(790.0, 270.0);
     sheet.draw(&project, &outcome);
-    let says = |words: &str| sheet.canvas.labels.iter().any(|label| label.words.starts_with(words));
+    let says = |words: &str| sheet.canvas.labels[0].iter().any(|label| label.words.starts_with(words));
     for part in &project.routings[0].parts {
         if matches!(project.catalogue.item(&part.entry), Some(PartItem::Manifold(_))) {
-            assert!(says(&part.tag), "{} has no tag: {:?}", part.tag, sheet.canvas.labels);
+            assert!(says(&part.tag), "{} has no tag: {:?}", part.tag, sheet.canvas.labels[0]);
         }
     }
-    let summaries = sheet.canvas.labels.iter().filter(|label| label.words.ends_with('%')).count();
-    assert!(summaries >= project.bar.sections.len(), "{:?}", sheet.canvas.labels);
+    let summaries = sheet.canvas.labels[0].iter().filter(|label| label.words.ends_with('%')).count();
+    assert!(summaries >= project.bar.sections.len(), "{:?}", sheet.canvas.labels[0]);
 }
 
 /// What stands on a drawing.
@@ -215,7 +215,7 @@ fn words_stay_by_their_owner() {
             let what = format!("{}, {width} × {height}", project.title.title);
             let rect = Rect::from_min_size(Pos2::ZERO, sheet.size);
             let Standing { boxes, hoses } = standing(&project, &outcome, rect, &sheet.canvas.view.unwrap());
-            let labels = &sheet.canvas.labels;
+            let labels = &sheet.canvas.labels[0];
             let names = labels.iter().filter(|label| label.role == TextRole::Section);
             assert_eq!(names.clone().count(), project.bar.sections.len(), "{what}: {labels:?}");
             for name in names {
@@ -260,7 +260,7 @@ fn words_stay_where_they_are_when_something_is_selected() {
                 !before.values().any(|rect| *rect == label.rect)
             };
             // Where its own words had no room, they come before the others.
-            if sheet.canvas.labels.iter().filter(own).any(is_new) {
+            if sheet.canvas.labels[0].iter().filter(own).any(is_new) {
                 continue;
             }
             assert_eq!(words_of(&sheet), before, "{} {subject:?}", project.title.title);
@@ -270,7 +270,7 @@ fn words_stay_where_they_are_when_something_is_selected() {
 
 fn words_of(sheet: &Sheet) -> BTreeMap<String, Rect> {
     let stays = |role| matches!(role, TextRole::Tag | TextRole::Section | TextRole::Caption);
-    let all = sheet.canvas.labels.iter().filter(|label| stays(label.role)).enumerate();
+    let all = sheet.canvas.labels[0].iter().filter(|label| stays(label.role)).enumerate();
     all.map(|(at, label)| (format!("{at} {}", label.words), label.rect)).collect()
 }
 
@@ -287,12 +287,12 @@ fn two_low_bands_say_what_every_section_gets() {
         let canvas = &harness.state().canvas;
         assert!(canvas.is_split());
         // The upper band holds the left half with the centre.
-        let figures = canvas.labels.iter().filter(|label| {
+        let figures = canvas.labels[0].iter().filter(|label| {
             label.role == TextRole::Caption && label.words.ends_with('%') && label.subject.is_none()
         });
-        assert!(figures.count() >= sections.div_ceil(2), "{units:?}: {:?}", canvas.labels);
-        let names = canvas.labels.iter().filter(|label| label.role == TextRole::Section);
-        assert!(names.count() >= sections.div_ceil(2), "{units:?}: {:?}", canvas.labels);
+        assert!(figures.count() >= sections.div_ceil(2), "{units:?}: {:?}", canvas.labels[0]);
+        let names = canvas.labels[0].iter().filter(|label| label.role == TextRole::Section);
+        assert!(names.count() >= sections.div_ceil(2), "{units:?}: {:?}", canvas.labels[0]);
     }
 }
 
@@ -341,11 +341,11 @@ fn a_section_says_the_value_of_every_row() {
         sheet.draw(&project, &outcome);
         for row in project.bar.rows.iter().filter(|row| row.section == section.id) {
             let subject = Some(Subject::Row(row.id));
-            let found = sheet.canvas.labels.iter().any(|label| label.subject == subject);
+            let found = sheet.canvas.labels[0].iter().any(|label| label.subject == subject);
             assert!(
                 found,
                 "{}: row {} says nothing: {:?}",
-                project.title.title, row.number, sheet.canvas.labels
+                project.title.title, row.number, sheet.canvas.labels[0]
             );
         }
     }
@@ -575,7 +575,7 @@ fn keys_fit_pan_and_switch_colours() {
 fn layers_switch_off_and_on() {
     let mut harness = open();
     let tags = |harness: &Harness<'static, App>| {
-        harness.state().canvas.labels.iter().filter(|label| label.role == TextRole::Tag).count()
+        harness.state().canvas.labels[0].iter().filter(|label| label.role == TextRole::Tag).count()
     };
     let before = tags(&harness);
     assert!(before > 0);
@@ -741,7 +741,7 @@ fn two_pictures_share_one_view() {
         });
         output.textures_delta.clear();
     }
-    assert!(canvas.view.is_some() && !canvas.labels.is_empty());
+    assert!(canvas.view.is_some() && !canvas.labels[0].is_empty());
 }
 
 /// The 24 m bar in a window of a size, points.

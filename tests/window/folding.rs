@@ -4,7 +4,7 @@
 use eframe::egui::accesskit::Role;
 use eframe::egui::{Event, Key, Modifiers, PointerButton, pos2};
 use egui_kittest::kittest::Queryable as _;
-use equirow::drawing::{self, FoldRooms, SceneOptions, SeenFrom, Shape};
+use equirow::drawing::{self, FoldRoom, FoldedWays, SceneOptions, SeenFrom, Shape};
 use equirow::files;
 use equirow::geometry::{Point2, View};
 use equirow::plan::{End, FoldPosition, FoldSweep, Subject};
@@ -66,31 +66,39 @@ fn what_the_road_allows_is_entered_undone_and_told_where_it_is_exceeded() {
     assert!(harness.state().session.project().transport.are_missing());
 }
 
-/// Where the middle of something is on the screen, from each side.
-fn places(
-    harness: &Window,
-    subject: Subject,
-    position: FoldPosition,
-    side: Option<SeenFrom>,
-) -> Vec<(f32, f32)> {
+/// Where the middle of something is on the screen in each picture that is shown, the large one first.
+fn places(harness: &Window, subject: Subject, position: FoldPosition) -> Vec<(SeenFrom, f32, f32)> {
     let session = &harness.state().session;
     let (project, laid) = (session.project(), session.laid());
-    let rooms = FoldRooms::new(project, laid, FoldSweep::of(&project.bar).positions(), side);
+    let rooms = FoldRoom::all(project, laid, FoldSweep::of(&project.bar).positions());
     let options = SceneOptions { fold: position, ..SceneOptions::default() };
-    let scene = drawing::fold_scene(project, laid, None, &options, &rooms);
-    let rect = harness.state().fold.picture().unwrap();
-    let view = View::fit(rooms.extent, f64::from(rect.width()), f64::from(rect.height()), 14.0);
-    let about = scene.items.iter().filter(|item| item.subject == Some(subject)).filter_map(|item| {
-        let middle = match &item.shape {
-            Shape::Text(_) => return None,
-            _ => item.grow?.about,
-        };
-        let (x, y) = view.to_picture(middle);
-        Some((rect.center().x + x as f32, rect.center().y + y as f32))
-    });
-    let mut found: Vec<(f32, f32)> = about.collect();
-    found.dedup();
+    let ways = FoldedWays::of(project, laid, position);
+    let mut found = Vec::new();
+    for (at, (seen, rect)) in harness.state().fold.pictures().iter().enumerate() {
+        let room = rooms.iter().find(|room| room.seen == *seen).unwrap();
+        let scene = drawing::fold_scene(project, laid, None, &options, &ways, room);
+        let margin = if at == 0 { 14.0 } else { 6.0 };
+        let view = View::fit(room.extent, f64::from(rect.width()), f64::from(rect.height()), margin);
+        let middle = scene.items.iter().filter(|item| item.subject == Some(subject)).find_map(|item| {
+            if matches!(item.shape, Shape::Text(_)) { None } else { Some(item.grow?.about) }
+        });
+        let (x, y) = view.to_picture(middle.unwrap());
+        found.push((*seen, rect.center().x + x as f32, rect.center().y + y as f32));
+    }
     found
+}
+
+fn click(harness: &mut Window, x: f32, y: f32) {
+    for pressed in [true, false] {
+        harness.event(Event::PointerMoved(pos2(x, y)));
+        harness.event(Event::PointerButton {
+            pos: pos2(x, y),
+            button: PointerButton::Primary,
+            pressed,
+            modifiers: NONE,
+        });
+    }
+    harness.run_ok();
 }
 
 /// Each picture has its name over its middle, above all that it may show in any position, and inside the room of the drawing.
@@ -99,24 +107,50 @@ fn the_name_of_each_picture_stands_above_it() {
     let harness = open_demo();
     let session = &harness.state().session;
     let (project, laid) = (session.project(), session.laid());
-    let rooms = FoldRooms::new(project, laid, FoldSweep::of(&project.bar).positions(), None);
-    let mut names = Vec::new();
-    for position in [FoldPosition::WORKING, FoldPosition::TRANSPORT] {
-        let options = SceneOptions { fold: position, ..SceneOptions::default() };
-        let scene = drawing::fold_scene(project, laid, None, &options, &rooms);
-        let titles = scene.items.iter().filter_map(|item| match &item.shape {
-            Shape::Text(text) if text.role == drawing::TextRole::Title => Some(text.clone()),
-            _ => None,
-        });
-        let titles: Vec<_> = titles.collect();
-        assert_eq!(titles.len(), 3);
-        for title in &titles {
-            assert!(rooms.extent.contains(title.at), "{title:?}");
-            assert_eq!(title.places, [drawing::TextPlace::Above]);
+    for room in FoldRoom::all(project, laid, FoldSweep::of(&project.bar).positions()) {
+        let mut names = Vec::new();
+        for position in [FoldPosition::WORKING, FoldPosition::TRANSPORT] {
+            let options = SceneOptions { fold: position, ..SceneOptions::default() };
+            let ways = FoldedWays::of(project, laid, position);
+            let scene = drawing::fold_scene(project, laid, None, &options, &ways, &room);
+            let titles = scene.items.iter().filter_map(|item| match &item.shape {
+                Shape::Text(text) if text.role == drawing::TextRole::Title => Some(text.clone()),
+                _ => None,
+            });
+            let titles: Vec<_> = titles.collect();
+            assert_eq!(titles.len(), 1);
+            assert_eq!(titles[0].wordings, [room.seen.label()]);
+            assert!(room.extent.contains(titles[0].at), "{titles:?}");
+            assert_eq!(titles[0].places, [drawing::TextPlace::Above]);
+            names.push(titles[0].at);
         }
-        names.push(titles.iter().map(|title| (title.wordings.clone(), title.at)).collect::<Vec<_>>());
+        assert_eq!(names[0], names[1], "it does not move as the bar folds");
     }
-    assert_eq!(names[0], names[1], "they do not move as the bar folds");
+}
+
+/// One side is large, whatever the size of the window, and fills more than half of the room; a press beside the parts of
+/// another one changes them over.
+#[test]
+fn one_side_is_large_and_the_others_are_changed_over_with_it() {
+    for [width, height] in [[1280.0, 800.0], [1920.0, 1080.0]] {
+        let mut harness =
+            show(equirow::window::app::App::new(Session::new(files::demo(), None)), width, height);
+        press(&mut harness, NONE, Key::F10);
+        let area = |harness: &Window| {
+            let pictures = harness.state().fold.pictures();
+            pictures.iter().map(|(_, rect)| rect.area()).collect::<Vec<_>>()
+        };
+        let areas = area(&harness);
+        assert_eq!(areas.len(), 3);
+        assert!(areas[0] > areas[1] + areas[2], "{areas:?}");
+        let (seen, rect) = harness.state().fold.pictures()[1];
+        click(&mut harness, rect.left() + 3.0, rect.bottom() - 3.0);
+        assert_eq!(harness.state().fold.pictures()[0].0, seen);
+        assert_eq!(harness.state().fold.pictures().len(), 3);
+        button(&mut harness, "All sides");
+        assert_eq!(harness.state().fold.pictures().len(), 1);
+        assert!(area(&harness)[0] > areas[0]);
+    }
 }
 
 #[test]
@@ -126,26 +160,18 @@ fn a_part_is_selected_where_it_stands_folded_from_every_side_and_shown_in_the_de
     let subject = Subject::Part(part);
     press(&mut harness, NONE, Key::F10);
     button(&mut harness, "Transport");
-    for side in [None, Some(SeenFrom::Above), Some(SeenFrom::Behind), Some(SeenFrom::Right)] {
-        button(&mut harness, side.map_or("All sides", SeenFrom::label));
-        let found = places(&harness, subject, FoldPosition::TRANSPORT, side);
-        assert_eq!(found.len(), if side.is_none() { 3 } else { 1 }, "{side:?}");
-        for (x, y) in found {
+    for side in SeenFrom::ALL {
+        button(&mut harness, side.label());
+        let found = places(&harness, subject, FoldPosition::TRANSPORT);
+        assert_eq!(found.len(), 3, "{side:?}");
+        assert_eq!(found[0].0, side);
+        for (seen, x, y) in found {
             harness.state_mut().session.select([]);
-            for pressed in [true, false] {
-                harness.event(Event::PointerMoved(pos2(x, y)));
-                harness.event(Event::PointerButton {
-                    pos: pos2(x, y),
-                    button: PointerButton::Primary,
-                    pressed,
-                    modifiers: NONE,
-                });
-            }
-            harness.run_ok();
+            click(&mut harness, x, y);
             let selected = harness.state().session.selection().clone();
             // Folded, one part may stand over another: then the picture shows the one in front.
-            assert_eq!(selected.len(), 1, "{side:?} {x} {y}");
-            if side == Some(SeenFrom::Behind) {
+            assert_eq!(selected.len(), 1, "{side:?} {seen:?} {x} {y}");
+            if seen == SeenFrom::Behind {
                 assert!(selected.contains(&subject), "{side:?}: {selected:?}");
                 assert!(harness.query_by_label("M1").is_some() || says(&harness, "M1"));
             }

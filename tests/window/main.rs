@@ -31,6 +31,7 @@ mod sizes;
 mod start_card;
 mod studies;
 mod support;
+mod tags;
 mod typing;
 mod views;
 mod work_beside;

@@ -9,7 +9,7 @@ use egui_kittest::kittest::{NodeT as _, Queryable as _};
 use equirow::files;
 use equirow::plan::{EntryKey, Project, Subject};
 use equirow::session::Session;
-use equirow::session::commands::{Command, Keys, TABLE};
+use equirow::session::commands::{self, Command, Keys, TABLE};
 
 /// A kind of field: how to come to it, its name, what is typed there, and whether a project holds that.
 struct Kind {
@@ -526,4 +526,94 @@ fn a_click_into_a_field_of_the_routings_leaves_the_field_in_hand() {
         "{}",
         harness.state().session.routing().name
     );
+}
+
+/// What has a field to type into, besides those that hold something of the project: how to come there, and its name.
+type Plain = (fn(&mut Window), &'static str);
+
+/// Searches, and the file of a catalogue.
+const PLAIN: [Plain; 3] = [
+    (|harness| press(harness, Modifiers::COMMAND, Key::T), "Filter"),
+    (|harness| press(harness, Modifiers::COMMAND, Key::G), "Find"),
+    (|harness| press(harness, Modifiers::COMMAND, Key::G), "File, RON or CSV"),
+];
+
+/// Fields of what lies over everything, where nothing of the project is undone at all.
+const OVER_ALL: [Plain; 3] = [
+    (|harness| press(harness, Modifiers::COMMAND, Key::K), "Find a command"),
+    (|harness| press(harness, Modifiers::COMMAND, Key::O), "File"),
+    (|harness| press(harness, Modifiers::COMMAND, Key::N), "Rows"),
+];
+
+/// Undo in a field: what is typed there, and never more; where nothing is typed, the last step of the project, which is named.
+#[test]
+fn undo_in_any_field_takes_back_what_is_typed_there_and_nothing_else() {
+    let undo = |harness: &mut Window| press(harness, Modifiers::COMMAND, Key::Z);
+    let kinds = kinds();
+    let entries = kinds.iter().map(|kind| (kind.reach, (kind.name)(&open_demo_at(kind))));
+    let plain = PLAIN.iter().map(|(reach, name)| (*reach, (*name).to_owned()));
+    for (reach, name) in entries.chain(plain) {
+        let mut harness = open_file().harness;
+        reach(&mut harness);
+        let before = value_of(&harness, &name);
+        // Typed over earlier typing that was taken or left.
+        fill(&mut harness, &name, &before.clone().unwrap_or_default());
+        press(&mut harness, Modifiers::NONE, Key::Escape);
+        reach_again(&mut harness, reach, &name);
+        let project = harness.state().session.snapshot();
+        fill(&mut harness, &name, "7");
+        for _ in 0..3 {
+            undo(&mut harness);
+            assert_eq!(
+                *harness.state().session.project(),
+                *project,
+                "{name}: a step of the project was undone"
+            );
+        }
+        assert_eq!(value_of(&harness, &name), before, "{name}: what was typed is undone");
+        press(&mut harness, Modifiers::NONE, Key::Escape);
+        if name == "Name" {
+            // It stands in a list that lies over the window and has the keys.
+            continue;
+        }
+        // A step of the project, then a field in which nothing is typed.
+        commands::run(&mut harness.state_mut().session, Command::SwitchUnits).unwrap();
+        harness.run_ok();
+        reach_again(&mut harness, reach, &name);
+        undo(&mut harness);
+        assert_eq!(harness.state().session.project().units, project.units, "{name}: the step is undone");
+        assert!(says(&harness, "Undone: "), "{name}: and named");
+    }
+    for (reach, name) in OVER_ALL {
+        let mut harness = open_file().harness;
+        commands::run(&mut harness.state_mut().session, Command::SwitchUnits).unwrap();
+        let units = harness.state().session.project().units;
+        reach(&mut harness);
+        let before = value_of(&harness, name);
+        fill(&mut harness, name, "7");
+        for _ in 0..3 {
+            undo(&mut harness);
+        }
+        assert_eq!(value_of(&harness, name), before, "{name}");
+        assert_eq!(harness.state().session.project().units, units, "{name}: nothing is undone behind it");
+    }
+}
+
+/// The window at a kind of field.
+fn open_demo_at(kind: &Kind) -> Window {
+    let mut harness = open_file().harness;
+    (kind.reach)(&mut harness);
+    harness
+}
+
+/// Has the field, which may have gone meanwhile, in hand again with nothing typed in it.
+fn reach_again(harness: &mut Window, reach: fn(&mut Window), name: &str) {
+    if value_of(harness, name).is_none() {
+        reach(harness);
+    }
+    let found = harness.query_all_by(|node| {
+        node.role() == Role::TextInput && node.label().is_some_and(|label| label == name)
+    });
+    found.last().unwrap_or_else(|| panic!("no field is named {name}")).focus();
+    harness.run_ok();
 }

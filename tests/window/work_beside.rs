@@ -63,6 +63,21 @@ fn keys_pressed_meanwhile_do_nothing_to_what_comes() {
     assert!(!says(&window, "Open a project"));
 }
 
+/// Laying hoses can tell what it is at; how long it has been at it is said of everything.
+#[test]
+fn the_sign_says_how_far_it_is_and_for_how_long() {
+    let mut window = laying();
+    let (mut counts, mut seconds) = (false, false);
+    while says(&window, "being worked out") {
+        counts |= ["main hoses bent over hinges: ", "wider hoses tried: ", "main hoses led clear: "]
+            .iter()
+            .any(|what| says(&window, what));
+        seconds |= says(&window, "s so far");
+        window.step();
+    }
+    assert!(counts && seconds, "{counts} {seconds}");
+}
+
 #[test]
 fn to_close_the_window_waits_and_asks_for_what_has_come() {
     let mut window = laying();

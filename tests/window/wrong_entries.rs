@@ -181,3 +181,17 @@ fn a_duty_without_a_name_is_not_called_by_nothing() {
     press(&mut window, Modifiers::NONE, Key::Enter);
     assert!(says(&window, "duty with id 1: its name is empty"));
 }
+
+/// The reason of a wrong entry stays in sight while another field is typed in, and gives way to one that is wrong itself.
+#[test]
+fn a_reason_stays_while_another_field_is_typed_in() {
+    let mut window = open_demo();
+    fill(&mut window, "Rate", "abc");
+    press(&mut window, Modifiers::NONE, Key::Tab);
+    assert_eq!(places(&window, "Rate: "), 1);
+    fill(&mut window, "Title", "Another bar");
+    assert_eq!(places(&window, "Rate: "), 1, "while another is typed in");
+    fill(&mut window, "Ground speed", "fast");
+    press(&mut window, Modifiers::NONE, Key::Enter);
+    assert_eq!((places(&window, "Rate: "), places(&window, "Ground speed: ")), (0, 1));
+}

@@ -11,14 +11,14 @@ pub(super) type DrawnLine = (Subject, usize);
 
 /// The ways of all hoses and tubes in a position of the fold, worked out once for all sides from which they are seen.
 #[derive(Debug, Default)]
-pub(in crate::drawing) struct FoldedWays {
+pub struct FoldedWays {
     /// Empty at work, where a line lies as drawn.
     ways: BTreeMap<DrawnLine, Vec<Point3>>,
 }
 
 impl FoldedWays {
     /// Of a routing in a position.
-    pub(in crate::drawing) fn of(project: &Project, routing: LaidRouting, position: FoldPosition) -> Self {
+    pub fn of(project: &Project, routing: LaidRouting, position: FoldPosition) -> Self {
         let mut ways = Self::default();
         if position.is_working() {
             return ways;

@@ -17,7 +17,7 @@ use crate::drawing::scene_options::{Colouring, SceneOptions};
 use crate::geometry::Point2;
 use crate::hydraulics::outcome::Outcome;
 use crate::plan::{FoldedBar, LaidRouting, Project};
-pub(super) use folded_ways::FoldedWays;
+pub use folded_ways::FoldedWays;
 use scene_maker::SceneMaker;
 
 /// Room for words in front of and behind the bar when all is shown, metres.

@@ -13,6 +13,7 @@ use crate::plan::{
 };
 use crate::quantities::Measure;
 use crate::session::Session;
+use crate::session::how_far::goes_on;
 use crate::session::row_sharing::{Scope, Share, share_out};
 
 /// How often a hose is widened at most.
@@ -85,8 +86,8 @@ fn widened(session: &Session, laid: Routing, fresh: &BTreeSet<RunId>) -> Routing
     let Some((first, mut outcome)) = worst(project, &trial, fresh) else { return laid };
     let (mut now, mut score) = (trial.clone(), first);
     let (mut best, mut best_score) = (trial, first);
-    for _ in 0..MOST_STEPS {
-        if score <= 1.0 {
+    for step in 0..MOST_STEPS {
+        if score <= 1.0 || !goes_on("wider hoses tried", step, None) {
             break;
         }
         let Some((run, wider)) = most_lossy(project, &now, fresh, &outcome) else { break };
@@ -250,7 +251,11 @@ fn that_bend(session: &Session, mut laid: Routing, fresh: &BTreeSet<RunId>) -> (
         kinked.map(|crossed| crossed.section)
     };
     let mut changed = Vec::new();
-    for run in laid.runs.clone().iter().filter(|run| fresh.contains(&run.id)) {
+    let runs: Vec<Run> = laid.runs.iter().filter(|run| fresh.contains(&run.id)).cloned().collect();
+    for (done, run) in runs.iter().enumerate() {
+        if !goes_on("main hoses bent over hinges", done, Some(runs.len())) {
+            break;
+        }
         let Some(section) = hinge(run) else { continue };
         let bends = |stock: &&StockKey| {
             let line = Line { stock: (*stock).clone(), ..run.line.clone() };

@@ -12,6 +12,7 @@ use crate::plan::{
 use crate::quantities::{Length, Measure};
 use crate::session::Session;
 use crate::session::clear_ways::{frames_beside, lowered, not_clear};
+use crate::session::how_far::goes_on;
 use crate::session::runs::way_on;
 
 /// Clamps are tried so far apart along their stretches, and so far out at most, metres.
@@ -49,7 +50,12 @@ pub(super) fn led_clear(
     alone.feeds.clear();
     alone.runs.retain(|run| fresh.contains(&run.id));
     let (mut said, mut all_clear) = (Vec::new(), true);
-    for of in not_clear(project, &alone).into_keys() {
+    let faults = not_clear(project, &alone);
+    let all = faults.len();
+    for (done, of) in faults.into_keys().enumerate() {
+        if !goes_on("main hoses led clear", done, Some(all)) {
+            break;
+        }
         let Subject::Run(id) = of else { continue };
         let Some(run) = laid.run(id).cloned() else { continue };
         let first = fault(project, &laid, &run);

@@ -135,12 +135,10 @@ impl App {
             for entry in TABLE.iter().filter(|entry| is_asked_for(entry, &event)) {
                 let Some(keys) = entry.keys else { continue };
                 // A field that is being typed in owns its keys, undo and the steps by word among them; but where nothing was
-                // typed in it, undo is the project's.
+                // typed in it since it was entered, undo is the project's.
                 let plain = !keys.ctrl && !is_function_key(keys.key);
                 let own = match entry.command {
-                    Command::Undo | Command::Redo => {
-                        typed_now || !typing::leaves_to_project(ctx, entry.command == Command::Redo)
-                    }
+                    Command::Undo | Command::Redo => typed_now || !typing::leaves_to_project(ctx),
                     Command::Cut | Command::Copy | Command::Paste | Command::SelectAll => true,
                     _ => keys.key.starts_with("Arrow"),
                 };

@@ -2,7 +2,7 @@
 
 use std::time::{Duration, Instant};
 
-use eframe::egui::{Context, Event, Id, Key, Modal, RichText, Spinner};
+use eframe::egui::{Context, Event, Id, Key, Modal, ProgressBar, RichText, Spinner};
 
 use super::App;
 use crate::session::commands::Command;
@@ -80,6 +80,7 @@ impl App {
     pub(super) fn sign_of_work(&mut self, ctx: &Context) {
         let Some((work, since)) = &self.work.under_way else { return };
         let (name, seconds) = (work.name().to_owned(), since.elapsed().as_secs());
+        let how_far = work.how_far();
         let closes = self.work.closes_after;
         let modal = Modal::new(Id::unique("work under way")).frame(theme::dialog(ctx)).show(ctx, |ui| {
             let theme = Theme::of(ui.visuals());
@@ -87,9 +88,16 @@ impl App {
                 ui.add(Spinner::new().size(18.0));
                 ui.label(RichText::new(format!("{name}: being worked out")).strong());
                 if seconds > 0 {
-                    ui.label(RichText::new(format!("{seconds} s")).color(theme.soft));
+                    ui.label(RichText::new(format!("{seconds} s so far")).color(theme.soft));
                 }
             });
+            if let Some(how_far) = how_far {
+                // The bar is of the step in hand; what comes after it is not known.
+                if let Some(share) = how_far.share() {
+                    ui.add(ProgressBar::new(share).desired_height(6.0).desired_width(ui.available_width()));
+                }
+                ui.label(RichText::new(how_far.to_string()).color(theme.soft));
+            }
             let until_then = if closes {
                 "The window closes when it is done."
             } else {

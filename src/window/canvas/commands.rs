@@ -2,6 +2,7 @@
 
 use super::view::Canvas;
 use crate::drawing::Colouring;
+use crate::geometry::Point2;
 use crate::session::commands::Command;
 
 /// How far a key moves the picture, points.
@@ -16,6 +17,14 @@ impl Canvas {
         self.extras.scatter = !self.extras.scatter || self.colouring == Colouring::Pressure;
         if self.extras.scatter {
             self.colouring = Colouring::Deviation;
+        }
+    }
+
+    /// Has a place in the middle of the picture, at the same scale.
+    pub(super) fn look_at(&mut self, place: Point2) {
+        if let Some(view) = &mut self.view {
+            view.centre = place;
+            self.fitted = None;
         }
     }
 

@@ -64,6 +64,10 @@ impl Canvas {
         self.has_followed = false;
         // Painted anew with each picture; a picture without the pump leaves none to press.
         self.pump_marks = [None; 2];
+        self.selected_marks = [const { None }; 2];
+        if let [_] = bands[..] {
+            self.labels[1].clear();
+        }
         // A gesture may have changed the plan: draw what it is now.
         let shown = Shown::of(session);
         let scene = self.scene(&shown);
@@ -169,7 +173,11 @@ impl Canvas {
         let port_reach = PORT_REACH / view.scale;
         let hit = drawing::pick(scene, at, reach);
         let add = ui.input(|input| input.modifiers.shift || input.modifiers.command);
-        let pressed = ui.input(|input| input.pointer.primary_pressed());
+        // A press on the mark of what is out of sight is the mark's, and leaves it selected.
+        let is_on_mark = |at: Pos2| self.selected_marks.iter().flatten().any(|one| one.mark.contains(at));
+        let pressed = ui.input(|input| {
+            input.pointer.primary_pressed() && !input.pointer.press_origin().is_some_and(is_on_mark)
+        });
         if pressed && response.contains_pointer() {
             // The press counts where the pointer went down, not where it is at the end of the frame.
             let down = ui.input(|input| input.pointer.press_origin()).map_or(at, on_bar);

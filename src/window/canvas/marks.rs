@@ -4,12 +4,15 @@
 
 use std::sync::Arc;
 
-use eframe::egui::{Color32, FontId, Galley, Painter, Pos2, Rect, Shape, Stroke, Vec2, pos2, vec2};
+use eframe::egui::accesskit::Role;
+use eframe::egui::{
+    Color32, FontId, Galley, Painter, Pos2, Rect, Sense, Shape, Stroke, Ui, Vec2, WidgetInfo, pos2, vec2,
+};
 
-use super::obstacles::Obstacles;
+use super::obstacles::{Obstacles, crosses};
 use super::{ruler, to_screen, x_on_screen};
 use crate::drawing::Subject;
-use crate::geometry::{Point2, View};
+use crate::geometry::{Point2, Point3, View};
 use crate::plan::LineGeometry;
 use crate::quantities::{Measure, UnitSystem};
 use crate::window::canvas::shown::Shown;
@@ -32,6 +35,28 @@ pub(super) struct Marks<'a> {
     taken: Vec<Rect>,
     /// What stands on the drawing.
     obstacles: &'a Obstacles,
+}
+
+/// What is selected and out of sight, and the mark at the edge that leads to it.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct OutOfSight {
+    /// The mark.
+    pub(super) mark: Rect,
+    /// What it points at, on the bar.
+    pub(super) place: Point2,
+    /// The name of that.
+    pub(super) name: String,
+}
+
+impl OutOfSight {
+    /// The mark is a button: the place to be brought into sight when it was pressed.
+    pub(super) fn pressed(&self, ui: &Ui, slot: usize) -> Option<Point2> {
+        let response = ui.interact(self.mark, ui.scope_id().with(("out of sight", slot)), Sense::click());
+        let name = format!("Bring {} into sight", self.name);
+        response.widget_info(|| WidgetInfo::labeled(Role::Button, true, name.clone()));
+        let response = response.on_hover_text(format!("{name} (Z: as large as it fits)"));
+        response.clicked().then_some(self.place)
+    }
 }
 
 /// Lines and words that have their place, to be painted over the drawing.
@@ -278,7 +303,60 @@ impl<'a> Marks<'a> {
     /// A pump that is out of sight: a triangle at the edge towards it, with how far it is. Where that is.
     pub(super) fn pump(&mut self, shown: &Shown<'_>) -> Option<Rect> {
         let pump = shown.project.supply.pump.flat();
-        let at = self.at(pump);
+        let joined = shown
+            .routing
+            .runs
+            .iter()
+            .flat_map(|run| [run.from, run.to])
+            .any(|end| end == crate::plan::End::Supply);
+        let colour = if joined { self.theme.hose } else { self.theme.warning };
+        self.out_of_sight(pump, "pump", shown.project.units, colour)
+    }
+
+    /// What is selected and out of sight: a triangle at the edge towards the nearest of it, with its name. A press on it
+    /// brings it into sight.
+    pub(super) fn selected_out_of_sight(
+        &mut self,
+        shown: &Shown<'_>,
+        elsewhere: impl Fn(Point2) -> bool,
+    ) -> Option<OutOfSight> {
+        let middle = self.rect.center();
+        let mut nearest: Option<(f32, Point2, Subject)> = None;
+        let mut count = 0usize;
+        for subject in shown.selected {
+            let way = way_of(shown, *subject);
+            let is_seen = |at: Pos2| self.rect.contains(at);
+            let places: Vec<Pos2> = way.iter().map(|point| self.at(*point)).collect();
+            let is_in_sight = places.iter().any(|at| is_seen(*at))
+                || places.windows(2).any(|pair| crosses(self.rect, pair[0], pair[1]))
+                || way.iter().any(|point| elsewhere(*point));
+            if is_in_sight {
+                continue;
+            }
+            let away = way.iter().zip(&places).map(|(point, at)| (at.distance(middle), *point));
+            let Some((away, point)) = away.min_by(|a, b| a.0.total_cmp(&b.0)) else { continue };
+            count += 1;
+            if nearest.is_none_or(|known| away < known.0) {
+                nearest = Some((away, point, *subject));
+            }
+        }
+        let (_, place, subject) = nearest?;
+        let name = shown.routing.routing.tag_of(subject, &shown.project.bar);
+        let name = if count > 1 { format!("{name} and {} more", count - 1) } else { name };
+        let mark = self.out_of_sight(place, &name, shown.project.units, self.theme.accent)?;
+        Some(OutOfSight { mark, place, name })
+    }
+
+    /// A triangle at the edge towards a place that is out of sight, with a name and how far from the middle of the bar it is.
+    /// Where that is.
+    fn out_of_sight(
+        &mut self,
+        place: Point2,
+        name: &str,
+        units: UnitSystem,
+        colour: Color32,
+    ) -> Option<Rect> {
+        let at = self.at(place);
         if self.rect.contains(at) {
             return None;
         }
@@ -287,24 +365,22 @@ impl<'a> Marks<'a> {
             return None;
         }
         let edge = room.clamp(at);
-        let units = shown.project.units;
         // From the middle of the bar, which is the zero of the rulers.
         let from_middle = |value: f64| Measure::Distance.text(value.abs(), units);
         let words = if self.rect.height() < 220.0 {
             // Where the picture is low, names of sections need the room.
-            "pump".to_owned()
-        } else if pump.y.abs() >= pump.x.abs() {
-            format!("pump, {} {}", from_middle(pump.y), if pump.y < 0.0 { "back" } else { "forward" })
+            name.to_owned()
+        } else if place.y.abs() >= place.x.abs() {
+            format!("{name}, {} {}", from_middle(place.y), if place.y < 0.0 { "back" } else { "forward" })
         } else {
-            format!("pump, {} {}", from_middle(pump.x), if pump.x < 0.0 { "left" } else { "right" })
+            format!("{name}, {} {}", from_middle(place.x), if place.x < 0.0 { "left" } else { "right" })
         };
-        let joined = shown
-            .routing
-            .runs
-            .iter()
-            .flat_map(|run| [run.from, run.to])
-            .any(|end| end == crate::plan::End::Supply);
-        let colour = if joined { self.theme.hose } else { self.theme.warning };
+        let mark = |edge: Pos2| Rect::from_center_size(edge, Vec2::splat(22.0));
+        // Two marks at one corner stand beside each other.
+        let is_free = |edge: &Pos2| !self.taken.iter().any(|other| other.intersects(mark(*edge).shrink(4.0)));
+        let aside = [0.0, 26.0, -26.0, 52.0, -52.0];
+        let places = aside.iter().flat_map(|by| [edge + vec2(0.0, *by), edge + vec2(*by, 0.0)]);
+        let edge = places.map(|edge| room.clamp(edge)).find(is_free).unwrap_or(edge);
         let towards = (at - edge).normalized();
         let across = vec2(-towards.y, towards.x);
         let corners = [towards * 8.0, across * 5.5 - towards * 4.0, across * -5.5 - towards * 4.0];
@@ -312,12 +388,11 @@ impl<'a> Marks<'a> {
         self.shapes.push(Shape::convex_polygon(corners, colour, Stroke::NONE));
         let wide = self.painter.layout_no_wrap(words.clone(), FontId::proportional(11.0), colour).size().x;
         let beside = vec2(wide / 2.0 + 14.0, 0.0);
-        let mark = Rect::from_center_size(edge, Vec2::splat(22.0));
-        self.taken.push(mark.shrink(4.0));
+        self.taken.push(mark(edge).shrink(4.0));
         let sides =
             if edge.x + wide + 24.0 < self.rect.right() { [beside, -beside] } else { [-beside, beside] };
         self.word_off_parts(&sides.map(|side| edge + side), words, 11.0, self.theme.soft);
-        Some(mark)
+        Some(mark(edge))
     }
 
     /// The ruler along y at the left edge of the picture, zero at the middle of the bar.
@@ -355,6 +430,21 @@ impl<'a> Marks<'a> {
                 self.words.push((rect, galley, self.theme.soft));
             }
         }
+    }
+}
+
+/// Where something is, or the way that it takes.
+fn way_of(shown: &Shown<'_>, subject: Subject) -> Vec<Point2> {
+    let (geometry, bar) = (shown.routing.geometry, &shown.project.bar);
+    let flat = |way: Vec<Point3>| way.into_iter().map(Point3::flat).collect();
+    match subject {
+        Subject::Part(id) => geometry.anchors.part(id).map(|part| part.at.flat()).into_iter().collect(),
+        Subject::Run(id) => geometry.run(id).map(|run| flat(run.places())).unwrap_or_default(),
+        Subject::Feed(id) => geometry
+            .feed(id)
+            .map(|feed| feed.tubes().flat_map(|tube| flat(tube.places())).collect())
+            .unwrap_or_default(),
+        Subject::Row(id) => bar.row(id).map(|row| bar.outlet(row).flat()).into_iter().collect(),
     }
 }
 

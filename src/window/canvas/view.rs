@@ -11,7 +11,7 @@ use eframe::egui::{Rect, Response, Sense, Ui, Vec2};
 
 use super::halves::{BandChoice, BandLayout, Half, picture_size};
 use super::legend::Legend;
-use super::marks::{self, Marks};
+use super::marks::{self, Marks, OutOfSight};
 use super::obstacles::Obstacles;
 use super::shown::Shown;
 use super::{hover_card, paint, reader, ruler, scatter, strip, to_bar, to_screen};
@@ -104,14 +104,14 @@ pub struct Canvas {
     pub colouring: Colouring,
     /// What is shown beside the layers.
     pub extras: Extras,
-    /// Words of the first picture as drawn last, with their places.
-    pub labels: Vec<paint::PlacedWords>,
-    /// Where the words of each picture stand.
-    pub(in crate::window) words: [Vec<Rect>; 2],
+    /// Words of each picture as drawn last, with their places.
+    pub labels: [Vec<paint::PlacedWords>; 2],
     /// Where in the window the first picture was drawn last.
     pub place: Option<Rect>,
     /// The room of drawing, ruler, strip and legend together.
     pub whole: Option<Vec2>,
+    /// The mark of what is selected and out of sight, in each picture.
+    pub(super) selected_marks: [Option<OutOfSight>; 2],
     /// The mark of a pump that is out of sight, in each picture.
     pub(super) pump_marks: [Option<Rect>; 2],
     wanted: Option<FitRequest>,
@@ -405,8 +405,10 @@ impl Canvas {
             marks::grid(&painter, rect, &view, units, &theme);
         }
         let pump = shown.project.supply.pump.flat();
-        let elsewhere = self.other.is_some_and(|(rect, view)| rect.contains(to_screen(rect, &view, pump)));
-        let (mut laid, mut pump_mark, mut shapes) = (None, None, None);
+        let other = self.other;
+        let elsewhere =
+            |at: Point2| other.is_some_and(|(rect, view)| rect.contains(to_screen(rect, &view, at)));
+        let (mut laid, mut pump_mark, mut selected_mark, mut shapes) = (None, None, None, None);
         let marks_over = |obstacles: &Obstacles| {
             let mut marks = Marks::new(&painter, rect, &view, &theme, obstacles);
             more(&mut marks);
@@ -416,9 +418,10 @@ impl Canvas {
             if let Some(extent) = scene.extent.filter(|_| self.extras.widths) {
                 marks.section_widths(shown, extent.min.y + drawing::CAPTION_ROOM);
             }
-            if !elsewhere {
+            if !elsewhere(pump) {
                 pump_mark = marks.pump(shown);
             }
+            selected_mark = marks.selected_out_of_sight(shown, elsewhere);
             let (marks, taken) = marks.laid();
             laid = Some((marks, taken.clone()));
             shapes = (!shown.selected.is_empty()).then(|| obstacles.clone());
@@ -438,15 +441,21 @@ impl Canvas {
                 marks.laid().0.paint(&painter, &theme);
             }
         }
-        if let Some(words) = self.words.get_mut(shown.slot) {
-            *words = labels.iter().map(|one| one.rect).collect();
+        if let Some(kept) = self.labels.get_mut(shown.slot) {
+            *kept = labels;
         }
         if shown.slot == 0 {
-            self.labels = labels;
             self.place = Some(rect);
         }
         if let Some(mark) = self.pump_marks.get_mut(shown.slot) {
             *mark = pump_mark;
+        }
+        if let Some(wanted) = selected_mark.as_ref().and_then(|mark| mark.pressed(ui, shown.slot)) {
+            self.look_at(wanted);
+            ui.ctx().request_repaint();
+        }
+        if let Some(mark) = self.selected_marks.get_mut(shown.slot) {
+            *mark = selected_mark;
         }
         if ui.rect_contains_pointer(rect) {
             let row = match hovered {

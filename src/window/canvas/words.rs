@@ -1,8 +1,8 @@
 //! Finds places for the words of a drawing and writes them.
 //!
 //! Words are laid out at their final size in points. They never overlap each other, a part or an outlet: the more
-//! important ones choose first, and one that finds no room is left away; a tag moves off and keeps a thin line to its
-//! part. Values beside outlets come only where nine in ten have room, so that a picture is not dotted with a few
+//! important ones choose first (parts before hoses), and one that finds no room is left away; a tag moves off and keeps a
+//! thin line to its part, and goes only where there is no room within the length of such a line. Values beside outlets come only where nine in ten have room, so that a picture is not dotted with a few
 //! chance numbers; pointing at a row shows its own.
 
 use std::sync::Arc;
@@ -21,7 +21,7 @@ const A_LITTLE_DOWN: u8 = 5;
 /// Between the name of a section and a hose beside it, points.
 const HOSE_AIR: f32 = 3.0;
 /// Between the name of a section, which has its own width to show whose it is, and other words beside it, points.
-const NAME_AIR: f32 = 2.0;
+const NAME_AIR: f32 = 4.0;
 /// Between the caption of a section and other words beside it, points.
 const CAPTION_AIR: f32 = 10.0;
 /// How far aside the name of a picture goes for a mark, points.
@@ -30,6 +30,12 @@ const TITLE_ASIDE: f32 = 200.0;
 const VALUE_AIR: f32 = 3.0;
 /// Nearer to another part than this a tag would seem to be that one's, points.
 const CROWDED: f32 = 4.0;
+/// Between the tag of a part or a hose and words beside it, points: nearer, the two would read as one.
+const TAG_AIR: f32 = 5.0;
+/// A tag that stands off its part goes no farther, points: in steps, with some ways to go in each.
+const LEADER_STEP: f32 = 8.0;
+const LEADER_STEPS: u8 = 9;
+const LEADER_WAYS: u8 = 16;
 
 /// How far aside words are tried, points: in the middle first, then by turns to the right and left, as far as `most`.
 fn asides(most: f32) -> impl Iterator<Item = f32> {
@@ -159,7 +165,8 @@ impl ScenePainter<'_> {
                 TextRole::Section => self.place_in_sight(item, text, &obstacles),
                 _ => (0..text.wordings.len())
                     .find_map(|wording| self.place(item, text, wording, &obstacles))
-                    .or_else(|| self.place_off(item, text, &obstacles)),
+                    .or_else(|| self.place_off(item, text, &obstacles))
+                    .or_else(|| self.place_aslant(item, text, &obstacles)),
             };
             if let Some(placed) = found {
                 if let Some([from, to]) = placed.leader {
@@ -288,27 +295,28 @@ impl ScenePainter<'_> {
         for words in &text.wordings {
             let galley = self.galley(item, text, words, false);
             let size = galley.size();
-            for step in 1..=9u8 {
+            for step in 1..=LEADER_STEPS {
                 let mut best: Option<Placed> = None;
                 for (way, aside) in
                     [(-1.0, 0.0), (1.0, 0.0), (-1.0, 0.4), (-1.0, -0.4), (1.0, 0.4), (1.0, -0.4)]
                 {
                     for along in [0.0, 0.45, -0.45, 0.9, -0.9] {
-                        let away = clear_y + size.y / 2.0 + 6.0 + 8.0 * f32::from(step);
+                        let away = clear_y + size.y / 2.0 + 6.0 + LEADER_STEP * f32::from(step);
                         let foot = at + vec2(along * clear_x, way * clear_y);
                         let centre = pos2(foot.x + aside * size.x, at.y + way * away);
                         let rect = Rect::from_center_size(centre, size);
                         let leader = [foot, pos2(foot.x, centre.y - way * size.y / 2.0)];
                         let way_there = Rect::from_two_pos(leader[0], leader[1]).expand(1.0);
+                        let roomy = rect.expand2(vec2(TAG_AIR, 0.0));
                         let free = |(other, whose): &(Rect, Option<Subject>)| {
-                            !other.intersects(rect)
+                            !other.intersects(if whose.is_none() { roomy } else { rect })
                                 && ((whose.is_some() && *whose == item.subject)
                                     || !other.intersects(way_there))
                         };
                         let other_leader = |(a, b, weight): &(Pos2, Pos2, f32)| {
                             *weight >= LEADER && crosses(way_there, *a, *b)
                         };
-                        let room = rect.union(way_there);
+                        let room = roomy.union(way_there);
                         if !self.rect.contains_rect(rect)
                             || !obstacles.solid_near(room).all(free)
                             || obstacles.lines_near(room).any(other_leader)
@@ -321,6 +329,65 @@ impl ScenePainter<'_> {
                             best =
                                 Some(Placed { rect, galley, crosses, inside: false, leader: Some(leader) });
                         }
+                    }
+                }
+                if best.is_some() {
+                    return best;
+                }
+            }
+        }
+        None
+    }
+
+    /// A place off a part for its tag where no upright line leads to one: as near as there is room in any direction, with a
+    /// straight line back that passes over no outlet, no other part, no words and no other such line.
+    fn place_aslant(&self, item: &DrawItem, text: &SceneText, obstacles: &Obstacles) -> Option<Placed> {
+        if text.role != TextRole::Tag || text.places.is_empty() {
+            return None;
+        }
+        let at = self.at(item, text.at);
+        if !self.rect.contains(at) {
+            return None;
+        }
+        let (clear_x, clear_y) = self.clear(text);
+        let own = Rect::from_center_size(at, 2.0 * vec2(clear_x, clear_y));
+        let galleys = text.wordings.iter().map(|words| self.galley(item, text, words, false));
+        for galley in galleys {
+            let size = galley.size();
+            for step in 1..=LEADER_STEPS {
+                let far = 6.0 + LEADER_STEP * f32::from(step);
+                let mut best: Option<Placed> = None;
+                for way in 0..LEADER_WAYS {
+                    let turn = f32::from(way) * std::f32::consts::TAU / f32::from(LEADER_WAYS);
+                    let (up, aside) = turn.sin_cos();
+                    let reach = own.size() / 2.0 + size / 2.0 + vec2(far, far);
+                    let rect = Rect::from_center_size(at + vec2(aside, up) * reach, size);
+                    let roomy = rect.expand2(vec2(TAG_AIR, 0.0));
+                    let is_covered = |(other, whose): &(Rect, Option<Subject>)| {
+                        other.intersects(if whose.is_none() { roomy } else { rect })
+                    };
+                    if !self.rect.contains_rect(rect) || obstacles.solid_near(roomy).any(is_covered) {
+                        continue;
+                    }
+                    let foot = own.clamp(rect.center());
+                    let end = rect.clamp(foot);
+                    let way_there = Rect::from_two_pos(foot, end);
+                    // What the part itself is mounted on lies under it.
+                    let is_in_the_way = |(other, whose): &(Rect, Option<Subject>)| {
+                        let is_under = whose.is_some() && (*whose == item.subject || other.contains(at));
+                        !is_under && crosses(other.expand(1.0), foot, end)
+                    };
+                    let is_other_leader =
+                        |(a, b, weight): &(Pos2, Pos2, f32)| *weight >= LEADER && meet([*a, *b], [foot, end]);
+                    if obstacles.solid_near(way_there).any(is_in_the_way)
+                        || obstacles.lines_near(way_there).any(is_other_leader)
+                    {
+                        continue;
+                    }
+                    let crosses = obstacles.crossed(rect);
+                    if best.as_ref().is_none_or(|best| crosses < best.crosses) {
+                        let (galley, leader) = (galley.clone(), Some([foot, end]));
+                        best = Some(Placed { rect, galley, crosses, inside: false, leader });
                     }
                 }
                 if best.is_some() {
@@ -358,6 +425,13 @@ impl ScenePainter<'_> {
         // The caption of a section moves aside within it, and outwards, bit by bit, where something stands in its way.
         let moves = room.filter(|_| text.role == TextRole::Caption);
         let is_value = text.role == TextRole::Value;
+        // Beside a tag, the caption of a section would seem to be the tag's.
+        let air = match text.role {
+            TextRole::Caption if moves.is_some() => CAPTION_AIR,
+            TextRole::Value => VALUE_AIR,
+            TextRole::Tag | TextRole::Dimension => TAG_AIR,
+            _ => 0.0,
+        };
         let outwards = if moves.is_some() { 16u8 } else { 1 };
         // Another caption still stands over or below its owner where it begins or ends there.
         let own = if text.role == TextRole::Caption { size.x / 2.0 } else { 0.0 };
@@ -377,9 +451,7 @@ impl ScenePainter<'_> {
             };
             let rect = Rect::from_center_size(centre, size);
             let inside = *place == TextPlace::Inside;
-            // Beside a tag, the caption of a section would seem to be the tag's.
-            let air = if moves.is_some() { CAPTION_AIR } else { 0.0 };
-            let roomy = rect.expand2(vec2(if is_value { VALUE_AIR } else { air }, 0.0));
+            let roomy = rect.expand2(vec2(air, 0.0));
             let taken = |(other, whose): &(Rect, Option<Subject>)| {
                 let is_own = whose.is_some() && *whose == item.subject;
                 other.intersects(if whose.is_none() || (is_value && !is_own) { roomy } else { rect })
@@ -440,6 +512,12 @@ impl ScenePainter<'_> {
     }
 }
 
+/// Two straight pieces cross within both.
+fn meet([a, b]: [Pos2; 2], [c, d]: [Pos2; 2]) -> bool {
+    let side = |p: Pos2, q: Pos2, r: Pos2| (q.x - p.x) * (r.y - p.y) - (q.y - p.y) * (r.x - p.x);
+    side(a, b, c) * side(a, b, d) < 0.0 && side(c, d, a) * side(c, d, b) < 0.0
+}
+
 const fn font(role: TextRole) -> FontId {
     FontId::proportional(match role {
         TextRole::Title | TextRole::Section => 13.0,
@@ -453,6 +531,14 @@ const fn font(role: TextRole) -> FontId {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn pieces_meet_only_within_both() {
+        let (low, high) = (pos2(0.0, 0.0), pos2(4.0, 4.0));
+        assert!(meet([low, high], [pos2(0.0, 4.0), pos2(4.0, 0.0)]));
+        assert!(!meet([low, high], [pos2(0.0, 4.0), pos2(1.0, 3.0)]));
+        assert!(!meet([low, high], [pos2(1.0, 0.0), pos2(5.0, 4.0)]));
+    }
 
     #[test]
     fn words_are_tried_in_the_middle_first_and_never_too_far_aside() {

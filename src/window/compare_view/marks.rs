@@ -10,6 +10,7 @@ use eframe::egui::{Align2, Color32, FontId, Galley, Painter, Pos2, Rect, Stroke,
 use crate::geometry::{Point3, View};
 use crate::plan::{LineGeometry, Subject};
 use crate::studies::comparison::{Change, Comparison, ItemDifference};
+use crate::window::canvas::paint::PlacedWords;
 use crate::window::canvas::shown::Shown;
 use crate::window::canvas::to_screen;
 use crate::window::theme::Theme;
@@ -117,7 +118,7 @@ pub(super) fn paint(
     shown: &Shown<'_>,
     comparison: &Comparison,
     side: usize,
-    words: &[Rect],
+    words: &[PlacedWords],
     theme: &Theme,
 ) {
     let letters = &comparison.letters;
@@ -152,7 +153,7 @@ pub(super) fn paint(
         let clear = |place: &Pos2| {
             let disc = Rect::from_center_size(*place, Vec2::splat(15.0 * size));
             taken.iter().all(|other| other.distance(*place) > 15.0 * size)
-                && words.iter().all(|word| !word.intersects(disc))
+                && words.iter().all(|word| !word.rect.intersects(disc))
         };
         let mut places = DISTANCES.iter().flat_map(|far| {
             OFFSETS.iter().map(move |(x, y)| pos2(at.x + x * far * size, at.y + y * far * size))
