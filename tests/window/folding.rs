@@ -77,7 +77,7 @@ fn places(harness: &Window, subject: Subject, position: FoldPosition) -> Vec<(Se
     for (at, (seen, rect)) in harness.state().fold.pictures().iter().enumerate() {
         let room = rooms.iter().find(|room| room.seen == *seen).unwrap();
         let scene = drawing::fold_scene(project, laid, None, &options, &ways, room);
-        let margin = if at == 0 { 14.0 } else { 6.0 };
+        let margin = if at == 0 { 14.0 } else { 22.0 };
         let view = View::fit(room.extent, f64::from(rect.width()), f64::from(rect.height()), margin);
         let middle = scene.items.iter().filter(|item| item.subject == Some(subject)).find_map(|item| {
             if matches!(item.shape, Shape::Text(_)) { None } else { Some(item.grow?.about) }

@@ -29,8 +29,8 @@ const RING_AIR: f32 = 6.0;
 const OFF_WORDS: f32 = 2.0;
 /// Room about a picture, points.
 const MARGIN: f64 = 14.0;
-/// Room about a small one, points.
-const SMALL_MARGIN: f64 = 6.0;
+/// Room about a small one, for its name above it, points.
+const SMALL_MARGIN: f64 = 22.0;
 /// The share of the room that the small pictures take of its width or of its height.
 const SHARE: f32 = 0.3;
 /// Between pictures, points.
