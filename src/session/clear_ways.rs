@@ -16,6 +16,10 @@ use crate::session::how_far::goes_on;
 /// A line this near to a member, seen from above, lies along it, metres.
 const ALONG: f64 = 0.16;
 
+/// A line on short brackets lies so far in front of the middle of its member or behind it, metres: a little less than these reach
+/// (`open_air::TIED`; common practice, no source).
+const ASIDE: f64 = 0.14;
+
 /// What a hose or tube that hangs among openers counts for beside what room is lacking in the fold, metres.
 const AN_OPENER: f64 = 0.1;
 
@@ -62,18 +66,27 @@ pub(super) fn frames_beside<'a>(
     })
 }
 
-/// The same way beside the members and under them, not on top of them: a wing that is laid on another comes down on top.
-pub(super) fn lowered(way: &[BarPoint]) -> impl Iterator<Item = Vec<BarPoint>> + '_ {
-    [ABOVE_MEMBER, 2.0 * ABOVE_MEMBER].into_iter().filter(|_| !way.is_empty()).map(|by| {
-        let lower =
-            |point: &BarPoint| BarPoint { place: Point3 { z: point.place.z - by, ..point.place }, ..*point };
-        way.iter().map(lower).collect()
+/// The same way on short brackets in front of the members and behind them, between the openers of two ranks; then beside the
+/// members and under them, not on top of them: a wing that is laid on another comes down on top.
+pub(super) fn on_brackets(way: &[BarPoint]) -> impl Iterator<Item = Vec<BarPoint>> + '_ {
+    let lower = [0.0, ABOVE_MEMBER, 2.0 * ABOVE_MEMBER].into_iter();
+    let moves = lower.flat_map(|down| [ASIDE, -ASIDE, 0.0].map(|aside| (aside, down)));
+    let moves = moves.filter(|one| !way.is_empty() && *one != (0.0, 0.0));
+    moves.map(|(aside, down)| {
+        let by = Point3::new(0.0, aside, -down);
+        way.iter().map(|point| BarPoint { place: point.place + by, ..*point }).collect()
     })
 }
 
+/// Of tubes that were not clear, the feeds that are led clear, and those that stay.
+#[derive(Debug, Default)]
+pub(super) struct Led {
+    pub(super) clear: Vec<FeedId>,
+    pub(super) caught: Vec<FeedId>,
+}
+
 /// Leads the tubes of these feeds that are not clear along other members, or under those that they lie on, where that is clear.
-/// Which.
-pub(super) fn led_clear(project: &Project, routing: &mut Routing, feeds: &BTreeSet<FeedId>) -> Vec<FeedId> {
+pub(super) fn led_clear(project: &Project, routing: &mut Routing, feeds: &BTreeSet<FeedId>) -> Led {
     let alone = |routing: &Routing, keeps: &dyn Fn(FeedId) -> bool| {
         let mut alone = routing.clone();
         alone.runs.clear();
@@ -82,7 +95,7 @@ pub(super) fn led_clear(project: &Project, routing: &mut Routing, feeds: &BTreeS
     };
     let faults = not_clear(project, &alone(routing, &|id| feeds.contains(&id)));
     let anchors = Anchors::of(project, routing);
-    let mut led = Vec::new();
+    let mut led = Led::default();
     let all = faults.len();
     for (done, of) in faults.into_keys().enumerate() {
         if !goes_on("tubes led clear", done, Some(all)) {
@@ -101,7 +114,7 @@ pub(super) fn led_clear(project: &Project, routing: &mut Routing, feeds: &BTreeS
         let Some(own) = feed.first_tube().map(|tube| tube.line.waypoints.clone()) else { continue };
         let beside = frames_beside(&project.bar, &path);
         let mut ways =
-            beside.filter_map(|frame| feed_way(project, &frame, &anchors, feed)).chain(lowered(&own));
+            beside.filter_map(|frame| feed_way(project, &frame, &anchors, feed)).chain(on_brackets(&own));
         let another = ways.find_map(|way| {
             let mut feed = feed.clone();
             feed.first_tube_mut()?.line.waypoints = way;
@@ -109,9 +122,12 @@ pub(super) fn led_clear(project: &Project, routing: &mut Routing, feeds: &BTreeS
             let tried = Routing { feeds: vec![feed.clone()], ..only.clone() };
             not_clear(project, &tried).is_empty().then_some(feed)
         });
-        if let (Some(another), Some(own)) = (another, routing.feeds.iter_mut().find(|one| one.id == id)) {
-            *own = another;
-            led.push(id);
+        match (another, routing.feeds.iter_mut().find(|one| one.id == id)) {
+            (Some(another), Some(own)) => {
+                *own = another;
+                led.clear.push(id);
+            }
+            _ => led.caught.push(id),
         }
     }
     led

@@ -11,8 +11,11 @@ use super::refusal::{Refusal, Remark, Reply, ToolRefusal};
 use super::row_sharing::{Scope, Share, assign, blanked, free_outlets, plugged, set_rows, share_out};
 use super::rows::rows_of;
 use super::tool::{Gesture, Tool};
-use crate::plan::words::counted;
+use crate::plan::words::{counted, short_list};
 use crate::plan::{Edit, FeedId, PartId, PartItem, RowFeed, RowId, Subject};
+
+/// Of more tubes than this some are counted.
+const MOST_NAMED: usize = 6;
 
 impl Session {
     /// Makes exactly these rows hang on a manifold, in one step.
@@ -87,7 +90,13 @@ impl Session {
         })?;
         let is_new = |feed: &&RowFeed| !routing.feeds.contains(feed);
         let new: BTreeSet<FeedId> = next.feeds.iter().filter(is_new).map(|feed| feed.id).collect();
-        let led = led_clear(project, &mut next, &new).len();
+        let led = led_clear(project, &mut next, &new);
+        let caught: Vec<String> = next
+            .feeds
+            .iter()
+            .filter(|feed| led.caught.contains(&feed.id))
+            .map(|feed| feed.tag.clone())
+            .collect();
         let plugged = close_left_over(project, &mut next);
         let edits = edits(next, routing);
         let before: Vec<RowFeed> = routing.feeds.clone();
@@ -96,14 +105,24 @@ impl Session {
         let rows: usize = changed.map(|feed| feed.branches.len()).sum();
         let given = (rows > 0).then(|| format!("{} given to manifolds", counted(rows, "row")));
         let closed = (plugged > 0).then(|| format!("plugged {}", counted(plugged, "outlet")));
-        let led = (led > 0).then(|| {
+        let led = (!led.clear.is_empty()).then(|| {
             format!(
                 "{} led along other members or under them, clear of what the fold or openers bring",
-                counted(led, "tube")
+                counted(led.clear.len(), "tube")
             )
         });
-        let did: Vec<String> = given.into_iter().chain(led).chain(closed).collect();
-        Ok(said.or_else(|| (!did.is_empty()).then(|| Remark::Did(did.join("; ")))))
+        let is_clear = caught.is_empty();
+        let caught = (!is_clear).then(|| {
+            let (is, it) = if caught.len() == 1 { ("is", "it") } else { ("are", "them") };
+            format!(
+                "{} {is} caught in the fold or among openers along every member: the finding says where; lead {it} another way by \
+                 hand, move the manifold, or change the hinge",
+                short_list(&caught, MOST_NAMED)
+            )
+        });
+        let did: Vec<String> = given.into_iter().chain(led).chain(caught).chain(closed).collect();
+        let words = did.join("; ");
+        Ok(said.or_else(|| (!did.is_empty()).then_some(Remark::Laid { words, is_clear })))
     }
 
     /// Exchanges the outlets of two rows.

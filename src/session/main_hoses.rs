@@ -15,6 +15,7 @@ use super::rows::rows_of;
 use super::runs::way_on;
 use crate::geometry::{Point2, Point3};
 use crate::plan::routing_geometry::cross_run;
+use crate::plan::words::counted;
 use crate::plan::{
     Anchors, Edit, End, FrameGraph, InletFilter, Line, OperatingPoint, Part, PartId, PartItem, PartKey,
     PartKind, Port, PortRef, Project, Routing, Run, RunId, Section, SectionId, StockItem, StockKey, Subject,
@@ -120,13 +121,22 @@ impl Session {
         bent.extend(words);
         let mut next = bores::with_elbows(self, next, &mains);
         let plugged = close_left_over(self.project(), &mut next);
-        let laid = bores::words(self.project(), &next, &fresh);
+        let laid = format!("Laid: {}", bores::words(self.project(), &next, &fresh));
+        let plugged = (plugged > 0).then(|| format!("plugged {}", counted(plugged, "outlet")));
+        let words: Vec<String> =
+            std::iter::once(laid).chain(bent).chain(plugged).chain(replaced_words(replaced)).collect();
         let said =
             self.edit_unless_so(how.step(), Ok::<_, Refusal>(vec![Edit::PutRouting(Box::new(next))]))?;
         self.editor.selection.set(fresh.into_iter().map(Subject::Run));
-        let (hoses, tees) = replaced;
-        Ok(said.or(Some(Remark::MainHoses { laid, bent, all_clear, hoses, tees, plugged })))
+        Ok(said.or(Some(Remark::Laid { words: words.join("; "), is_clear: all_clear })))
     }
+}
+
+/// How many hoses and tees went, in words.
+fn replaced_words((hoses, tees): (usize, usize)) -> Option<String> {
+    let it = if hoses == 1 && tees == 0 { "it" } else { "them" };
+    let tees = if tees > 0 { format!(" and {}", counted(tees, "tee")) } else { String::new() };
+    (hoses > 0).then(|| format!("{}{tees} replaced, undo brings {it} back", counted(hoses, "hose")))
 }
 
 struct Plumber<'a> {

@@ -224,20 +224,12 @@ pub enum Remark {
     Changed(String),
     /// What a step did, in words.
     Did(String),
-    /// Main hoses were laid.
-    MainHoses {
-        /// Their bores, in words.
-        laid: String,
-        /// Those that have another bore for the sake of a hinge, and why, in words.
-        bent: Vec<String>,
+    /// Hoses or tubes were laid.
+    Laid {
+        /// Which, and what else came of it, in words.
+        words: String,
         /// None of them is caught in the fold or among openers.
-        all_clear: bool,
-        /// How many hoses went.
-        hoses: usize,
-        /// How many tees went.
-        tees: usize,
-        /// How many outlets that stay over were plugged.
-        plugged: usize,
+        is_clear: bool,
     },
     /// What was entered or placed at hinges gave way to what is computed there.
     CrossingsTakenBack {
@@ -499,7 +491,7 @@ impl Remark {
                 | Self::Removed { .. }
                 | Self::Changed(_)
                 | Self::Did(_)
-                | Self::MainHoses { all_clear: true, .. }
+                | Self::Laid { is_clear: true, .. }
         )
     }
 }
@@ -521,23 +513,7 @@ impl fmt::Display for Remark {
                 write!(out, "Duty {gone} is no longer in the project; duty {shown} is shown")
             }
             Self::Changed(words) => write!(out, "Changed: {words}"),
-            Self::Did(words) => out.write_str(words),
-            Self::MainHoses { laid, bent, hoses, tees, plugged, all_clear: _ } => {
-                write!(out, "Laid: {laid}")?;
-                for one in bent {
-                    write!(out, "; {one}")?;
-                }
-                if *plugged > 0 {
-                    write!(out, "; plugged {}", counted(*plugged, "outlet"))?;
-                }
-                if *hoses > 0 {
-                    let tees =
-                        if *tees > 0 { format!(" and {}", counted(*tees, "tee")) } else { String::new() };
-                    let it = if *hoses == 1 && tees.is_empty() { "it" } else { "them" };
-                    write!(out, "; {}{tees} replaced, undo brings {it} back", counted(*hoses, "hose"))?;
-                }
-                Ok(())
-            }
+            Self::Did(words) | Self::Laid { words, .. } => out.write_str(words),
             Self::CrossingsTakenBack { hoses, tubes } => {
                 let (hoses, tubes) = (counted(*hoses, "hose"), counted(*tubes, "row's tube"));
                 write!(

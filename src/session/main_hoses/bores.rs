@@ -82,7 +82,7 @@ pub(super) fn chosen(
 /// nearest manifold.
 fn widened(session: &Session, laid: Routing, fresh: &BTreeSet<RunId>) -> Routing {
     let project = session.project();
-    let trial = with_rows(session, &laid).unwrap_or_else(|| laid.clone());
+    let trial = with_rows(session, &laid);
     let Some((first, mut outcome)) = worst(project, &trial, fresh) else { return laid };
     let (mut now, mut score) = (trial.clone(), first);
     let (mut best, mut best_score) = (trial, first);
@@ -113,28 +113,34 @@ fn widened(session: &Session, laid: Routing, fresh: &BTreeSet<RunId>) -> Routing
     wide
 }
 
-/// The routing with a feed for every row in use; none where that can't be made.
-fn with_rows(session: &Session, laid: &Routing) -> Option<Routing> {
+/// How bad a routing is as by [`worst`], with the rows that hang nowhere yet on the nearest manifold: mains that are laid first must
+/// not be others than those that are laid once there are rows.
+pub(super) fn worst_with_rows(session: &Session, routing: &Routing, fresh: &BTreeSet<RunId>) -> Option<f64> {
+    worst(session.project(), &with_rows(session, routing), fresh).map(|one| one.0)
+}
+
+/// The routing with a feed for every row in use; as it is where that can't be made.
+fn with_rows(session: &Session, laid: &Routing) -> Routing {
     let waiting =
         session.project().bar.rows.iter().filter(|row| {
             !row.left_out && laid.feed_of(row.id).is_none_or(|feed| feed.from.port().is_none())
         });
     let waiting: Vec<RowId> = waiting.map(|row| row.id).collect();
     if waiting.is_empty() {
-        return Some(laid.clone());
+        return laid.clone();
     }
     let scope = Scope::Rows(waiting);
-    let edits =
-        share_out(session.project(), session.duty(), laid, &session.frame(), &scope, Share::Nearest).ok()?;
-    edits.into_iter().find_map(|edit| match edit {
+    let edits = share_out(session.project(), session.duty(), laid, &session.frame(), &scope, Share::Nearest);
+    let shared = edits.into_iter().flatten().find_map(|edit| match edit {
         Edit::PutRouting(routing) => Some(*routing),
         _ => None,
-    })
+    });
+    shared.unwrap_or_else(|| laid.clone())
 }
 
 /// The outcome that is worst, and how bad as a multiple of what counts as good: the coefficient of variation, what the
 /// new mains take of the pressure, and what the supply lacks as a share of what is asked. None where nothing is fed.
-pub(super) fn worst(project: &Project, routing: &Routing, fresh: &BTreeSet<RunId>) -> Option<(f64, Outcome)> {
+fn worst(project: &Project, routing: &Routing, fresh: &BTreeSet<RunId>) -> Option<(f64, Outcome)> {
     let geometry = RoutingGeometry::working(project, routing);
     let mut solver = KeptSolver::default();
     let laid = geometry.with(routing);
@@ -265,11 +271,11 @@ fn that_bend(session: &Session, mut laid: Routing, fresh: &BTreeSet<RunId>) -> (
         let hoses = hoses_by_bore(project);
         let wider = || hoses.iter().filter(|one| one.0 > own).map(|one| &one.1).find(bends);
         let narrower = || {
-            let (before, _) = worst(project, &laid, fresh)?;
+            let before = worst_with_rows(session, &laid, fresh)?;
             let stock = hoses.iter().rev().filter(|one| one.0 < own).map(|one| &one.1).find(bends)?;
             let mut tried = laid.clone();
             widen(session, &mut tried, run.id, stock, fresh);
-            let (score, _) = worst(project, &tried, fresh)?;
+            let score = worst_with_rows(session, &tried, fresh)?;
             (score <= before.max(1.0)).then_some(stock)
         };
         let Some(stock) = wider().or_else(narrower) else { continue };

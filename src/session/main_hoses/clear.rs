@@ -3,7 +3,7 @@
 
 use std::collections::BTreeSet;
 
-use super::bores::{bore, hoses_by_bore, widen, worst};
+use super::bores::{bore, hoses_by_bore, widen, worst_with_rows};
 use crate::plan::routing_geometry::{cross_run, run_computed};
 use crate::plan::{
     Anchors, ClampPlaces, CrossedHinge, Crossing, CrossingBasis, HingeCrossing, Line, LineGeometry, Project,
@@ -11,7 +11,7 @@ use crate::plan::{
 };
 use crate::quantities::{Length, Measure};
 use crate::session::Session;
-use crate::session::clear_ways::{frames_beside, lowered, not_clear};
+use crate::session::clear_ways::{frames_beside, not_clear, on_brackets};
 use crate::session::how_far::goes_on;
 use crate::session::runs::way_on;
 
@@ -154,7 +154,7 @@ fn words(
     )
 }
 
-/// Along other members than those that it lies along, or under these.
+/// Along other members than those that it lies along, or on brackets beside or under these.
 fn led_beside<'a>(
     project: &'a Project,
     anchors: &'a Anchors,
@@ -164,9 +164,10 @@ fn led_beside<'a>(
     let beside = frames_beside(&project.bar, &lies.path);
     let ways = beside.filter_map(move |frame| Some(way_on(&frame, anchors, &run.from, &run.to)?.waypoints));
     let said = "is led along other members, clear of what the fold or openers bring";
-    let under = "is led beside or under the members, clear of what the fold or openers bring";
-    let ways =
-        ways.map(move |way| (way, said)).chain(lowered(&run.line.waypoints).map(move |way| (way, under)));
+    let brackets = "is led on brackets beside or under the members, clear of what the fold or openers bring";
+    let ways = ways
+        .map(move |way| (way, said))
+        .chain(on_brackets(&run.line.waypoints).map(move |way| (way, brackets)));
     ways.map(move |(waypoints, said)| {
         let line = Line { waypoints, crossings: Vec::new(), ..run.line.clone() };
         let mut other = Run { line, ..run.clone() };
@@ -181,11 +182,11 @@ fn of_other_stock(session: &Session, laid: &Routing, run: &Run, fresh: &BTreeSet
     let Some(own) = bore(project, &run.line.stock) else { return Vec::new() };
     let hoses = hoses_by_bore(project);
     let size = |bore: f64| Measure::Bore.short_text(bore, project.units);
-    let before = worst(project, laid, fresh).map(|one| one.0);
+    let before = worst_with_rows(session, laid, fresh);
     let serves = |stock: &_| {
         let mut tried = laid.clone();
         widen(session, &mut tried, run.id, stock, fresh);
-        let score = worst(project, &tried, fresh).map(|one| one.0);
+        let score = worst_with_rows(session, &tried, fresh);
         before.zip(score).is_some_and(|(before, score)| score <= before.max(1.0))
     };
     let wider = hoses.iter().filter(|one| one.0 > own);
