@@ -5,6 +5,7 @@ use super::words::list;
 use super::{Context, Rule};
 use crate::plan::crossing::IfUnlikeAssumed;
 use crate::plan::{Crossing, LaidLine, SectionId};
+use crate::quantities::{Length, Measure};
 
 pub(super) const RULE: Rule = Rule {
     name: "assumed stiffness",
@@ -25,11 +26,14 @@ struct Unsure<'a> {
 
 impl Unsure<'_> {
     fn words(&self, here: &Context) -> String {
+        let length = |one: Length| here.short(Measure::CutLength, one);
         format!(
-            "{} at the hinge of {}, {}",
-            self.crossing.unlike_words(&self.other, here.project.units),
+            "{} it bends to {} at the hinge of {}, {}; its stock allows {}",
+            self.other.factor_words(),
+            length(self.other.radius),
             here.section_name(self.hinge),
-            self.other.at.words()
+            self.other.at.words(),
+            length(self.crossing.least_radius())
         )
     }
 

@@ -5,7 +5,7 @@ use std::sync::{Mutex, PoisonError};
 
 use super::crossed::Crossing;
 use super::parts::PARTS;
-use super::search::{Problem, ShapeKey, lengths_of, shape_key};
+use super::search::{Problem, STEP, ShapeKey, lengths_of, shape_key};
 use crate::plan::FoldPosition;
 use crate::quantities::Length;
 
@@ -70,7 +70,10 @@ impl Crossing {
         let lies = self.lies.si();
         let lengths = if is_computed {
             let [shortest, longest] = lengths_of(lies);
-            vec![shortest, f64::midpoint(shortest, longest), longest]
+            let steps = ((longest / shortest).ln() / STEP.ln()).ceil().max(1.0);
+            (0..=steps as u32)
+                .map(|step| shortest + (longest - shortest) * f64::from(step) / steps)
+                .collect::<Vec<_>>()
         } else {
             vec![lies]
         };

@@ -82,7 +82,7 @@ pub(super) const SHORTER: f64 = 0.04;
 /// See [`SHORTER`].
 pub(super) const LONGER: f64 = 0.02;
 /// From one length that is tried to the next.
-const STEP: f64 = 1.02;
+pub(super) const STEP: f64 = 1.02;
 /// Of the places tried, one in so many is tried with all others first.
 const COARSE: usize = 3;
 

@@ -82,8 +82,12 @@ pub(super) fn led_clear(
                 if stock != run.line.stock {
                     widen(session, &mut laid, id, &stock, fresh);
                 }
-                let still = if left > 0.0 { "; it is not clear yet, as its finding says" } else { "" };
-                said.push(format!("{words}{still}"));
+                let so = if left > 0.0 {
+                    "that is nearer to clear, and what is left its finding says: lead it another way, or change the hinge"
+                } else {
+                    "so it is clear of what the fold or openers bring"
+                };
+                said.push(format!("{words}; {so}"));
             }
             None => said.push(format!(
                 "{} is caught in the fold or among openers however it is clamped there: its finding says where; lead it another \
@@ -147,7 +151,7 @@ fn words(
     let [inner, outer] = if crossing.turns_from_tip() { [behind, before] } else { [before, behind] };
     let text = |at: f64| Measure::CutLength.short_text(at, project.units);
     format!(
-        "{} is clamped {} towards the centre and {} towards the tip at the hinge of {name}, clear of what the fold or openers bring",
+        "{} is clamped {} towards the centre and {} towards the tip at the hinge of {name}",
         run.tag,
         text(inner),
         text(outer)
@@ -163,8 +167,8 @@ fn led_beside<'a>(
 ) -> impl Iterator<Item = Tried> + use<'a> {
     let beside = frames_beside(&project.bar, &lies.path);
     let ways = beside.filter_map(move |frame| Some(way_on(&frame, anchors, &run.from, &run.to)?.waypoints));
-    let said = "is led along other members, clear of what the fold or openers bring";
-    let brackets = "is led on brackets beside or under the members, clear of what the fold or openers bring";
+    let said = "is led along other members";
+    let brackets = "is led on brackets beside or under the members";
     let ways = ways
         .map(move |way| (way, said))
         .chain(on_brackets(&run.line.waypoints).map(move |way| (way, brackets)));
