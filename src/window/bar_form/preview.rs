@@ -27,9 +27,7 @@ impl BarForm {
                 let picture = Rect::from_min_max(rect.min, egui::pos2(rect.right(), ruler_rect.top()));
                 let bounds = scene.extent.unwrap_or(Bounds::EMPTY);
                 let view = View::fit(bounds, f64::from(picture.width()), f64::from(picture.height()), 36.0);
-                paint::scene(&painter, picture, &view, scene, &paint::Highlight::default(), theme, |_| {
-                    Vec::new()
-                });
+                paint::scene(&painter, picture, &view, scene, &paint::Highlight::NONE, theme, |_| Vec::new());
                 ruler::ruler(&painter, ruler_rect, &view, units, theme);
                 ui.add_space(8.0);
                 ui.label(facts(&project.bar, units));

@@ -306,7 +306,7 @@ pub(super) fn tool_marks(
         let ghostly = Theme { outline: edge, paper: theme.accent_ground, ..*theme };
         let items = drawing::symbol(item, ghost.place, ghost.turn, Detail::at(view.scale));
         let scene = Scene { items, extent: None };
-        paint::scene(painter, rect, view, &scene, &paint::Highlight::default(), &ghostly, |_| Vec::new());
+        paint::scene(painter, rect, view, &scene, &paint::Highlight::NONE, &ghostly, |_| Vec::new());
         for port in item.ports() {
             let place = part::place_offset(ghost.place, ghost.turn, item.port_offset(port));
             painter.circle(screen(place.flat()), 2.5, theme.paper, thin);

@@ -1,9 +1,9 @@
 //! Paints the display list: shapes first, then words where they have room (`words`).
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use eframe::egui::{Color32, Painter, Pos2, Rect, Shape, Stroke, vec2};
-use eframe::epaint::PathStroke;
+use eframe::epaint::{CircleShape, PathStroke};
 
 use super::obstacles::{HOSE, Obstacles, THIN};
 use super::to_screen;
@@ -11,16 +11,22 @@ use crate::drawing::{self, Dash, DrawItem, Fill, Ink, Layer, Scene, Subject, Tex
 use crate::geometry::{Point2, View};
 use crate::window::theme::Theme;
 
+/// Points of a line that are nearer to each other than this look like one, points on the screen.
+const UNSEEN: f32 = 0.4;
+
 /// What stands out.
-#[derive(Debug, Clone, Copy, Default)]
+#[derive(Debug, Clone, Copy)]
 pub struct Highlight<'a> {
     /// Selected.
-    pub selected: &'a [Subject],
+    pub selected: &'a BTreeSet<Subject>,
     /// Under the pointer.
     pub hovered: Option<Subject>,
 }
 
 impl Highlight<'_> {
+    /// Nothing stands out.
+    pub const NONE: Self = Self { selected: &BTreeSet::new(), hovered: None };
+
     pub(super) fn is_selected(&self, item: &DrawItem) -> bool {
         item.subject.is_some_and(|subject| self.selected.contains(&subject))
     }
@@ -58,20 +64,23 @@ pub(in crate::window) fn scene(
 ) -> Vec<PlacedWords> {
     let painter = painter.with_clip_rect(rect.intersect(painter.clip_rect()));
     let canvas = ScenePainter { painter: &painter, rect, view, highlight, theme };
+    let mut shapes: Vec<Shape> = Vec::with_capacity(scene.items.len());
     let shown: Vec<&DrawItem> = scene.items.iter().filter(|item| view.scale >= item.from_scale).collect();
-    let mut haloed: BTreeSet<(Subject, Layer)> = BTreeSet::new();
+    let mut halos: BTreeMap<(Option<Subject>, Layer), Vec<&DrawItem>> = BTreeMap::new();
+    for item in shown.iter().filter(|item| highlight.is_marked(item)) {
+        halos.entry((item.subject, item.layer)).or_default().push(item);
+    }
     let mut obstacles = Obstacles::new(rect);
     for item in &shown {
-        if highlight.is_marked(item)
-            && let Some(subject) = item.subject
-            && haloed.insert((subject, item.layer))
+        if !halos.is_empty()
+            && let Some(all) = halos.remove(&(item.subject, item.layer))
         {
-            for own in shown.iter().filter(|own| own.subject == Some(subject) && own.layer == item.layer) {
-                canvas.halo(own);
-            }
+            shapes.extend(all.into_iter().filter_map(|own| canvas.halo(own)));
         }
-        canvas.shape(item, &mut obstacles);
+        canvas.shape(item, &mut shapes, &mut obstacles);
     }
+    // All at once: the painter locks its list for each call.
+    painter.extend(shapes);
     for place in reserve(&obstacles) {
         obstacles.add_solid(place, None);
     }
@@ -111,11 +120,23 @@ impl ScenePainter<'_> {
         (radius * factor * self.view.scale) as f32
     }
 
-    fn line_points(&self, item: &DrawItem, points: &[Point2]) -> Vec<Pos2> {
+    fn corners(&self, item: &DrawItem, points: &[Point2]) -> Vec<Pos2> {
         points.iter().map(|point| self.at(item, *point)).collect()
     }
 
-    fn halo(&self, item: &DrawItem) {
+    /// A line on the screen, without the points of bends that are too small to be seen: each point costs triangles.
+    fn line_points(&self, item: &DrawItem, points: &[Point2]) -> Vec<Pos2> {
+        let mut way: Vec<Pos2> = Vec::with_capacity(points.len());
+        for (at, left) in points.iter().map(|point| self.at(item, *point)).zip((0..points.len()).rev()) {
+            // Both ends stay.
+            if left == 0 || way.last().is_none_or(|last| last.distance_sq(at) >= UNSEEN * UNSEEN) {
+                way.push(at);
+            }
+        }
+        way
+    }
+
+    fn halo(&self, item: &DrawItem) -> Option<Shape> {
         let selected = self.highlight.is_selected(item);
         let (colour, by) = if selected { (self.theme.accent, 3.5) } else { (self.theme.soft, 2.5) };
         let colour = colour.gamma_multiply(if selected { 0.45 } else { 0.35 });
@@ -123,21 +144,21 @@ impl ScenePainter<'_> {
             drawing::Shape::Line { points, width, .. } => {
                 let points = self.line_points(item, points);
                 let width = width.at(self.view.scale) as f32 + 2.0 * by;
-                self.painter.line(points, PathStroke::new(width, colour));
+                Some(Shape::line(points, PathStroke::new(width, colour)))
             }
             drawing::Shape::Circle { centre, radius } => {
                 let radius = self.radius(item, *radius) + by;
-                self.painter.circle_filled(self.at(item, *centre), radius, colour);
+                Some(Shape::circle_filled(self.at(item, *centre), radius, colour))
             }
             drawing::Shape::Polygon { points } => {
-                let points = self.line_points(item, points);
-                self.painter.add(Shape::convex_polygon(points, colour, PathStroke::new(2.0 * by, colour)));
+                let points = self.corners(item, points);
+                Some(Shape::convex_polygon(points, colour, PathStroke::new(2.0 * by, colour)))
             }
-            drawing::Shape::Text(_) => {}
+            drawing::Shape::Text(_) => None,
         }
     }
 
-    fn shape(&self, item: &DrawItem, obstacles: &mut Obstacles) {
+    fn shape(&self, item: &DrawItem, shapes: &mut Vec<Shape>, obstacles: &mut Obstacles) {
         let colour = self.colour(item);
         let fill = match item.fill {
             Fill::Ink => colour,
@@ -169,25 +190,28 @@ impl ScenePainter<'_> {
                 if matches!(item.ink, Ink::Pressure(_)) {
                     let edge =
                         if self.highlight.is_selected(item) { self.theme.accent } else { self.theme.hose };
-                    self.painter.line(points.clone(), Stroke::new(width + 2.0, edge));
+                    shapes.push(Shape::line(points.clone(), Stroke::new(width + 2.0, edge)));
                 }
-                self.stroke(points, width, *dash, colour);
+                stroke(points, width, *dash, colour, shapes);
             }
             drawing::Shape::Circle { centre, radius } => {
                 let (centre, radius) = (self.at(item, *centre), self.radius(item, *radius));
                 let bounds = Rect::from_center_size(centre, vec2(2.0 * radius, 2.0 * radius));
                 if bounds.expand(2.0).intersects(self.rect) {
-                    self.painter.circle(centre, radius, fill, Stroke::new(edge, colour));
+                    shapes.push(
+                        CircleShape { center: centre, radius, fill, stroke: Stroke::new(edge, colour) }
+                            .into(),
+                    );
                     if solid {
                         obstacles.add_solid(bounds, item.subject);
                     }
                 }
             }
             drawing::Shape::Polygon { points } => {
-                let points = self.line_points(item, points);
+                let points = self.corners(item, points);
                 let bounds = Rect::from_points(&points);
                 if bounds.expand(2.0).intersects(self.rect) {
-                    self.painter.add(Shape::convex_polygon(points, fill, PathStroke::new(edge, colour)));
+                    shapes.push(Shape::convex_polygon(points, fill, PathStroke::new(edge, colour)));
                     if solid {
                         obstacles.add_solid(bounds, item.subject);
                     }
@@ -196,20 +220,15 @@ impl ScenePainter<'_> {
             drawing::Shape::Text(_) => {}
         }
     }
+}
 
-    fn stroke(&self, points: Vec<Pos2>, width: f32, dash: Dash, colour: Color32) {
-        let stroke = Stroke::new(width, colour);
-        match dash {
-            Dash::Solid => {
-                self.painter.line(points, stroke);
-            }
-            Dash::Dashed => {
-                self.painter.extend(Shape::dashed_line(&points, stroke, 3.5, 2.5));
-            }
-            Dash::LongDashDot => {
-                let pattern = Shape::dashed_line_with_offset(&points, stroke, &[12.0, 1.5], &[3.0, 3.0], 0.0);
-                self.painter.extend(pattern);
-            }
+fn stroke(points: Vec<Pos2>, width: f32, dash: Dash, colour: Color32, shapes: &mut Vec<Shape>) {
+    let stroke = Stroke::new(width, colour);
+    match dash {
+        Dash::Solid => shapes.push(Shape::line(points, stroke)),
+        Dash::Dashed => shapes.extend(Shape::dashed_line(&points, stroke, 3.5, 2.5)),
+        Dash::LongDashDot => {
+            shapes.extend(Shape::dashed_line_with_offset(&points, stroke, &[12.0, 1.5], &[3.0, 3.0], 0.0));
         }
     }
 }

@@ -427,9 +427,8 @@ impl Canvas {
             shapes = (!shown.selected.is_empty()).then(|| obstacles.clone());
             taken
         };
-        let selected: Vec<Subject> = shown.selected.iter().copied().collect();
         let marked = hovered.or(self.row_in_last_frame(ui).map(|one| Subject::Row(one.row)));
-        let highlight = paint::Highlight { selected: &selected, hovered: marked };
+        let highlight = paint::Highlight { selected: shown.selected, hovered: marked };
         let labels = paint::scene(&painter, rect, &view, scene, &highlight, &theme, marks_over);
         if let Some((marks, taken)) = laid {
             marks.paint(&painter, &theme);

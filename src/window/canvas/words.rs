@@ -37,6 +37,21 @@ const LEADER_STEP: f32 = 8.0;
 const LEADER_STEPS: u8 = 9;
 const LEADER_WAYS: u8 = 16;
 
+/// Where the upright line of a tag that stands off begins: in front of its part or behind it, and in its middle or aside,
+/// shares of what the part is wide.
+const WAYS: [f32; 2] = [-1.0, 1.0];
+const ALONG: [f32; 5] = [0.0, 0.45, -0.45, 0.9, -0.9];
+
+/// An upright line from a tag back to its part passes nothing else, nor the line of another tag.
+fn is_clear_way(leader: [Pos2; 2], own: Option<Subject>, obstacles: &Obstacles) -> bool {
+    let way = Rect::from_two_pos(leader[0], leader[1]).expand(1.0);
+    let is_in_the_way = |(other, whose): &(Rect, Option<Subject>)| {
+        other.intersects(way) && (whose.is_none() || *whose != own)
+    };
+    let is_other_leader = |(a, b, weight): &(Pos2, Pos2, f32)| *weight >= LEADER && crosses(way, *a, *b);
+    !obstacles.solid_near(way).any(is_in_the_way) && !obstacles.lines_near(way).any(is_other_leader)
+}
+
 /// How far aside words are tried, points: in the middle first, then by turns to the right and left, as far as `most`.
 fn asides(most: f32) -> impl Iterator<Item = f32> {
     const STEP: f32 = 8.0;
@@ -295,39 +310,40 @@ impl ScenePainter<'_> {
         for words in &text.wordings {
             let galley = self.galley(item, text, words, false);
             let size = galley.size();
+            // A way back that meets something does so from farther off too.
+            let mut is_open = [[true; ALONG.len()]; 2];
             for step in 1..=LEADER_STEPS {
+                let away = clear_y + size.y / 2.0 + 6.0 + LEADER_STEP * f32::from(step);
+                let leader = |way: f32, along: f32| {
+                    let foot = at + vec2(along * clear_x, way * clear_y);
+                    [foot, pos2(foot.x, at.y + way * (away - size.y / 2.0))]
+                };
+                for (ways, way) in is_open.iter_mut().zip(WAYS) {
+                    for (is_open, along) in ways.iter_mut().zip(ALONG) {
+                        *is_open = *is_open && is_clear_way(leader(way, along), item.subject, obstacles);
+                    }
+                }
                 let mut best: Option<Placed> = None;
-                for (way, aside) in
-                    [(-1.0, 0.0), (1.0, 0.0), (-1.0, 0.4), (-1.0, -0.4), (1.0, 0.4), (1.0, -0.4)]
-                {
-                    for along in [0.0, 0.45, -0.45, 0.9, -0.9] {
-                        let away = clear_y + size.y / 2.0 + 6.0 + LEADER_STEP * f32::from(step);
-                        let foot = at + vec2(along * clear_x, way * clear_y);
-                        let centre = pos2(foot.x + aside * size.x, at.y + way * away);
+                'places: for (side, aside) in [(0, 0.0), (1, 0.0), (0, 0.4), (0, -0.4), (1, 0.4), (1, -0.4)] {
+                    let way = WAYS[side];
+                    for (_, along) in is_open[side].iter().zip(ALONG).filter(|(is_open, _)| **is_open) {
+                        let leader = leader(way, along);
+                        let centre = pos2(leader[0].x + aside * size.x, at.y + way * away);
                         let rect = Rect::from_center_size(centre, size);
-                        let leader = [foot, pos2(foot.x, centre.y - way * size.y / 2.0)];
-                        let way_there = Rect::from_two_pos(leader[0], leader[1]).expand(1.0);
                         let roomy = rect.expand2(vec2(TAG_AIR, 0.0));
-                        let free = |(other, whose): &(Rect, Option<Subject>)| {
-                            !other.intersects(if whose.is_none() { roomy } else { rect })
-                                && ((whose.is_some() && *whose == item.subject)
-                                    || !other.intersects(way_there))
+                        let is_covered = |(other, whose): &(Rect, Option<Subject>)| {
+                            other.intersects(if whose.is_none() { roomy } else { rect })
                         };
-                        let other_leader = |(a, b, weight): &(Pos2, Pos2, f32)| {
-                            *weight >= LEADER && crosses(way_there, *a, *b)
-                        };
-                        let room = roomy.union(way_there);
-                        if !self.rect.contains_rect(rect)
-                            || !obstacles.solid_near(room).all(free)
-                            || obstacles.lines_near(room).any(other_leader)
-                        {
+                        if !self.rect.contains_rect(rect) || obstacles.solid_near(roomy).any(is_covered) {
                             continue;
                         }
                         let crosses = obstacles.crossed(rect);
                         if best.as_ref().is_none_or(|best| crosses < best.crosses) {
-                            let galley = galley.clone();
-                            best =
-                                Some(Placed { rect, galley, crosses, inside: false, leader: Some(leader) });
+                            let (galley, leader) = (galley.clone(), Some(leader));
+                            best = Some(Placed { rect, galley, crosses, inside: false, leader });
+                        }
+                        if crosses == 0.0 {
+                            break 'places;
                         }
                     }
                 }

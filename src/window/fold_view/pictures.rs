@@ -168,8 +168,7 @@ impl OpenFold {
         let scene = self.scene(session, view, room, is_large);
         let hovered = response.hover_pos().and_then(|at| under(&scene, rect, view, at));
         let theme = Theme::of(ui.visuals());
-        let selected: Vec<_> = session.selection().iter().copied().collect();
-        let highlight = paint::Highlight { selected: &selected, hovered };
+        let highlight = paint::Highlight { selected: session.selection(), hovered };
         let painter = ui.painter_at(rect);
         let rings = rings(rect, view, &scene, session);
         let taken =
