@@ -541,7 +541,7 @@ const PLAIN: [Plain; 3] = [
 /// Fields of what lies over everything, where nothing of the project is undone at all.
 const OVER_ALL: [Plain; 3] = [
     (|harness| press(harness, Modifiers::COMMAND, Key::K), "Find a command"),
-    (|harness| press(harness, Modifiers::COMMAND, Key::O), "File"),
+    (|harness| press(harness, Modifiers::COMMAND | Modifiers::SHIFT, Key::S), "File"),
     (|harness| press(harness, Modifiers::COMMAND, Key::N), "Rows"),
 ];
 
