@@ -65,7 +65,8 @@ impl<'a> CarrierRoom<'a> {
 
     /// What is in the way of a carrier with these ends, if anything is.
     pub(super) fn in_the_way(&self, section: SectionId, ends: &[CarrierEnd; 2]) -> Option<InTheWay> {
-        let shape = rail(ends, self.size());
+        let overlap = self.project.limits.carrier_overlap;
+        let shape = rail(ends, self.size(), overlap);
         let swept = |piece: &&FreePiece| piece.comes_to(section, &shape, self.clearance());
         if let Some(piece) = self.free.iter().find(swept) {
             return Some(InTheWay::FreePiece(piece.line.clone()));
@@ -74,7 +75,7 @@ impl<'a> CarrierRoom<'a> {
             return Some(InTheWay::Line(line.clone()));
         }
         // What it is fixed to has its own place beside the openers.
-        let beyond = beyond_members(ends, self.size());
+        let beyond = beyond_members(ends, self.size(), overlap);
         let opener = |(_, on, room): &&(RowId, SectionId, Box3)| {
             *on == section && beyond.is_some_and(|one| one.lies_in(room))
         };
@@ -101,10 +102,10 @@ impl<'a> CarrierRoom<'a> {
 }
 
 /// A carrier without what of it is above the members that it is fixed to.
-fn beyond_members(ends: &[CarrierEnd; 2], size: Length) -> Option<Capsule> {
-    let shape = rail(ends, size);
+fn beyond_members(ends: &[CarrierEnd; 2], size: Length, overlap: Length) -> Option<Capsule> {
+    let shape = rail(ends, size, overlap);
     let over = |end: &CarrierEnd| match end.on {
-        CarrierHold::Member(member) => member.width.si() / 2.0 + size.si(),
+        CarrierHold::Member(member) => overlap.si() + member.width.si() / 2.0 + size.si(),
         CarrierHold::Carrier(_) | CarrierHold::Free => 0.0,
     };
     let length = shape.from.distance(shape.to);

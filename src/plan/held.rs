@@ -43,29 +43,82 @@ pub enum CarrierHold {
     Free,
 }
 
+/// How a carrier stands at another one that it is fixed to.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Meeting {
+    /// It lies on it.
+    OnTop,
+    /// It hangs beneath it.
+    Beneath,
+    /// Both are at one height, wholly or in part: it ends at the other's side.
+    Butted,
+}
+
 impl Carrier {
-    /// What it is cut to: from end to end, and what it goes on beyond the middle of what it is fixed to at each end that is.
-    pub fn length(&self, overlap: Length) -> Length {
-        let [from, to] = &self.ends;
-        let fixed = self.ends.iter().filter(|end| end.on != CarrierHold::Free).count();
-        Length::metres(from.at.distance(to.at)) + overlap * fixed as f64
+    /// How an end of it stands at the carrier that it is fixed to; none at a member, or where it is fixed to nothing.
+    pub fn meets(&self, end: &CarrierEnd, all: &[Self]) -> Option<Meeting> {
+        let CarrierHold::Carrier(at) = end.on else { return None };
+        let over = self.top().si() - all.get(at)?.top().si();
+        Some(match over {
+            over if over > self.size.si() - MEETS => Meeting::OnTop,
+            over if over < MEETS - self.size.si() => Meeting::Beneath,
+            _ => Meeting::Butted,
+        })
+    }
+
+    /// Where it begins and ends on the middle of its top: beyond the middle of what it is fixed to by an overlap, at the side of
+    /// a carrier that it is butted against.
+    pub fn cut_ends(&self, overlap: Length, all: &[Self]) -> [Point3; 2] {
+        let [from, to] = self.ends.map(|end| end.at);
+        let beyond = self.ends.each_ref().map(|end| match self.meets(end, all) {
+            Some(Meeting::Butted) => -self.into_its_side(end, all),
+            _ if end.on == CarrierHold::Free => 0.0,
+            _ => overlap.si(),
+        });
+        extended([from, to], beyond)
+    }
+
+    /// From the middle of a carrier that it is butted against to that one's side, along itself, metres.
+    fn into_its_side(&self, end: &CarrierEnd, all: &[Self]) -> f64 {
+        let CarrierHold::Carrier(at) = end.on else { return 0.0 };
+        let Some(other) = all.get(at) else { return 0.0 };
+        let way = |one: &Self| {
+            let [from, to] = one.ends.map(|end| end.at.flat());
+            let length = from.distance(to).max(1e-9);
+            ((to.x - from.x) / length, (to.y - from.y) / length)
+        };
+        let ((x, y), (other_x, other_y)) = (way(self), way(other));
+        // Nothing is fixed to what it lies along.
+        other.size.si() / 2.0 / (x * other_y - y * other_x).abs().max(0.1)
+    }
+
+    /// What it is cut to.
+    pub fn length(&self, overlap: Length, all: &[Self]) -> Length {
+        let [from, to] = self.cut_ends(overlap, all);
+        Length::metres(from.distance(to))
     }
 
     /// How high its top is.
     pub const fn top(&self) -> Length {
         Length::metres(self.ends[0].at.z)
     }
-
-    /// The room that it takes.
-    pub fn shape(&self) -> Capsule {
-        rail(&self.ends, self.size)
-    }
 }
 
-/// The room that a carrier with these ends takes that is so wide and high.
-pub(super) fn rail(ends: &[CarrierEnd; 2], size: Length) -> Capsule {
+/// Carriers whose heights are nearer than this touch, metres.
+const MEETS: f64 = 1e-4;
+
+/// A straight piece that goes on beyond its two ends by so much, metres.
+fn extended([from, to]: [Point3; 2], [before, behind]: [f64; 2]) -> [Point3; 2] {
+    let length = from.distance(to).max(1e-9);
+    [from.towards(to, -before / length), to.towards(from, -behind / length)]
+}
+
+/// The room that a carrier with these ends takes that is so wide and high and goes on beyond what it is fixed to by an overlap.
+pub(super) fn rail(ends: &[CarrierEnd; 2], size: Length, overlap: Length) -> Capsule {
     let radius = size.si() / 2.0;
-    let [from, to] = ends.map(|end| Point3::new(end.at.x, end.at.y, end.at.z - radius));
+    let beyond = ends.map(|end| if end.on == CarrierHold::Free { 0.0 } else { overlap.si() });
+    let axis = ends.map(|end| Point3::new(end.at.x, end.at.y, end.at.z - radius));
+    let [from, to] = extended(axis, beyond);
     Capsule { from, to, radius }
 }
 

@@ -103,6 +103,8 @@ limits! {
     hose_supports: Ratio = 30.0, 1.0 => 1000.0, Plain, "Hose tied every, outside diameters", COMMON_PRACTICE;
     /// A carrier across open frame is so wide and high: an angle or box that carries a bay of full hoses.
     carrier_size: Length = 0.04, 0.005 => 0.5, CutLength, "Carrier, wide and high (assumed)", COMMON_PRACTICE;
+    /// How thick a carrier's wall is: of an angle or box of steel.
+    carrier_wall: Length = 0.003, 5e-4 => 0.05, CutLength, "Carrier, wall of steel (assumed)", COMMON_PRACTICE;
     /// What a carrier goes on beyond the middle of what it is fixed to, at each end that is.
     carrier_overlap: Length = 0.05, 0.0 => 0.5, CutLength, "Carrier, overlap at each end (assumed)", COMMON_PRACTICE;
     /// What carriers are cut from is so long.

@@ -57,7 +57,7 @@ pub(super) fn by_place(extras: &[Extra]) -> BTreeMap<&'static str, Vec<u32>> {
         let place = match &extra.kind {
             ExtraKind::HoseAdapter | ExtraKind::Seal | ExtraKind::HoseClamp(_) => AT_HOSE_ENDS,
             ExtraKind::RowAdapter | ExtraKind::MeteringEnds | ExtraKind::OpenerOutlet => IN_ROW_TUBES,
-            ExtraKind::Held(Holder::Carrier) => "carriers, by their marks",
+            ExtraKind::Held(Holder::Carrier | Holder::CarrierAngle) => "carriers, by their marks",
             ExtraKind::Held(Holder::HingeClamp(_) | Holder::ClampBracket | Holder::PartBracket) => {
                 "clamps at hinges and brackets, see the list of joints"
             }

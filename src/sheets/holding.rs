@@ -7,11 +7,11 @@ use super::document::{PaperCell, PaperColumn, PaperTable, Shown};
 use super::packing::first_fit_decreasing;
 use super::places;
 use crate::plan::cutting::cut_length;
-use crate::plan::held::{Carrier, CarrierEnd, CarrierHold, Held, Uncarried};
+use crate::plan::held::{Carrier, CarrierEnd, CarrierHold, Held, Meeting, Uncarried};
 use crate::plan::holding::{carries, held, why_uncarried};
-use crate::plan::open_air::TIED;
+use crate::plan::open_air::{TIED, nearest_member};
 use crate::plan::place_words::{place_letters, position, tape};
-use crate::plan::{BarPoint, EntryKey, Item, LaidRouting, Limits, Project, SectionId, Subject, words};
+use crate::plan::{Bar, BarPoint, EntryKey, Item, LaidRouting, Limits, Project, SectionId, Subject, words};
 use crate::quantities::{Length, Measure, UnitSystem};
 
 /// What holds something, as a line of the parts list.
@@ -21,6 +21,8 @@ pub(super) enum Holder {
     HingeClamp(u64),
     /// Across open frame, bears hoses and tubes.
     Carrier,
+    /// Joins a carrier to one at its height that it is butted against.
+    CarrierAngle,
     /// Holds clamps beside a hinge where no frame member is.
     ClampBracket,
     /// Holds a part where no frame member is.
@@ -124,7 +126,7 @@ impl<'a> Holding<'a> {
     pub(super) fn to_order(&self, project: &Project) -> Vec<(Holder, usize, String, String)> {
         let units = project.units;
         let mut lines = Vec::new();
-        let cuts = || self.held.carriers.iter().map(|one| carrier_cut(project, one));
+        let cuts = || self.held.carriers.iter().map(|one| self.carrier_cut(project, one));
         if let Some(longest) = cuts().reduce(Length::max) {
             let shortest = cuts().fold(longest, Length::min);
             let all: Length = cuts().sum();
@@ -142,12 +144,15 @@ impl<'a> Holding<'a> {
                 Holder::Carrier,
                 self.held.carriers.len(),
                 format!(
-                    "Carrier across open frame: straight angle or box, {} wide and high{}, bears hoses and tubes full of liquid",
+                    "Carrier across open frame: straight angle or box of steel, {} wide and high{}, wall {}{}, bears hoses and tubes full \
+                     of liquid",
                     Measure::CutLength.short_text(project.limits.carrier_size.si(), units),
-                    assumed(project, |limits| limits.carrier_size)
+                    assumed(project, |limits| limits.carrier_size),
+                    Measure::CutLength.short_text(project.limits.carrier_wall.si(), units),
+                    assumed(project, |limits| limits.carrier_wall)
                 ),
                 format!(
-                    "{each}, {} in all with {}{} of overlap at each fixed end: {}",
+                    "{each}, {} in all with {}{} of overlap at each end that is fixed and not butted: {}",
                     Measure::Distance.text(all.si(), units),
                     Measure::CutLength.short_text(project.limits.carrier_overlap.si(), units),
                     assumed(project, |limits| limits.carrier_overlap),
@@ -155,13 +160,40 @@ impl<'a> Holding<'a> {
                 ),
             ));
         }
-        let reach = Measure::CutLength.short_text(TIED, units);
+        let butted = self.meeting(Meeting::Butted).len();
+        if butted > 0 {
+            lines.push((
+                Holder::CarrierAngle,
+                butted,
+                "Angle with bolts that joins two carriers at one height".to_owned(),
+                "at each end that is butted against another carrier".to_owned(),
+            ));
+        }
+        let reach = |places: &mut dyn Iterator<Item = &BarPoint>| {
+            let lengths: Vec<Length> = places.filter_map(|at| bracket_length(project, at)).collect();
+            let text = |one: Length| Measure::CutLength.short_text(one.si(), units);
+            let least = lengths.iter().copied().reduce(Length::min);
+            let overlap = assumed(project, |limits| limits.carrier_overlap);
+            match least.zip(lengths.into_iter().reduce(Length::max)) {
+                None => "no frame member near enough to say how long".to_owned(),
+                Some((least, most)) if text(least) == text(most) => {
+                    format!("{} long, overlap on the member{overlap} counted in", text(most))
+                }
+                Some((least, most)) => {
+                    format!(
+                        "{} to {} long, overlap on the member{overlap} counted in",
+                        text(least),
+                        text(most)
+                    )
+                }
+            }
+        };
         if !self.brackets.is_empty() {
             lines.push((
                 Holder::ClampBracket,
                 self.brackets.len(),
                 "Bracket for the clamps at a hinge where no frame member is".to_owned(),
-                format!("stands out more than {reach}"),
+                reach(&mut self.brackets.iter().map(|one| &one.at)),
             ));
         }
         if !self.parts.is_empty() {
@@ -170,10 +202,47 @@ impl<'a> Holding<'a> {
                 Holder::PartBracket,
                 self.parts.len(),
                 "Bracket for a part where no frame member is".to_owned(),
-                format!("{}, stands out more than {reach}", words::tags(&tags)),
+                format!("{}, {}", words::tags(&tags), reach(&mut self.parts.iter().map(|one| &one.at))),
             ));
         }
         lines
+    }
+
+    /// The marks of the carriers that stand so at another one, once for each end that does, with that one's.
+    fn meeting(&self, wanted: Meeting) -> Vec<(&'a str, &'a str)> {
+        let all = &self.held.carriers;
+        let ends = all.iter().flat_map(|carrier| carrier.ends.iter().map(move |end| (carrier, end)));
+        let met = ends.filter(|(carrier, end)| carrier.meets(end, all) == Some(wanted));
+        met.filter_map(|(carrier, end)| match end.on {
+            CarrierHold::Carrier(on) => Some((carrier.mark.as_str(), all.get(on)?.mark.as_str())),
+            CarrierHold::Member(_) | CarrierHold::Free => None,
+        })
+        .collect()
+    }
+
+    /// How carriers that meet are joined, by how they meet; `angles` names the item of what joins those at one height.
+    pub(super) fn where_carriers_meet(&self, angles: &str) -> Vec<String> {
+        let ways = [
+            (
+                Meeting::Butted,
+                "Butted at one height, cut to the other's side and joined to it by an angle",
+                angles,
+            ),
+            (Meeting::Beneath, "Hung beneath the other and bolted through it", ""),
+            (Meeting::OnTop, "Laid on the other and bolted through it", ""),
+        ];
+        let said = ways.into_iter().filter_map(|(way, says, item)| {
+            let met: Vec<String> =
+                self.meeting(way).into_iter().map(|(own, other)| format!("{own} at {other}")).collect();
+            (!met.is_empty()).then(|| format!("{says}{item}: {}", words::list(&met)))
+        });
+        said.collect()
+    }
+
+    /// What a carrier is cut to, in the steps of a tape.
+    fn carrier_cut(&self, project: &Project, carrier: &Carrier) -> Length {
+        let length = carrier.length(project.limits.carrier_overlap, &self.held.carriers);
+        cut_length(length, project.units, false)
     }
 
     /// The carriers of each section by their marks, and how many brackets it takes, in words: `C5 to C8 and 1 bracket`.
@@ -277,12 +346,12 @@ impl<'a> Holding<'a> {
         carriers.sort_by_key(|one| places::order(project, one.section));
         let row = |one: &&Carrier| {
             let tags: Vec<String> = one.bears.iter().map(|line| line.tag.clone()).collect();
-            let [from, to] = one.ends.map(|end| PaperCell::text(self.end_words(project, one.section, &end)));
+            let [from, to] = one.ends.map(|end| PaperCell::text(self.end_words(project, one, &end)));
             vec![
                 item.clone(),
                 PaperCell::text(one.mark.as_str()),
                 PaperCell::text(places::section(project, one.section)),
-                PaperCell::measure(Measure::CutLength, Some(carrier_cut(project, one)), units),
+                PaperCell::measure(Measure::CutLength, Some(self.carrier_cut(project, one)), units),
                 PaperCell::measure(Measure::CutLength, Some(one.top()), units),
                 PaperCell::text(packing(one, units)),
                 from,
@@ -297,14 +366,15 @@ impl<'a> Holding<'a> {
                 "Places in {}. Top: of the carrier, above the ground, beneath what lies on it. Packing: between the top of the \
                  member and the carrier, {} high{}: choose the section for its span; less than nothing is how far it sits beside or \
                  below the member's top. From and to are over the middles of what it is fixed to; the length to cut has {}{} more \
-                 at each end that is fixed. An end without a remark is fixed to the frame member there.",
+                 at each end that is fixed, and ends at the side of a carrier that it is butted against: those two are joined by an \
+                 angle. An end without a remark is fixed to the frame member there.",
                 place_letters(units),
                 Measure::CutLength.short_text(project.limits.carrier_size.si(), units),
                 assumed(project, |limits| limits.carrier_size),
                 Measure::CutLength.short_text(project.limits.carrier_overlap.si(), units),
                 assumed(project, |limits| limits.carrier_overlap)
             ));
-            let cuts: Vec<Length> = carriers.iter().map(|one| carrier_cut(project, one)).collect();
+            let cuts: Vec<Length> = carriers.iter().map(|one| self.carrier_cut(project, one)).collect();
             notes.push(format!("To order: {}.", to_buy(project, &cuts)));
             notes.push(format!(
                 "Counted from the frame as drawn: what comes within {} of a member's or carrier's middle, seen from above, is tied to \
@@ -344,13 +414,17 @@ impl<'a> Holding<'a> {
     }
 
     /// Where an end of a carrier is: `C 450 right, F 0`, with what it is fixed to where that is no frame member.
-    fn end_words(&self, project: &Project, section: SectionId, end: &CarrierEnd) -> String {
-        let at = position(&project.bar, end.at, section, project.units);
+    fn end_words(&self, project: &Project, carrier: &Carrier, end: &CarrierEnd) -> String {
+        let at = position(&project.bar, end.at, carrier.section, project.units);
         match end.on {
             CarrierHold::Member(_) => at,
             CarrierHold::Carrier(on) => {
                 let mark = self.held.carriers.get(on).map_or("a carrier", |one| &one.mark);
-                format!("{at} (on {mark})")
+                match carrier.meets(end, &self.held.carriers) {
+                    Some(Meeting::Butted) => format!("{at} (butted against {mark})"),
+                    Some(Meeting::Beneath) => format!("{at} (beneath {mark})"),
+                    Some(Meeting::OnTop) | None => format!("{at} (on {mark})"),
+                }
             }
             CarrierHold::Free => format!("{at} (stands out free)"),
         }
@@ -385,28 +459,35 @@ impl<'a> Holding<'a> {
     fn bracket_table(&self, project: &Project, number: impl Fn(Holder) -> PaperCell) -> Option<PaperTable> {
         let units = project.units;
         let mut lines: Vec<(SectionId, Vec<PaperCell>)> = Vec::new();
-        let mut line =
-            |section: SectionId, item: PaperCell, what: &str, of: String, many: usize, at: String| {
-                let cells = vec![
-                    item,
-                    PaperCell::text(what),
-                    PaperCell::text(places::section(project, section)),
-                    PaperCell::text(of),
-                    PaperCell::count(many),
-                    PaperCell::text(at),
-                ];
-                lines.push((section, cells));
-            };
+        let mut line = |section: SectionId,
+                        item: PaperCell,
+                        what: &str,
+                        of: String,
+                        many: usize,
+                        long: Option<Length>,
+                        at: String| {
+            let cells = vec![
+                item,
+                PaperCell::text(what),
+                PaperCell::text(places::section(project, section)),
+                PaperCell::text(of),
+                PaperCell::count(many),
+                PaperCell::measure(Measure::CutLength, long, units),
+                PaperCell::text(at),
+            ];
+            lines.push((section, cells));
+        };
         let bracket = number(Holder::ClampBracket);
         for one in &self.brackets {
             let of = format!("clamps of {}", words::tags(&one.tags));
             let at = position(&project.bar, one.at.place, one.at.section, units);
-            line(one.at.section, bracket.clone(), "Bracket", of, 1, at);
+            line(one.at.section, bracket.clone(), "Bracket", of, 1, bracket_length(project, &one.at), at);
         }
         let bracket = number(Holder::PartBracket);
         for one in &self.parts {
             let at = position(&project.bar, one.at.place, one.at.section, units);
-            line(one.at.section, bracket.clone(), "Bracket", one.tag.clone(), 1, at);
+            let long = bracket_length(project, &one.at);
+            line(one.at.section, bracket.clone(), "Bracket", one.tag.clone(), 1, long, at);
         }
         for one in &self.clamps {
             let item = number(Holder::HingeClamp(one.outside));
@@ -416,7 +497,7 @@ impl<'a> Holding<'a> {
                 Measure::Bore.short_text(one.outside as f64 / 1e6, units)
             );
             let at = format!("both sides of the hinge of the {}", places::section(project, one.hinge));
-            line(one.hinge, item, "Hinge clamp", of, one.many, at);
+            line(one.hinge, item, "Hinge clamp", of, one.many, None, at);
         }
         if lines.is_empty() {
             return None;
@@ -425,6 +506,13 @@ impl<'a> Holding<'a> {
         let groups =
             places::headings(lines.iter().map(|one| one.0), |one| places::section(project, one).to_owned());
         let mut notes = vec![format!("Places in {}.", place_letters(units))];
+        if !self.brackets.is_empty() || !self.parts.is_empty() {
+            notes.push(format!(
+                "Length of a bracket: from what it holds to the middle of the nearest frame member, and {}{} of overlap on that.",
+                Measure::CutLength.short_text(project.limits.carrier_overlap.si(), units),
+                assumed(project, |limits| limits.carrier_overlap)
+            ));
+        }
         if !self.has_frame {
             notes.push("The frame is not drawn: carriers and brackets are not counted.".to_owned());
         }
@@ -436,7 +524,8 @@ impl<'a> Holding<'a> {
                 PaperColumn::text("Section", 1.6).only(Shown::InFiles),
                 PaperColumn::text("For", 2.4),
                 PaperColumn::count("Pieces", 0.8),
-                PaperColumn::text("Where", 4.4),
+                PaperColumn::measure("Length", Measure::CutLength, units, 0.9),
+                PaperColumn::text("Where", 4.0),
             ],
             rows: lines.into_iter().map(|(_, cells)| cells).collect(),
             groups,
@@ -451,9 +540,14 @@ fn assumed(project: &Project, limit: impl Fn(&Limits) -> Length) -> &'static str
     if limit(&project.limits) == limit(&Limits::default()) { " (ASSUMED)" } else { "" }
 }
 
-/// What a carrier is cut to, in the steps of a tape.
-fn carrier_cut(project: &Project, carrier: &Carrier) -> Length {
-    cut_length(carrier.length(project.limits.carrier_overlap), project.units, false)
+/// How long a bracket is, in the steps of a tape: from what it holds to the middle of the nearest frame member of its section, and its overlap on
+/// that. None where its section has no member.
+fn bracket_length(project: &Project, at: &BarPoint) -> Option<Length> {
+    // What is fixed to another section would not fold with it.
+    let own = Bar { sections: vec![project.bar.section(at.section)?.clone()], ..Bar::default() };
+    let member = nearest_member(&own, at.place)?;
+    let length = Length::metres(member.place.distance(at.place)) + project.limits.carrier_overlap;
+    Some(cut_length(length, project.units, false))
 }
 
 /// How many stock lengths give pieces of these lengths, in words: `4 lengths of 6.00 m (ASSUMED) to cut from, 10 mm (ASSUMED) lost at each cut between pieces`.

@@ -465,6 +465,23 @@ fn leaders_never_cross() {
                         assert!(!cross, "{name} {paper:?} {}: {a:?} {b:?} | {c:?} {d:?}", page.name);
                     }
                 }
+                // No leader passes through the outlet of a row, but for one that leads to it.
+                let outlets = page.marks.iter().filter_map(|mark| match mark.kind {
+                    MarkKind::Circle { centre, radius, .. } if mark.layer == PaperLayer::Row => {
+                        Some((centre, radius))
+                    }
+                    _ => None,
+                });
+                for (outlet, radius) in outlets {
+                    for (from, to) in &leaders {
+                        let is_met = (0..=100).any(|at| {
+                            from.towards(*to, f64::from(at) / 100.0).distance(outlet) < radius - 0.1
+                        });
+                        let is_own =
+                            outlet.distance(*from) < radius + 1.5 || outlet.distance(*to) < radius + 1.5;
+                        assert!(!is_met || is_own, "{name} {paper:?} {}: {from:?} {to:?}", page.name);
+                    }
+                }
                 for (index, (a, radius)) in balloons.iter().enumerate() {
                     for (b, other) in &balloons[index + 1..] {
                         assert!(a.distance(*b) > radius + other, "{name} {paper:?} {}", page.name);
@@ -851,4 +868,88 @@ fn all_papers_together_solve_each_operating_point_once() {
         assert_eq!(basis.solves(), solves);
         assert_eq!(sheet_set(&project, routing, &options), set);
     }
+}
+
+/// The hose from the pump ends on the sheet of its section, some way in front of the bar: an arrow stands there, with where the pump
+/// is, or that nobody said.
+#[test]
+fn the_hose_from_the_pump_says_where_it_leads() {
+    let mut project = project("twenty-four-metre-bar.ron");
+    for is_placed in [true, false] {
+        if !is_placed {
+            project.supply.pump = equirow::plan::supply::PUMP_UNLESS_PLACED;
+        }
+        for paper in [Paper::A3, Paper::A4] {
+            let pages = set(&project, &[SheetKind::Layout], paper).pages;
+            let centre = pages.iter().find(|page| page.name.ends_with("centre")).unwrap();
+            let said: Vec<&str> = words(centre).collect();
+            let wanted = if is_placed { "to the pump," } else { "to the pump;" };
+            assert!(said.contains(&wanted), "{paper:?}: {said:?}");
+            let place =
+                if is_placed { "500 mm right of the centre line" } else { "nobody said where that is" };
+            assert!(said.contains(&place), "{paper:?}: {said:?}");
+        }
+    }
+}
+
+/// In the schematic no line of a hose runs through the name of a hose, on small paper neither.
+#[test]
+fn names_of_hoses_stand_beside_lines() {
+    let mut seen = 0;
+    for name in EXAMPLES {
+        let project = project(name);
+        for paper in [Paper::A3, Paper::A4, Paper::Letter] {
+            for page in &set(&project, &[SheetKind::Schematic], paper).pages {
+                let tags = page.marks.iter().filter_map(|mark| match &mark.kind {
+                    MarkKind::Words(words)
+                        if words.bold && project.routings[0].runs.iter().any(|run| run.tag == words.text) =>
+                    {
+                        Some((&words.text, words.bounds()))
+                    }
+                    _ => None,
+                });
+                for (tag, bounds) in tags {
+                    seen += 1;
+                    let inner = bounds.grown(-0.1);
+                    let met = page.marks.iter().any(|mark| match &mark.kind {
+                        MarkKind::Line { points, .. } if mark.layer == PaperLayer::Hose => {
+                            points.windows(2).any(|pair| {
+                                (0..=200)
+                                    .any(|at| inner.contains(pair[0].towards(pair[1], f64::from(at) / 200.0)))
+                            })
+                        }
+                        _ => false,
+                    });
+                    assert!(!met, "{name} {paper:?} {}: {tag} stands on a line", page.name);
+                }
+            }
+        }
+    }
+    assert!(seen > 40, "{seen}");
+}
+
+/// The 80 rows of the bar of 24 m with their four bands each take three sheets at most, in letters of 2.5 mm (ISO 3098), and no band
+/// is broken over two lines.
+#[test]
+fn bands_of_the_catch_stand_in_one_line() {
+    let project = project("twenty-four-metre-bar.ron");
+    let pages = set(&project, &[SheetKind::Commissioning], Paper::A4).pages;
+    let is_band = |words: &str| {
+        words.split_once('–').is_some_and(|(from, to)| {
+            [from, to].iter().all(|end| !end.is_empty() && end.chars().all(|one| one.is_ascii_digit()))
+        })
+    };
+    let (mut bands, mut sheets) = (0, 0);
+    for page in &pages {
+        let heights = page.marks.iter().filter_map(|mark| match &mark.kind {
+            MarkKind::Words(words) if is_band(&words.text) => Some(words.height),
+            _ => None,
+        });
+        let heights: Vec<f64> = heights.collect();
+        assert!(heights.iter().all(|height| *height >= 2.5), "{heights:?}");
+        bands += heights.len();
+        sheets += usize::from(!heights.is_empty());
+    }
+    assert_eq!(bands, 80 * 4);
+    assert!(sheets <= 3, "{sheets}");
 }

@@ -333,6 +333,19 @@ fn all_that_hangs_free_lies_on_a_carrier_of_the_list_of_joints() {
             }
         }
         assert!(hanging > 30, "{name}: {hanging}");
+        // The finding itself says why no carrier can stand beneath some of them, and selects what is in the way.
+        for one in &equirow::plan::holding::held(&project, laid).uncarried {
+            let of = FindingSubject::from(one.line.of);
+            let finding = found.iter().find(|finding| {
+                ["open frame", "supports"].contains(&finding.kind.rule.as_str())
+                    && finding.subjects.contains(&of)
+            });
+            let finding = finding.unwrap_or_else(|| panic!("{name}: {one:?}"));
+            let why = equirow::plan::holding::why_uncarried(&project, laid, one);
+            assert!(finding.what.contains(&why), "{name}: {}", finding.what);
+            let subject = one.why.as_ref().and_then(|why| why.subject()).map(FindingSubject::from);
+            assert!(subject.is_none_or(|subject| finding.also.contains(&subject)), "{name}: {finding:?}");
+        }
         let listed = listed(&project, routing);
         assert!(counted.len() >= 3, "carriers, brackets and clamps: {counted:?}");
         assert!(counted.iter().all(|(item, pieces)| listed[item] == *pieces), "{counted:?}");

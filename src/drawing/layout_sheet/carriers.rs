@@ -38,14 +38,17 @@ impl SheetDrawing<'_, '_> {
         self.sheet.sections.contains(&carrier.section)
     }
 
-    /// Draws them, to lie beneath all else: two edges, true to scale where that is wide enough to be seen.
+    /// Draws them as they are cut, to lie beneath all else: two edges, true to scale where that is wide enough to be seen.
     pub(super) fn draw_carriers(&mut self, draft: &mut PageDraft, view: &View, window: &Bounds) {
-        let half = half_width(view, self.source.project.limits.carrier_size);
-        for carrier in &held(self.source.project, self.source.routing).carriers {
+        let limits = &self.source.project.limits;
+        let half = half_width(view, limits.carrier_size);
+        let all = &held(self.source.project, self.source.routing).carriers;
+        for carrier in all {
             if !self.is_here(carrier) {
                 continue;
             }
-            let [from, to] = carrier.ends.map(|end| view.at(end.at.flat()));
+            let ends = carrier.cut_ends(limits.carrier_overlap, all);
+            let [from, to] = ends.map(|end| view.at(end.flat()));
             let length = from.distance(to);
             let (aside_x, aside_y) = ((from.y - to.y) / length * half, (to.x - from.x) / length * half);
             let corner = |at: Point2, side: f64| Point2::new(at.x + aside_x * side, at.y + aside_y * side);

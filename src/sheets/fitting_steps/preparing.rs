@@ -271,7 +271,11 @@ impl Work<'_> {
     fn carriers_and_brackets(&self) -> Option<FittingStep> {
         let mut tally = Tally::default();
         self.tally_extras(&mut tally, |kind| {
-            matches!(kind, ExtraKind::Held(Holder::Carrier | Holder::ClampBracket | Holder::PartBracket))
+            let ExtraKind::Held(holder) = kind else { return false };
+            matches!(
+                holder,
+                Holder::Carrier | Holder::CarrierAngle | Holder::ClampBracket | Holder::PartBracket
+            )
         });
         let mut details: Vec<String> = self
             .holding
@@ -293,6 +297,8 @@ impl Work<'_> {
              of the openers in all their travel; the fold without hoses shows it"
                 .to_owned(),
         );
+        details
+            .extend(self.holding.where_carriers_meet(&self.of_extra(&ExtraKind::Held(Holder::CarrierAngle))));
         Some(tally.of(step("Fit carriers and brackets to the frame where none of its members is", details)))
     }
 
