@@ -76,7 +76,7 @@ pub fn customer_sheet<'a>(source: &SheetSource<'a>, facts: &CustomerFacts) -> Pa
     let page = Customer { source, facts, area: drawing_area(width, height) };
     page.head(&mut draft);
     let columns_top = page.columns(&mut draft);
-    page.bar(&mut draft, columns_top + STRIP, page.area.max.y - HEAD);
+    page.bar(&mut draft, page.drawn(columns_top));
     draft
 }
 
@@ -151,10 +151,17 @@ impl<'a> Customer<'_, 'a> {
             .collect();
         let part_lines: Vec<String> =
             self.facts.parts.iter().flat_map(|part| draft.wrapped(part, style, parts - 4.0)).collect();
-        // The drawing keeps a third of the page whatever there is to say.
+        // The drawing keeps a third of the page whatever there is to say, and what it leaves of that at its scale is for words.
         let most = (((self.area.depth() - HEAD - STRIP) * 0.62 / FEED).floor() as usize).max(4) - 1;
-        let lines = duty_lines.len().max(part_lines.len()).max(self.facts.speeds.lines.len() + 1).min(most);
-        let top = self.area.min.y + 2.0 + (lines as f64 + 1.0) * FEED + 2.0;
+        let needed = duty_lines.len().max(part_lines.len()).max(self.facts.speeds.lines.len() + 1);
+        let top_of = |lines: usize| self.area.min.y + 2.0 + (lines as f64 + 1.0) * FEED + 2.0;
+        let scale_over = |lines: usize| self.scale(self.drawn(top_of(lines) + 4.0));
+        let scale = scale_over(needed.min(most));
+        let lines = (needed.min(most)..=needed)
+            .rev()
+            .find(|lines| scale.is_some() && scale_over(*lines) == scale)
+            .unwrap_or_else(|| needed.min(most));
+        let top = top_of(lines);
         let line = [Point2::new(self.area.min.x, top + 2.5), Point2::new(self.area.max.x, top + 2.5)];
         draft.line(PaperLayer::Sheet, &line, NARROW, Dash::Solid);
         let y = |index: usize| top - (index as f64 + 1.0) * FEED;
@@ -193,8 +200,33 @@ impl<'a> Customer<'_, 'a> {
         top + 4.0
     }
 
+    /// From where to where the bar is drawn over words that reach so far up.
+    fn drawn(&self, columns_top: f64) -> (f64, f64) {
+        (columns_top + STRIP, self.area.max.y - HEAD)
+    }
+
+    /// The largest scale at which the bar has room between two heights; none where it has none.
+    fn scale(&self, (bottom, top): (f64, f64)) -> Option<f64> {
+        let bounds = self.source.project.bar.bounds();
+        if bounds.is_empty() {
+            return None;
+        }
+        let (from, to) = self.width_of_bar(&bounds);
+        let (room, depth) = (self.area.width() - LEFT_ROOM - RIGHT_ROOM, top - bottom - ABOVE - BELOW);
+        let fits = |scale: &f64| {
+            (to - from) * 1000.0 / scale <= room && (bounds.depth() + 0.2) * 1000.0 / scale <= depth
+        };
+        SCALES.into_iter().filter(|scale| *scale >= 10.0).find(fits)
+    }
+
+    /// From where to where it reaches, with its edges.
+    fn width_of_bar(&self, bounds: &Bounds) -> (f64, f64) {
+        let edges = self.source.project.bar.edges().unwrap_or((bounds.min.x, bounds.max.x));
+        (bounds.min.x.min(edges.0), bounds.max.x.max(edges.1))
+    }
+
     /// The bar between two heights, to scale, and the bars of its rows below.
-    fn bar(&self, draft: &mut PageDraft<'a>, bottom: f64, top: f64) {
+    fn bar(&self, draft: &mut PageDraft<'a>, (bottom, top): (f64, f64)) {
         let project = self.source.project;
         let bounds = project.bar.bounds();
         if bounds.is_empty() {
@@ -203,15 +235,10 @@ impl<'a> Customer<'_, 'a> {
             draft.words(at, "The bar has no frame and no rows yet", style);
             return;
         }
-        let edges = project.bar.edges().unwrap_or((bounds.min.x, bounds.max.x));
-        let (from, to) = (bounds.min.x.min(edges.0), bounds.max.x.max(edges.1));
+        let (from, to) = self.width_of_bar(&bounds);
         let room = self.area.width() - LEFT_ROOM - RIGHT_ROOM;
         let depth = top - bottom - ABOVE - BELOW;
-        let fits = |scale: &f64| {
-            (to - from) * 1000.0 / scale <= room && (bounds.depth() + 0.2) * 1000.0 / scale <= depth
-        };
-        let largest = SCALES[SCALES.len() - 1];
-        let denominator = SCALES.into_iter().filter(|scale| *scale >= 10.0).find(fits).unwrap_or(largest);
+        let denominator = self.scale((bottom, top)).unwrap_or(SCALES[SCALES.len() - 1]);
         let metre = 1000.0 / denominator;
         // Room that is left shows more of the supply hose.
         let beyond = ((depth / metre - bounds.depth()) / 2.0).clamp(0.1, BEYOND);
@@ -231,13 +258,15 @@ impl<'a> Customer<'_, 'a> {
         let start = draft.page.marks.len();
         draft.scene(&bar_scene(project, self.source.routing, self.source.outcome, &options), &view, &window);
         draft.page.view = Some(view);
-        self.sections(draft, &view, &window);
-        self.width(draft, &view, (from, to), window.min.y - 3.5);
-        self.tags(draft, start, &window);
+        let mut unnamed = self.sections(draft, &view, &window);
+        unnamed.extend(self.tags(draft, start, &window));
+        self.width(draft, &view, (from, to), (window.min.y - 3.5, &unnamed));
         self.rows(draft, &view, bottom - STRIP);
     }
 
-    fn sections(&self, draft: &mut PageDraft<'a>, view: &View, window: &Bounds) {
+    /// Names the sections over the bar; answers the names that have no room.
+    fn sections(&self, draft: &mut PageDraft<'a>, view: &View, window: &Bounds) -> Vec<String> {
+        let mut unnamed = Vec::new();
         let style = Style::plain(PaperLayer::Words, USUAL).centred();
         for section in &self.source.project.bar.sections {
             let at = |x: f64| view.at(Point2::new(x, 0.0)).x;
@@ -245,6 +274,7 @@ impl<'a> Customer<'_, 'a> {
             let lines = draft.wrapped(&section.name, style, to - from - 1.0);
             // A name that has no room in two lines belongs to the layout.
             if lines.len() > 2 || lines.iter().any(|line| draft.width_of(line, style) > to - from - 0.5) {
+                unnamed.push(section.name.clone());
                 continue;
             }
             for (index, line) in lines.iter().rev().enumerate() {
@@ -252,10 +282,17 @@ impl<'a> Customer<'_, 'a> {
                 draft.words(Point2::new(f64::midpoint(from, to), y), line, style);
             }
         }
+        unnamed
     }
 
-    /// The working width under the bar, and the scale.
-    fn width(&self, draft: &mut PageDraft<'a>, view: &View, (from, to): (f64, f64), y: f64) {
+    /// The working width under the bar, the scale, and what is named on the layout only.
+    fn width(
+        &self,
+        draft: &mut PageDraft<'a>,
+        view: &View,
+        (from, to): (f64, f64),
+        (y, unnamed): (f64, &[String]),
+    ) {
         let (left, right) = (view.at(Point2::new(from, 0.0)).x, view.at(Point2::new(to, 0.0)).x);
         let layer = PaperLayer::Notes;
         draft.line(layer, &[Point2::new(left, y), Point2::new(right, y)], NARROW, Dash::Solid);
@@ -265,17 +302,31 @@ impl<'a> Customer<'_, 'a> {
             let points = points.map(|(dx, dy)| Point2::new(x + dx * inward, y + dy)).to_vec();
             draft.mark(layer, MarkKind::Area { points, line: None, fill: Some(Shade::INK) });
         }
-        let says = format!(
+        let mut says = format!(
             "{}, drawn {} with the front upwards",
             Measure::Distance.text(to - from, self.source.units),
             scale_text(view.denominator)
         );
-        let style = Style::plain(layer, USUAL).centred();
-        draft.words(Point2::new(f64::midpoint(left, right), y - 3.6), &says, style);
+        let style = Style::plain(layer, USUAL);
+        if !unnamed.is_empty() {
+            let with_names = format!("{says}; named on the layout: {}", unnamed.join(", "));
+            let fits = draft.width_of(&with_names, style) <= self.area.width() - 10.0;
+            says = if fits {
+                with_names
+            } else {
+                format!("{says}; the layout names what has no room for its name here")
+            };
+        }
+        // In the middle of the bar, and within the page where it is long.
+        let half = draft.width_of(&says, style) / 2.0;
+        let (least, most) = (self.area.min.x + 5.0 + half, self.area.max.x - 5.0 - half);
+        let middle = f64::midpoint(left, right).min(most).max(least);
+        draft.words(Point2::new(middle, y - 3.6), &says, style.centred());
     }
 
-    /// Tags of filters, valves and manifolds where there is room beside them.
-    fn tags(&self, draft: &mut PageDraft<'a>, start: usize, window: &Bounds) {
+    /// Tags of filters, valves and manifolds where there is room beside them; answers those that have none.
+    fn tags(&self, draft: &mut PageDraft<'a>, start: usize, window: &Bounds) -> Vec<String> {
+        let mut unnamed = Vec::new();
         let mut places = Places::default();
         for mark in &draft.page.marks[start..] {
             match (&mark.kind, mark.layer) {
@@ -313,8 +364,12 @@ impl<'a> Customer<'_, 'a> {
                 }
                 let at = boxes[index];
                 draft.words(Point2::new(at.min.x, at.min.y + USUAL * 0.3), &part.tag, style);
+            } else {
+                unnamed.push(part.tag.clone());
             }
         }
+        unnamed.sort_by_key(|tag| words::natural_order(tag));
+        Some(words::tags(&unnamed)).filter(|tags| !tags.is_empty()).into_iter().collect()
     }
 
     /// A bar for each row, over or under its target, below the row it stands for.
