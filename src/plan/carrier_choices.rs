@@ -4,9 +4,9 @@ use std::collections::BTreeMap;
 
 use super::SectionId;
 use super::bar::{Bar, FrameMember};
-use super::held::{CarrierEnd, CarrierHold, InTheWay};
+use super::held::{CarrierEnd, CarrierHold, InTheWay, bearing};
 use super::hung_line::{EXACT, HungLine};
-use super::open_air::{FreeStretch, TIED};
+use super::open_air::{FreeStretch, TIED, Tie};
 use crate::geometry::{Bounds, Point2, Point3};
 use crate::quantities::Length;
 
@@ -63,6 +63,11 @@ impl Choice {
 
     pub(super) fn as_member(&self) -> FrameMember {
         FrameMember { from: self.ends[0].at, to: self.ends[1].at, width: self.size }
+    }
+
+    /// As lines are tied to it.
+    pub(super) fn as_tie(&self) -> Tie {
+        Tie::carrier(bearing(&self.ends, self.size))
     }
 
     /// What it takes to make and fit, metres of rail.
@@ -153,8 +158,10 @@ impl Piece {
             // One that stands out of another carrier would twist that.
             let Some((along, on @ CarrierHold::Member(_))) = one else { continue };
             let out = (far - along).clamp(-FARTHEST_OUT, FARTHEST_OUT);
+            // What lies at its end is tied to it too.
+            let beyond = self.size.si() / 2.0 * out.signum();
             for share in SHORTER {
-                let ends = [at(along, on), at(along + out * share, CarrierHold::Free)];
+                let ends = [at(along, on), at(along + out * share + beyond, CarrierHold::Free)];
                 if !self.add(ends, refused, choices) {
                     break;
                 }

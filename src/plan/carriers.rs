@@ -14,7 +14,7 @@ use super::bar::{Bar, FrameMember};
 use super::carrier_choices::{Choice, Key, choices_on};
 use super::held::{Carrier, CarrierEnd, CarrierHold, InTheWay, Uncarried};
 use super::hung_line::{EXACT, HungLine};
-use super::open_air::{FreeStretch, TIED, beside_member, is_steep};
+use super::open_air::{FreeStretch, TIED, Tie, beside_tie, is_steep};
 use crate::geometry::{Bounds, Point3, distance_of_pieces};
 use crate::quantities::Length;
 
@@ -39,8 +39,8 @@ struct Worth {
 struct Line<'a, 'b> {
     hung: &'b HungLine<'a>,
     bounds: Bounds,
-    /// The frame members that may hold it.
-    members: Vec<FrameMember>,
+    /// The frame members that may hold it, and the carriers that do.
+    ties: Vec<Tie>,
     hanging: Vec<FreeStretch>,
 }
 
@@ -53,18 +53,18 @@ impl<'a, 'b> Line<'a, 'b> {
             let own = Bounds::around([one.from.flat(), one.to.flat()]);
             own.meets(&near)
         });
-        let mut this = Self { hung, bounds, members: members.copied().collect(), hanging: Vec::new() };
+        let mut this = Self { hung, bounds, ties: members.map(Tie::member).collect(), hanging: Vec::new() };
         // A line with no member near it hangs all along.
-        if this.members.is_empty() {
-            this.members.extend(frame.first());
+        if this.ties.is_empty() {
+            this.ties.extend(frame.first().map(Tie::member));
         }
         this.hanging = this.stretches(None);
         this
     }
 
-    fn stretches(&self, more: Option<&FrameMember>) -> Vec<FreeStretch> {
-        let members: Vec<&FrameMember> = self.members.iter().chain(more).collect();
-        self.hung.stretches(&members)
+    fn stretches(&self, more: Option<Tie>) -> Vec<FreeStretch> {
+        let ties: Vec<Tie> = self.ties.iter().copied().chain(more).collect();
+        self.hung.stretches(&ties)
     }
 
     /// By how much these stretches are too long together, metres.
@@ -125,10 +125,9 @@ pub(super) fn carriers(
             continue;
         }
         let changed = worths.remove(&key).map_or_else(Vec::new, |worth| worth.lines);
-        let rail = choice.as_member();
         for at in &changed {
             let line = &mut known[*at];
-            line.members.push(rail);
+            line.ties.push(choice.as_tie());
             line.hanging = line.stretches(None);
         }
         worths.retain(|_, worth| !worth.lines.iter().any(|at| changed.contains(at)));
@@ -151,16 +150,16 @@ struct Above {
     is_steep: bool,
 }
 
-fn above(line: &HungLine, rail: &FrameMember) -> Vec<Above> {
-    let under = rail.from.z + line.outside.si() / 2.0;
-    let pieces = beside_member(line.path(), rail).into_iter();
+fn above(line: &HungLine, choice: &Choice) -> Vec<Above> {
+    let under = choice.top() + line.outside.si() / 2.0;
+    let pieces = beside_tie(line.path(), &choice.as_tie()).into_iter();
     pieces.map(|one| Above { heights: one.heights.map(|z| z - under), is_steep: one.is_steep }).collect()
 }
 
 /// A line rests on a carrier or is tied to it from above, and reaches into it nowhere: what is steep passes beside it.
-fn is_borne(line: &HungLine, rail: &FrameMember) -> bool {
+fn is_borne(line: &HungLine, choice: &Choice) -> bool {
     let reached = -EXACT..=UPRIGHT + EXACT;
-    let pieces = above(line, rail);
+    let pieces = above(line, choice);
     let sinks = |one: &Above| !one.is_steep && (-UPRIGHT..-EXACT).contains(&one.heights[0]);
     let rests = |one: &Above| match one.heights {
         [low, high] if one.is_steep => high >= *reached.start() && low <= *reached.end(),
@@ -170,10 +169,10 @@ fn is_borne(line: &HungLine, rail: &FrameMember) -> bool {
 }
 
 /// A line lies on a carrier, over or under it: it passes within its width, seen from above.
-fn passes(line: &HungLine, rail: &FrameMember) -> bool {
+fn passes(line: &HungLine, choice: &Choice) -> bool {
     let flat = |at: Point3| Point3::new(at.x, at.y, 0.0);
-    let reach = rail.width.si() / 2.0 + line.outside.si() / 2.0 + EXACT;
-    let axis = [flat(rail.from), flat(rail.to)];
+    let reach = choice.size.si() / 2.0 + line.outside.si() / 2.0 + EXACT;
+    let axis = choice.ends.map(|end| flat(end.at));
     line.laid.path.windows(2).any(|pair| {
         let [from, to] = [pair[0].place, pair[1].place];
         !is_steep(from, to) && distance_of_pieces(axis, [flat(from), flat(to)]) <= reach
@@ -183,12 +182,12 @@ fn passes(line: &HungLine, rail: &FrameMember) -> bool {
 /// How high the top of a carrier may be, lowest first: beneath each of the lines that hang by it or lie across it, of which those
 /// that lie lower are not borne, and last as high as it is.
 fn tops_of(choice: &Choice, known: &[Line], hung: &[bool]) -> Vec<f64> {
-    let (rail, near) = (choice.as_member(), choice.bounds());
+    let near = choice.bounds();
     let met = known
         .iter()
         .zip(hung)
-        .filter(|(line, hung)| line.bounds.meets(&near) && (**hung || passes(line.hung, &rail)));
-    let pieces = met.flat_map(|(line, _)| above(line.hung, &rail)).filter(|one| !one.is_steep);
+        .filter(|(line, hung)| line.bounds.meets(&near) && (**hung || passes(line.hung, choice)));
+    let pieces = met.flat_map(|(line, _)| above(line.hung, choice)).filter(|one| !one.is_steep);
     let lower = pieces.map(|one| one.heights[0]).filter(|low| (-UPRIGHT..-EXACT).contains(low));
     let mut tops: Vec<f64> = lower.map(|low| choice.top() + low).collect();
     tops.sort_by(f64::total_cmp);
@@ -199,13 +198,13 @@ fn tops_of(choice: &Choice, known: &[Line], hung: &[bool]) -> Vec<f64> {
 
 /// What a carrier takes from the stretches that hang too far.
 fn worth(choice: &Choice, known: &[Line]) -> Worth {
-    let (rail, near) = (choice.as_member(), choice.bounds());
+    let near = choice.bounds();
     let mut worth = Worth { saves: 0.0, lines: Vec::new() };
     for (at, line) in known.iter().enumerate() {
-        if line.hanging.is_empty() || !line.bounds.meets(&near) || !is_borne(line.hung, &rail) {
+        if line.hanging.is_empty() || !line.bounds.meets(&near) || !is_borne(line.hung, choice) {
             continue;
         }
-        let saves = line.excess(&line.hanging) - line.excess(&line.stretches(Some(&rail)));
+        let saves = line.excess(&line.hanging) - line.excess(&line.stretches(Some(choice.as_tie())));
         if saves.abs() > EXACT {
             worth.saves += saves;
             worth.lines.push(at);
@@ -263,7 +262,6 @@ fn marked(
     let rank: BTreeMap<usize, usize> = order.iter().enumerate().map(|(rank, at)| (*at, rank)).collect();
     let carrier = |(rank_of, at): (usize, &usize)| {
         let choice = &found[*at];
-        let rail = choice.as_member();
         let mut ends = choice.ends;
         for end in &mut ends {
             if let CarrierHold::Carrier(on) = &mut end.on {
@@ -271,7 +269,7 @@ fn marked(
             }
         }
         let borne = lines.iter().zip(hung).enumerate().filter(|(number, (line, hung))| {
-            taken_for[*at].contains(number) || **hung && passes(line, &rail) && is_borne(line, &rail)
+            taken_for[*at].contains(number) || **hung && passes(line, choice) && is_borne(line, choice)
         });
         Carrier {
             mark: format!("C{}", rank_of + 1),
@@ -396,7 +394,7 @@ mod tests {
         );
         assert_eq!(left, []);
         assert!((found[0].top().si() - 1.096).abs() < 1e-9);
-        assert!((found[0].length(Length::ZERO).si() - 1.0).abs() < 1e-9);
+        assert!((found[0].length(Length::ZERO, &found).si() - 1.0).abs() < 1e-9);
         let marks: Vec<&str> = found.iter().map(|one| one.mark.as_str()).collect();
         assert_eq!(marks, ["C1", "C2"]);
         assert_eq!(carriers(&rails(&[0.0, 0.5, 1.0]), &lines(&ways), |_, _| None).0, [], "0.5 m is borne");
@@ -446,15 +444,15 @@ mod tests {
         assert_eq!(left, []);
     }
 
-    /// From the rail out to an opener 1.2 m behind it: 0.5 m may hang, so the carrier stands out 0.7 m. To a fixed end it goes
-    /// all the way (geometry).
+    /// From the rail out to an opener 1.2 m behind it: 0.5 m may hang, so the carrier stands out 0.7 m, and half its width for the
+    /// tie. To a fixed end it goes all the way (geometry).
     #[test]
     fn a_carrier_stands_out_towards_an_opener_and_leaves_its_loop_free() {
         let ways = [laid(&[(0.0, 0.0), (0.0, -1.2)])];
         let ends_at_opener = HungLine { ends_at_opener: true, ..hung(1, &ways[0]) };
         let out = |line| told(&carriers(&rails(&[0.0]), &[line], |_, _| None).0)[0].0;
-        assert_eq!(out(ends_at_opener), [0.0, 0.0, 0.0, -0.7]);
-        assert_eq!(out(hung(1, &ways[0])), [0.0, 0.0, 0.0, -1.2]);
+        assert_eq!(out(ends_at_opener), [0.0, 0.0, 0.0, -0.72]);
+        assert_eq!(out(hung(1, &ways[0])), [0.0, 0.0, 0.0, -1.22]);
     }
 
     /// By hand: a tube leads 0.1 m beside the end of a carrier and needs none there, another lies along it: the carrier names the

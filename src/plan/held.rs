@@ -102,6 +102,18 @@ impl Carrier {
     pub const fn top(&self) -> Length {
         Length::metres(self.ends[0].at.z)
     }
+
+    /// Between which places of its top the middle of what it bears may lie.
+    pub fn bearing(&self) -> [Point3; 2] {
+        bearing(&self.ends, self.size)
+    }
+}
+
+/// Between which places of its top the middle of what it bears may lie, of a carrier with these ends that is so wide: half a width
+/// short of an end that stands out free, so that a tie has room there.
+pub(super) fn bearing(ends: &[CarrierEnd; 2], size: Length) -> [Point3; 2] {
+    let beyond = ends.each_ref().map(|end| if end.on == CarrierHold::Free { -size.si() / 2.0 } else { 0.0 });
+    extended(ends.map(|end| end.at), beyond)
 }
 
 /// Carriers whose heights are nearer than this touch, metres.
@@ -116,7 +128,8 @@ fn extended([from, to]: [Point3; 2], [before, behind]: [f64; 2]) -> [Point3; 2] 
 /// The room that a carrier with these ends takes that is so wide and high and goes on beyond what it is fixed to by an overlap.
 pub(super) fn rail(ends: &[CarrierEnd; 2], size: Length, overlap: Length) -> Capsule {
     let radius = size.si() / 2.0;
-    let beyond = ends.map(|end| if end.on == CarrierHold::Free { 0.0 } else { overlap.si() });
+    // Its round ends are as far out as it is cut where it stands out free.
+    let beyond = ends.map(|end| if end.on == CarrierHold::Free { -radius } else { overlap.si() });
     let axis = ends.map(|end| Point3::new(end.at.x, end.at.y, end.at.z - radius));
     let [from, to] = extended(axis, beyond);
     Capsule { from, to, radius }

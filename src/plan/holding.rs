@@ -86,10 +86,12 @@ fn clamp_brackets(clamps: &[HingeClamp], carriers: &[Carrier]) -> Vec<Vec<usize>
     found.into_iter().map(|(_, all)| all).collect()
 }
 
-/// A carrier is near enough to hold a clamp: of its section, as near as for a tie.
+/// A carrier is near enough to hold a clamp: of its section, as near as for a tie, and beside it between its ends.
 pub fn carries(carrier: &Carrier, clamp: BarPoint) -> bool {
-    let [from, to] = carrier.ends.map(|end| end.at);
-    carrier.section == clamp.section && distance_of_pieces([from, to], [clamp.place; 2]) <= TIED
+    let [from, to] = carrier.bearing();
+    let along = to - from;
+    let is_beside = (0.0..=along.dot(along)).contains(&(clamp.place - from).dot(along));
+    carrier.section == clamp.section && is_beside && distance_of_pieces([from, to], [clamp.place; 2]) <= TIED
 }
 
 /// The parts that are screwed onto nothing: no frame member of their section passes beneath them or so near that a short
@@ -125,7 +127,7 @@ mod tests {
     use crate::quantities::Length;
 
     /// One bracket holds clamps within 0.15 m of each other that have no member; those on a member or a carrier, or without a
-    /// place, none.
+    /// place, none. A carrier 40 mm wide that ends 10 mm beyond a clamp has no room for a tie there.
     #[test]
     fn clamps_without_a_member_take_a_bracket_together() {
         let point = |x: f64, z: f64| Point3::new(x, 0.0, z);
@@ -140,13 +142,14 @@ mod tests {
         let all = [clamp(0.0, false), clamp(0.1, false), clamp(0.1, true), nowhere, clamp(0.3, false)];
         assert_eq!(clamp_brackets(&all, &[]), [vec![0, 1], vec![4]]);
         let end = |x: f64| CarrierEnd { at: point(x, 0.99), on: CarrierHold::Free };
-        let carrier = Carrier {
+        let carrier = |from: f64| Carrier {
             mark: "C1".into(),
             section: SectionId(1),
-            ends: [end(0.4), end(1.0)],
+            ends: [end(from), end(1.0)],
             size: Length::millimetres(40.0),
             bears: Vec::new(),
         };
-        assert_eq!(clamp_brackets(&all, &[carrier]), [vec![0, 1]]);
+        assert_eq!(clamp_brackets(&all, &[carrier(0.27)]), [vec![0, 1]]);
+        assert_eq!(clamp_brackets(&all, &[carrier(0.29)]), [vec![0, 1], vec![4]]);
     }
 }

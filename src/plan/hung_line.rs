@@ -1,10 +1,10 @@
 //! Hoses and tubes with what they bear between two ties.
 
-use super::bar::{Bar, FrameMember};
+use super::bar::Bar;
 use super::feed::FeedElement;
 use super::frame_graph::FREE_TUBE;
 use super::held::HeldLine;
-use super::open_air::{FreeSpan, FreeStretch, HungPath, free_stretches, longest_free_span};
+use super::open_air::{FreeSpan, FreeStretch, HungPath, Tie, free_stretches, longest_free_span};
 use super::routing_geometry::{LaidRouting, LineGeometry};
 use super::{End, Project, RowId, StockKey, Subject};
 use crate::quantities::Length;
@@ -43,10 +43,10 @@ impl HungLine<'_> {
         longest_free_span(bar, self.path()).filter(|span| span.length > self.most.si() + EXACT)
     }
 
-    /// The stretches on which it hangs farther than it may beside these members.
-    pub(super) fn stretches(&self, members: &[&FrameMember]) -> Vec<FreeStretch> {
+    /// The stretches on which it hangs farther than it may beside these.
+    pub(super) fn stretches(&self, ties: &[Tie]) -> Vec<FreeStretch> {
         let mut found = Vec::new();
-        free_stretches(members, self.path(), |stretch| {
+        free_stretches(ties, self.path(), |stretch| {
             if stretch.length > self.most.si() + EXACT {
                 found.push(stretch);
             }

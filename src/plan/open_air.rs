@@ -16,6 +16,29 @@ const BRACKET: f64 = 0.3;
 /// A gap shorter than this between two reaches of members is none, metres.
 const GAP: f64 = 1e-6;
 
+/// What lines that lie near enough can be tied to, seen from above.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Tie {
+    from: Point2,
+    to: Point2,
+    /// Lines beyond its ends can be tied to it as those beside it can: more of the frame is there as a rule. A carrier ends where
+    /// it is cut.
+    holds_beyond: bool,
+}
+
+impl Tie {
+    /// A frame member.
+    pub(super) fn member(member: &FrameMember) -> Self {
+        Self { from: member.from.flat(), to: member.to.flat(), holds_beyond: true }
+    }
+
+    /// A carrier, between the places at which the last lines can be tied to it.
+    pub(super) fn carrier(ends: [Point3; 2]) -> Self {
+        let [from, to] = ends.map(|end| end.flat());
+        Self { from, to, holds_beyond: false }
+    }
+}
+
 /// A stretch of a line with nothing to tie it to.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct FreeSpan {
@@ -59,14 +82,15 @@ pub(super) struct FreeStretch {
 /// The longest such stretch of a line; none where it is tied all along, and on a bar without a frame, of which nothing is
 /// known.
 pub fn longest_free_span(bar: &Bar, line: HungPath) -> Option<FreeSpan> {
-    let members: Vec<&FrameMember> = bar.sections.iter().flat_map(|section| &section.members).collect();
+    let members: Vec<Tie> =
+        bar.sections.iter().flat_map(|section| &section.members).map(Tie::member).collect();
     let stretch = longest_stretch(&members, line)?;
     let middle = point_at(line.path, f64::midpoint(stretch.from, stretch.to))?;
     Some(FreeSpan { length: stretch.length, middle })
 }
 
 /// The longest stretch beside these members; none where there is no member.
-fn longest_stretch(members: &[&FrameMember], line: HungPath) -> Option<FreeStretch> {
+fn longest_stretch(members: &[Tie], line: HungPath) -> Option<FreeStretch> {
     let mut longest: Option<FreeStretch> = None;
     free_stretches(members, line, |stretch| {
         if longest.is_none_or(|most| stretch.length > most.length) {
@@ -77,7 +101,7 @@ fn longest_stretch(members: &[&FrameMember], line: HungPath) -> Option<FreeStret
 }
 
 /// Every such stretch beside these members, in order; none where there is no member.
-pub(super) fn free_stretches(members: &[&FrameMember], line: HungPath, mut found: impl FnMut(FreeStretch)) {
+pub(super) fn free_stretches(members: &[Tie], line: HungPath, mut found: impl FnMut(FreeStretch)) {
     if members.is_empty() {
         return;
     }
@@ -156,14 +180,14 @@ fn point_at(path: &[BarPoint], way: f64) -> Option<Point3> {
     path.last().map(|last| last.place)
 }
 
-/// A straight piece of a line where it lies so near to a member, seen from above, that it can be tied to it.
+/// A straight piece of a line where it lies so near to something, seen from above, that it can be tied to it.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Beside {
     /// Seen from above, metres.
     pub(super) length: f64,
     /// How high its middle is, at its lowest and at its highest, metres above the ground.
     pub(super) heights: [f64; 2],
-    /// Steeper than half upright: it passes the member and doesn't lie on it.
+    /// Steeper than half upright: it passes what is there and doesn't lie on it.
     pub(super) is_steep: bool,
 }
 
@@ -172,14 +196,14 @@ pub(super) fn is_steep(from: Point3, to: Point3) -> bool {
     (to.z - from.z).abs() > from.flat().distance(to.flat())
 }
 
-/// What of a line lies beside a member. What hangs free between clamps is tied to nothing.
-pub(super) fn beside_member(line: HungPath, member: &FrameMember) -> Vec<Beside> {
+/// What of a line lies beside something. What hangs free between clamps is tied to nothing.
+pub(super) fn beside_tie(line: HungPath, tie: &Tie) -> Vec<Beside> {
     let (mut found, mut way) = (Vec::new(), 0.0);
     for pair in line.path.windows(2) {
         let (from, to) = (pair[0].place, pair[1].place);
         let (length, along) = (from.flat().distance(to.flat()), from.distance(to));
         let mut reaches: Vec<([f64; 2], f64)> =
-            reach(from.flat(), to.flat(), member).into_iter().map(|one| (one, TIED)).collect();
+            reach(from.flat(), to.flat(), tie).into_iter().map(|one| (one, TIED)).collect();
         let cut: Vec<[f64; 2]> =
             line.clamped.iter().filter_map(|one| clamped_share(*one, way, along)).collect();
         without(&mut reaches, &cut);
@@ -234,19 +258,19 @@ pub fn carries_clamp(bar: &Bar, clamp: BarPoint) -> bool {
 /// length.
 pub fn beside_members(bar: &Bar, section: SectionId, from: Point3, to: Point3) -> Vec<[f64; 2]> {
     let members = bar.section(section).map_or(&[][..], |section| &section.members);
-    members.iter().filter_map(|member| reach(from.flat(), to.flat(), member)).collect()
+    members.iter().filter_map(|member| reach(from.flat(), to.flat(), &Tie::member(member))).collect()
 }
 
-/// The part of a straight line that can be tied to a member, as shares of its length; none where it is out of reach. What is
-/// within reach of a member is convex (a rectangle with round ends), so that the part is one piece.
-fn reach(from: Point2, to: Point2, member: &FrameMember) -> Option<[f64; 2]> {
-    let (a, b) = (member.from.flat(), member.to.flat());
+/// The part of a straight line that can be tied to something, as shares of its length; none where it is out of reach. What is
+/// within reach is convex (a rectangle, of a member with round ends), so that the part is one piece.
+fn reach(from: Point2, to: Point2, tie: &Tie) -> Option<[f64; 2]> {
+    let (a, b) = (tie.from, tie.to);
     let beyond =
         |from: f64, to: f64, a: f64, b: f64| from.min(to) > a.max(b) + TIED || from.max(to) < a.min(b) - TIED;
     if beyond(from.x, to.x, a.x, b.x) || beyond(from.y, to.y, a.y, b.y) {
         return None;
     }
-    let ends = [a, b].map(|end| near_point(from, to, end));
+    let ends = [a, b].map(|end| tie.holds_beyond.then(|| near_point(from, to, end)).flatten());
     let all = ends.into_iter().chain([beside(from, to, a, b)]).flatten();
     all.reduce(|one, other| [one[0].min(other[0]), one[1].max(other[1])])
 }
@@ -265,7 +289,7 @@ fn near_point(from: Point2, to: Point2, point: Point2) -> Option<[f64; 2]> {
     (across <= TIED * TIED).then(|| clipped(nearest - half, nearest + half)).flatten()
 }
 
-/// The part of a line that lies beside a member, between its ends and within reach of it.
+/// The part of a line that lies beside a piece, between its ends and within reach of it.
 fn beside(from: Point2, to: Point2, a: Point2, b: Point2) -> Option<[f64; 2]> {
     let length = a.distance(b);
     if length == 0.0 {
@@ -274,8 +298,9 @@ fn beside(from: Point2, to: Point2, a: Point2, b: Point2) -> Option<[f64; 2]> {
     let (ux, uy) = ((b.x - a.x) / length, (b.y - a.y) / length);
     let along = |point: Point2| (point.x - a.x) * ux + (point.y - a.y) * uy;
     let aside = |point: Point2| (point.y - a.y) * ux - (point.x - a.x) * uy;
+    // What lies square to it at its very end is still beside it, whatever the rounding.
     let [one, other] =
-        [between(along(from), along(to), 0.0, length)?, between(aside(from), aside(to), -TIED, TIED)?];
+        [between(along(from), along(to), -GAP, length + GAP)?, between(aside(from), aside(to), -TIED, TIED)?];
     clipped(one[0].max(other[0]), one[1].min(other[1]))
 }
 
@@ -391,8 +416,28 @@ mod tests {
         assert!((span.length - 1.0).abs() < 1e-9, "{span:?}");
         let rail = bar().sections[0].members[1];
         for (clamped, beside) in [(&[][..], 0.3), (&[[0.5, 2.0]], 0.0), (&[[0.5, 1.0]], 0.15)] {
-            let found: f64 = beside_member(line(clamped), &rail).iter().map(|one| one.length).sum();
+            let found: f64 =
+                beside_tie(line(clamped), &Tie::member(&rail)).iter().map(|one| one.length).sum();
             assert!((found - beside).abs() < 1e-9, "{clamped:?}");
+        }
+    }
+
+    /// A carrier from 0 to 1 m to the right: tubes square to it at 1 m and 0.5 m are tied to it along 2 x 150 mm; one 0.1 m beyond
+    /// its end is not, which one beyond a member's end is along 2 x sqrt(150² - 100²) mm (geometry).
+    #[test]
+    fn a_carrier_holds_nothing_beyond_its_ends() {
+        let ends = [Point3::new(0.0, 0.0, 1.0), Point3::new(1.0, 0.0, 1.0)];
+        let member = FrameMember { from: ends[0], to: ends[1], width: Length::metres(0.04) };
+        let length = |x: f64, tie: &Tie| -> f64 {
+            let across = path(&[(x, -1.0), (x, 1.0)]);
+            beside_tie(HungPath::new(&across), tie).iter().map(|one| one.length).sum()
+        };
+        let (carrier, member) = (Tie::carrier(ends), Tie::member(&member));
+        for (x, on_carrier, on_member) in
+            [(0.5, 0.3, 0.3), (1.0, 0.3, 0.3), (1.1, 0.0, 2.0 * (0.15f64.powi(2) - 0.01).sqrt())]
+        {
+            assert!((length(x, &carrier) - on_carrier).abs() < 1e-9, "{x}");
+            assert!((length(x, &member) - on_member).abs() < 1e-9, "{x}");
         }
     }
 

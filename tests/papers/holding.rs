@@ -6,6 +6,7 @@ use equirow::files;
 use equirow::geometry::{Point2, Point3};
 use equirow::plan::held::CarrierHold;
 use equirow::plan::holding::held;
+use equirow::plan::hung_line::hung_lines;
 use equirow::plan::{CrossedHinge, FoldPosition, FoldedBar, Project, RoutingGeometry};
 use equirow::quantities::Length;
 
@@ -150,4 +151,53 @@ fn carriers_are_cut_longer_by_their_overlap_at_each_fixed_end() {
         assert!((carrier.length(overlap, all).si() - wanted).abs() < 1e-9, "{carrier:?}");
     }
     assert!(seen[1] > 0 && seen[2] + seen[3] > 0, "{seen:?}");
+}
+
+/// Whatever a carrier bears lies beside it between its ends as it is cut, within reach of a short bracket (150 mm, common practice,
+/// no source), looked at point by point; at an end that stands out free the carrier goes on beyond the middle of what it bears by
+/// half its width, so that a tie has room.
+#[test]
+fn what_a_carrier_bears_lies_between_its_ends() {
+    let mut seen = 0;
+    for name in EXAMPLES {
+        let project = example(name);
+        let limits = &project.limits;
+        for routing in &project.routings {
+            let geometry = RoutingGeometry::working(&project, routing);
+            let laid = geometry.with(routing);
+            let all = &held(&project, laid).carriers;
+            let lines = hung_lines(&project, laid);
+            for carrier in all {
+                // Where it is butted against another one the rest is over that.
+                let cut = carrier.cut_ends(limits.carrier_overlap, all).map(|end| end.flat());
+                let [from, to] = carrier.ends.map(|end| end.at.flat());
+                let long = from.distance(to);
+                let way = |at: Point2| {
+                    ((at.x - from.x) * (to.x - from.x) + (at.y - from.y) * (to.y - from.y)) / long
+                };
+                let short = carrier.ends.each_ref().map(|end| match end.on {
+                    CarrierHold::Free => limits.carrier_size.si() / 2.0,
+                    CarrierHold::Member(_) | CarrierHold::Carrier(_) => 0.0,
+                });
+                let (begins, ends) = (way(cut[0]).min(0.0) + short[0], way(cut[1]).max(long) - short[1]);
+                for borne in &carrier.bears {
+                    seen += 1;
+                    let line = lines.iter().find(|one| one.held == *borne).unwrap();
+                    let lies = line.laid.path.windows(2).any(|pair| {
+                        along(pair[0].place, pair[1].place).any(|point| {
+                            let at = way(point.flat());
+                            let beside = from.towards(to, at / long).distance(point.flat());
+                            beside <= 0.15 && (begins - 0.005..=ends + 0.005).contains(&at)
+                        })
+                    });
+                    assert!(
+                        lies,
+                        "{name} {}: {} bears {borne:?}, which lies beyond it",
+                        routing.name, carrier.mark
+                    );
+                }
+            }
+        }
+    }
+    assert!(seen > 100, "{seen}");
 }

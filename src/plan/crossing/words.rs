@@ -124,7 +124,21 @@ pub fn facts(crossed: &CrossedHinge, units: UnitSystem) -> Vec<(&'static str, St
         needs.map(|which| ("carriers", format!("{which} needs one: no frame member is near enough"))),
     );
     let (farthest, at) = computed.longest;
-    facts.push(("clamps apart", format!("{} at most, {}", length(farthest), position(at))));
+    // The wing at its lowest takes them farther apart than they are on level ground.
+    let level = {
+        let [before, behind] = computed.clamps.each_ref().map(|clamp| clamp.at.place);
+        Length::metres(before.distance(behind))
+    };
+    let apart = if at.is_working() && length(farthest) != length(level) {
+        format!(
+            "{} at most, with its wing at its lowest; {} at work on level ground",
+            length(farthest),
+            length(level)
+        )
+    } else {
+        format!("{} at most, {}", length(farthest), position(at))
+    };
+    facts.push(("clamps apart", apart));
     let at = computed.tightest.1;
     facts.push(("least bend radius", format!("{}, {}", computed.radius_words(units), position(at))));
     facts.push(("hangs down to", computed.hang_words(units)));
