@@ -775,6 +775,31 @@ fn the_schematic_of_every_example_says_what_the_plan_says() {
 
 const PAPERS: [Paper; 4] = [Paper::A4, Paper::A3, Paper::Letter, Paper::Tabloid];
 
+/// On small paper, where the manifolds take several sheets, the pump and what its hose leads to stand with the manifold of the
+/// centre, above which they are on the bar.
+#[test]
+fn the_pump_stands_on_the_sheet_of_what_it_leads_to() {
+    for (name, wanted) in
+        [("twelve-metre-bar.ron", ["F1", "M3"]), ("twenty-four-metre-bar.ron", ["F1", "M4"])]
+    {
+        let project = example(name);
+        let pages = drawn(&project, &project.routings[0], Paper::A4);
+        let says = |page: &Page, wanted: &str| {
+            page.marks.iter().any(|mark| {
+                matches!(&mark.kind, MarkKind::Words(words) if words.text == wanted && mark.layer != PaperLayer::Sheet)
+            })
+        };
+        let with_pump: Vec<&Page> = pages.iter().filter(|page| says(page, "pump")).collect();
+        assert_eq!(with_pump.len(), 1, "{name}");
+        for wanted in wanted {
+            assert!(says(with_pump[0], wanted), "{name}: {wanted} is not on {}", with_pump[0].name);
+        }
+        if name.starts_with("twenty") {
+            assert!(pages.len() > 3, "{name}: {}", pages.len());
+        }
+    }
+}
+
 /// A quarter of the thousand, so that four threads share them; each on one paper, or on all four with
 /// `EQUIROW_SCHEMATICS=all`.
 fn quarter(number: u64) {

@@ -92,7 +92,7 @@ fn nearest(groups: &[Group], x: f64) -> usize {
     found.map_or(0, |(index, _)| index)
 }
 
-/// So many manifolds a sheet, each with the parts that are nearest to it on the bar; filters on the first.
+/// So many manifolds a sheet, each with the parts that are nearest to it on the bar.
 pub(super) fn groups<'a>(source: &SheetSource<'a>, heads: &[Head<'a>], a_sheet: usize) -> Vec<Group<'a>> {
     let mut groups: Vec<Group> =
         heads.chunks(a_sheet).map(|heads| Group { heads: heads.to_vec(), parts: Vec::new() }).collect();
@@ -105,7 +105,6 @@ pub(super) fn groups<'a>(source: &SheetSource<'a>, heads: &[Head<'a>], a_sheet: 
         let holds = |group: &Group| group.heads.iter().any(|head| head.is(root.id));
         let index = match catalogue.item(&root.entry) {
             Some(item) if item.is_for_rows() => groups.iter().position(holds).unwrap_or(0),
-            Some(PartItem::InletFilter(_)) => 0,
             _ => nearest(&groups, x_on_bar(source, root)),
         };
         if !heads.iter().any(|head| head.is(part.id)) {
@@ -157,18 +156,23 @@ pub(super) struct SheetPlaces {
     pub(super) rows: BTreeMap<PartId, usize>,
     /// Feeds that are on no manifold's outlet.
     pub(super) feeds: BTreeMap<FeedId, usize>,
-    /// The first sheet: the pump is on it.
-    pub(super) first: usize,
+    /// The sheet of what the hose from the pump leads to: the pump is on it, and what hangs on nothing.
+    pub(super) lead: usize,
 }
 
 impl SheetPlaces {
-    pub(super) fn new(groups: &[Group], bands: &[&[Vec<&Head>]], first: usize) -> Self {
+    pub(super) fn new(source: &SheetSource, groups: &[Group], bands: &[&[Vec<&Head>]], first: usize) -> Self {
         let mut places =
-            Self { upper: BTreeMap::new(), rows: BTreeMap::new(), feeds: BTreeMap::new(), first };
+            Self { upper: BTreeMap::new(), rows: BTreeMap::new(), feeds: BTreeMap::new(), lead: first };
         for (index, group) in groups.iter().enumerate() {
             let heads = group.heads.iter().filter_map(|head| Some(head.part?.0.id));
             places.upper.extend(heads.chain(group.parts.iter().copied()).map(|id| (id, first + index)));
         }
+        let far_ends = source.routing.runs.iter().filter_map(|run| match (run.from, run.to) {
+            (End::Supply, far) | (far, End::Supply) => far.port(),
+            _ => None,
+        });
+        places.lead = far_ends.filter_map(|far| places.upper.get(&far.part).copied()).next().unwrap_or(first);
         for (index, sheet) in bands.iter().enumerate() {
             let sheet_number = first + groups.len() + index;
             for head in sheet.iter().flatten() {
@@ -192,7 +196,7 @@ impl SheetPlaces {
             End::Port(port) => self.upper.get(&port.part),
             End::Supply | End::Loose(_) => None,
         };
-        sheet.copied().unwrap_or(self.first)
+        sheet.copied().unwrap_or(self.lead)
     }
 }
 

@@ -85,7 +85,7 @@ pub fn schematic<'a>(source: &SheetSource<'a>, first: usize) -> Vec<PageDraft<'a
     let mut groups = groups(source, &heads, a_sheet);
     let tree_depth = room.depth() - 44.0;
     let places = loop {
-        let places = SheetPlaces::new(&groups, &band_sheets, first);
+        let places = SheetPlaces::new(source, &groups, &band_sheets, first);
         // As many sheets as it takes: one on which something has no room is divided.
         let halves = groups.iter().enumerate().find_map(|(index, group)| {
             let form = HeadForm::Short { places: &places, own: first + index };

@@ -20,10 +20,10 @@ pub(super) enum HeadForm<'a> {
 
 impl HeadForm<'_> {
     /// Parts that belong to no manifold's sheet stand here.
-    const fn is_first(&self) -> bool {
+    const fn is_lead(&self) -> bool {
         match self {
             HeadForm::Whole => true,
-            HeadForm::Short { places, own } => *own == places.first,
+            HeadForm::Short { places, own } => *own == places.lead,
         }
     }
 }
@@ -199,7 +199,7 @@ impl<'s, 'a> Tree<'s, 'a> {
         let is_manifold = |id: PartId| {
             routing.part(id).is_some_and(|one| catalogue.item(&one.entry).is_some_and(PartItem::is_for_rows))
         };
-        let lead = self.form.is_first();
+        let lead = self.form.is_lead();
         let from_supply = routing.runs.iter().any(|run| run.from == End::Supply || run.to == End::Supply)
             || routing.feeds.iter().any(|feed| feed.from == End::Supply);
         let pump = (lead && from_supply).then(|| self.node(NodeKind::Pump));
@@ -229,7 +229,7 @@ impl<'s, 'a> Tree<'s, 'a> {
             let ends = [run.from, run.to];
             let joints = ends.map(|end| joint_of(&end));
             if joints.iter().all(Option::is_none) {
-                // Nothing of it is among the parts; where one end hangs on nothing, that end stands on the first sheet.
+                // Nothing of it is among the parts; where one end hangs on nothing, that end stands on the sheet of the pump.
                 let is_loose = ends.iter().any(|end| matches!(end, End::Loose(_)));
                 let elsewhere = ends.iter().any(|end| {
                     matches!(end, End::Port(port) if !matches!(port.port, Port::Outlet(_)))
@@ -268,7 +268,7 @@ impl<'s, 'a> Tree<'s, 'a> {
             let Some(joint) = joint_of(&feed.from) else { continue };
             let sheet = match self.form {
                 HeadForm::Whole => 0,
-                HeadForm::Short { places, .. } => places.feeds.get(&feed.id).copied().unwrap_or(places.first),
+                HeadForm::Short { places, .. } => places.feeds.get(&feed.id).copied().unwrap_or(places.lead),
             };
             let away = (LineTarget::Node(self.node(NodeKind::Away(feed.tag.clone(), sheet))), Port::In);
             self.joinings.push(Joining { subject: Subject::Feed(feed.id), run: None, ends: [joint, away] });
