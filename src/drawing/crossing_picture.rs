@@ -185,6 +185,8 @@ struct Pictured {
     tightest: FoldPosition,
     /// An upright hinge is seen from above.
     is_upright: bool,
+    /// How far the clamps are from the axis along the hose, as the table has it, where that is not what is measured across it.
+    along_hose: Option<String>,
 }
 
 /// What stands under one heading, at one scale: a crossing in all its positions or in one of them.
@@ -229,7 +231,13 @@ impl Pictured {
             let are = if drawn.mirrored.len() == 1 { "is a mirror image" } else { "are mirror images" };
             let _ = write!(says, "; {} {are} of what is drawn", ranges(&drawn.mirrored));
         }
-        Some(Self { name, says, lying, tightest, is_upright: hinge.is_upright() })
+        let along_hose = lying.first().and_then(|(work, _)| {
+            let along = crossing.clamps.each_ref().map(|clamp| length(clamp.from_hinge));
+            let across = work.clamps.map(|(place, _)| length(Length::metres(place.x.abs())));
+            let [tip, centre] = [work.tip, 1 - work.tip].map(|at| &along[at]);
+            (along != across).then(|| format!("along the hose {centre} (centre), {tip} (tip)"))
+        });
+        Some(Self { name, says, lying, tightest, is_upright: hinge.is_upright(), along_hose })
     }
 
     /// Both positions together, or apart where each is larger then; none where not even one has room on a sheet.
@@ -258,8 +266,20 @@ impl Pictured {
         if position == self.tightest {
             words += ", where it bends tightest";
         }
+        if let Some(along) = self.along_hose.as_ref().filter(|_| position.is_working()) {
+            let _ = write!(words, "; {along}");
+        }
         words
     }
+}
+
+/// Which way of standing a figure takes where it has room both ways.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Prefer {
+    /// The one that takes less of the height.
+    Shallow,
+    /// The one that takes less of the width.
+    Narrow,
 }
 
 /// The first of some figures in a room at a scale, as many as have room: from left to right, in rows.
@@ -268,6 +288,21 @@ fn pack<'f, 'p>(
     figures: &'f [Figure<'p>],
     scale: f64,
     room: &Bounds,
+) -> Vec<Placed<'f, 'p>> {
+    let shallow = pack_by(draft, figures, scale, room, Prefer::Shallow);
+    if shallow.len() == figures.len() {
+        return shallow;
+    }
+    let narrow = pack_by(draft, figures, scale, room, Prefer::Narrow);
+    if narrow.len() > shallow.len() { narrow } else { shallow }
+}
+
+fn pack_by<'f, 'p>(
+    draft: &PageDraft,
+    figures: &'f [Figure<'p>],
+    scale: f64,
+    room: &Bounds,
+    prefer: Prefer,
 ) -> Vec<Placed<'f, 'p>> {
     let mut placed: Vec<Placed> = Vec::new();
     let (mut left, mut top, mut lowest) = (room.min.x, room.max.y, room.max.y);
@@ -279,7 +314,11 @@ fn pack<'f, 'p>(
             let fitting = ways.filter(|(_, (wide, deep))| {
                 left + wide <= room.max.x + 1e-9 && top - deep >= room.min.y - 1e-9
             });
-            fitting.min_by(|a, b| a.1.1.total_cmp(&b.1.1))
+            let takes = |(wide, deep): (f64, f64)| match prefer {
+                Prefer::Shallow => deep,
+                Prefer::Narrow => wide,
+            };
+            fitting.min_by(|a, b| takes(a.1).total_cmp(&takes(b.1)))
         };
         let mut found = fits(left, top);
         if found.is_none() && left > room.min.x {

@@ -15,6 +15,29 @@ pub struct CrossingTable {
     pub hinges: Vec<HingeLines>,
     /// What must be known to read it, and of single lines.
     pub notes: Vec<String>,
+    /// What the columns say that are left out where there is no room for all.
+    pub in_their_place: Option<String>,
+}
+
+impl CrossingTable {
+    /// Without the columns that may be left out.
+    fn narrowed(&self) -> Self {
+        let stays = |at: usize| self.columns.get(at).is_some_and(|column| !column.needs_room);
+        let kept = |line: &Vec<String>| {
+            let cells = line.iter().enumerate().filter(|(at, _)| stays(*at));
+            cells.map(|(_, cell)| cell.clone()).collect()
+        };
+        let hinges = self.hinges.iter().map(|hinge| HingeLines {
+            words: hinge.words.clone(),
+            lines: hinge.lines.iter().map(kept).collect(),
+        });
+        Self {
+            columns: self.columns.iter().filter(|column| !column.needs_room).cloned().collect(),
+            hinges: hinges.collect(),
+            notes: self.notes.iter().chain(&self.in_their_place).cloned().collect(),
+            in_their_place: None,
+        }
+    }
 }
 
 /// A column.
@@ -24,6 +47,8 @@ pub struct CrossingColumn {
     pub heading: String,
     /// Its cells are numbers, which stand to the right and are not broken.
     pub is_number: bool,
+    /// It is left out where a sheet is too narrow for all columns.
+    pub needs_room: bool,
 }
 
 /// The crossings of a hinge.
@@ -61,6 +86,8 @@ pub fn crossing_table<'a>(source: &SheetSource<'a>, table: &CrossingTable) -> (V
     let blank = || PageDraft::new("Hinge crossings", width, height, source.letters);
     let draft = blank();
     let style = Style::plain(PaperLayer::Words, USUAL);
+    let narrowed = table.narrowed();
+    let table = if spare(&least_widths(&draft, table), room.width()) < 0.0 { &narrowed } else { table };
     let widths = widths(&draft, table, room.width());
     let headings: Vec<Vec<String>> = table
         .columns
@@ -123,27 +150,33 @@ pub fn crossing_table<'a>(source: &SheetSource<'a>, table: &CrossingTable) -> (V
     }
 }
 
-/// Each column as wide as its numbers and the longest word of its heading; what is left goes to columns of words, by how much
-/// they hold, then to all.
-fn widths(draft: &PageDraft, table: &CrossingTable, room: f64) -> Vec<f64> {
+/// The least and the wanted width of each column: its numbers and the longest word of its heading, and all words of a cell in a line.
+fn least_widths(draft: &PageDraft, table: &CrossingTable) -> Vec<(f64, f64)> {
     let style = Style::plain(PaperLayer::Words, USUAL);
-    let word = |words: &str, style: Style| {
-        words.split_whitespace().map(|word| draft.width_of(word, style)).fold(0.0, f64::max)
-    };
-    let cells = |at: usize| {
+    let word =
+        |words: &str| words.split_whitespace().map(|word| draft.width_of(word, style)).fold(0.0, f64::max);
+    let of = |(at, column): (usize, &CrossingColumn)| {
         let lines = table.hinges.iter().flat_map(|hinge| &hinge.lines);
-        lines.filter_map(move |line| line.get(at)).map(String::as_str)
+        let cells = || lines.clone().filter_map(|line| line.get(at)).map(String::as_str);
+        let heading = word(&column.heading);
+        let whole = cells().map(|cell| draft.width_of(cell, style)).fold(heading, f64::max);
+        let broken = cells().map(word).fold(heading, f64::max);
+        (0.1 + if column.is_number { whole } else { broken }, 0.1 + whole)
     };
-    let mut least = Vec::new();
-    let mut wanted = Vec::new();
-    for (at, column) in table.columns.iter().enumerate() {
-        let heading = word(&column.heading, style);
-        let whole = cells(at).map(|cell| draft.width_of(cell, style)).fold(heading, f64::max);
-        let broken = cells(at).map(|cell| word(cell, style)).fold(heading, f64::max);
-        least.push(0.1 + if column.is_number { whole } else { broken });
-        wanted.push(0.1 + whole);
-    }
-    let spare = room - least.iter().sum::<f64>() - GAP * (least.len().max(1) - 1) as f64;
+    table.columns.iter().enumerate().map(of).collect()
+}
+
+/// What columns with these least widths leave of a room; below 0 where it is too narrow for them.
+fn spare(columns: &[(f64, f64)], room: f64) -> f64 {
+    let least: f64 = columns.iter().map(|one| one.0).sum();
+    room - least - GAP * (columns.len().max(1) - 1) as f64
+}
+
+/// Each column as wide as it has to be at least; what is left goes to columns of words, by how much they hold, then to all.
+fn widths(draft: &PageDraft, table: &CrossingTable, room: f64) -> Vec<f64> {
+    let columns = least_widths(draft, table);
+    let spare = spare(&columns, room);
+    let (least, wanted): (Vec<f64>, Vec<f64>) = columns.into_iter().unzip();
     let lacks: f64 = wanted.iter().zip(&least).map(|(wanted, least)| wanted - least).sum();
     let share = if lacks > 0.0 { (spare / lacks).clamp(0.0, 1.0) } else { 0.0 };
     // Narrower than its words where the sheet is too narrow for all of them.

@@ -208,6 +208,8 @@ pub enum Shown {
     OnPages,
     /// In CSV and XLSX: what pages say above the rows of one kind, or on their front.
     InFiles,
+    /// The same, and on sheets of a drawing's size where these are wide enough.
+    InFilesAndWhereWide,
 }
 
 /// A column.
@@ -357,17 +359,23 @@ impl PaperTable {
     /// As it stands on pages.
     #[must_use]
     pub fn on_pages(&self) -> Self {
-        self.without(Shown::InFiles)
+        self.without(&[Shown::InFiles, Shown::InFilesAndWhereWide])
+    }
+
+    /// As it stands on the widest pages.
+    #[must_use]
+    pub fn on_wide_pages(&self) -> Self {
+        self.without(&[Shown::InFiles])
     }
 
     /// As it stands in CSV and XLSX.
     #[must_use]
     pub fn in_files(&self) -> Self {
-        Self { groups: Vec::new(), ..self.without(Shown::OnPages) }
+        Self { groups: Vec::new(), ..self.without(&[Shown::OnPages]) }
     }
 
-    fn without(&self, other: Shown) -> Self {
-        let stays: Vec<bool> = self.columns.iter().map(|column| column.shown != other).collect();
+    fn without(&self, others: &[Shown]) -> Self {
+        let stays: Vec<bool> = self.columns.iter().map(|column| !others.contains(&column.shown)).collect();
         fn kept<T: Clone>(all: &[T], stays: &[bool]) -> Vec<T> {
             all.iter().zip(stays).filter(|(_, stays)| **stays).map(|(one, _)| one.clone()).collect()
         }

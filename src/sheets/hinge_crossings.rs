@@ -30,13 +30,16 @@ fn from_basis(basis: &Basis) -> Document {
 /// As it stands on sheets of a drawing's size, and what is drawn beside it.
 pub(super) fn on_sheets<'a>(basis: &Basis<'a>) -> (CrossingTable, Vec<DrawnCrossing<'a>>) {
     let all = bundles(basis);
-    (on_pages(&table(basis, &all).on_pages()), to_draw(basis, all))
+    let table = on_pages(&table(basis, &all).on_wide_pages(), lowest_words(&all, basis.project.units));
+    (table, to_draw(basis, all))
 }
 
-fn on_pages(table: &PaperTable) -> CrossingTable {
+/// As it stands on drawings; where these are too narrow for how low the free pieces hang, that is said instead.
+fn on_pages(table: &PaperTable, lowest: Option<String>) -> CrossingTable {
     let columns = table.columns.iter().map(|column| CrossingColumn {
         heading: column.heading_with_unit(),
         is_number: column.align == Align::Number,
+        needs_room: column.shown == Shown::InFilesAndWhereWide,
     });
     let columns = columns.collect();
     let printed = |cell: &PaperCell| match cell {
@@ -49,7 +52,7 @@ fn on_pages(table: &PaperTable) -> CrossingTable {
         words: group.words.clone(),
         lines: lines.get(group.before..end).unwrap_or_default().to_vec(),
     });
-    CrossingTable { columns, hinges: hinges.collect(), notes: table.notes.clone() }
+    CrossingTable { columns, hinges: hinges.collect(), notes: table.notes.clone(), in_their_place: lowest }
 }
 
 /// The computed crossings to be drawn, what comes nearest to the least radius of its stock first, but for the first of each
@@ -442,8 +445,8 @@ fn columns(units: UnitSystem) -> Vec<PaperColumn> {
         percent("Radius at fold"),
         length("Radius of stock"),
         length("Radius over stock").only(Shown::InFiles),
-        length(LOWEST[0]).only(Shown::InFiles),
-        length(LOWEST[1]).only(Shown::InFiles),
+        length(LOWEST[0]).only(Shown::InFilesAndWhereWide),
+        length(LOWEST[1]).only(Shown::InFilesAndWhereWide),
         length("Shortest free").only(Shown::InFiles),
         PaperColumn::text("Length is", 1.2),
         PaperColumn::text("Remarks", 4.0).only(Shown::InFiles),
@@ -492,7 +495,6 @@ fn table(basis: &Basis, all: &[Bundle]) -> PaperTable {
         notes.push("No hose or tube crosses a hinge.".to_owned());
     } else {
         notes.extend(NOTES.map(str::to_owned));
-        notes.extend(lowest_words(all, units));
     }
     for whose in ["suggested", "placed"] {
         let numbers = (1..).zip(all).filter(|(_, one)| one.figures.whose == whose).map(|(number, _)| number);
@@ -513,7 +515,7 @@ fn table(basis: &Basis, all: &[Bundle]) -> PaperTable {
     }
 }
 
-/// How low the free pieces hang at work, those that hang alike together: its columns stand in files only.
+/// How low the free pieces hang at work, those that hang alike together, where there is no room for its columns.
 fn lowest_words(all: &[Bundle], units: UnitSystem) -> Option<String> {
     let mut said: Vec<(String, Vec<u32>)> = Vec::new();
     for (number, bundle) in (1..).zip(all) {
@@ -539,8 +541,9 @@ const NOTES: [&str; 5] = [
     "Tip: the clamp towards the tip of the bar, on the section named; centre: the one towards the centre, on the section it hangs \
      on. Clamps are measured along the hose from beside the axis of the hinge; over the axis: − is below it; rise: of the hose at the clamp, away from the hinge. Of an upright \
      hinge over is in front of it, and rise to the front.",
-    "Extra over way: over the way as drawn and its slack. Slack: free length less the straight distance of its clamps. Fold: \
-     0 % at work, 100 % on the road.",
+    "Extra over way: over the way as drawn and its slack. Slack: free length less the straight distance of its clamps, at work on \
+     level ground and folded. Apart: that distance where it is longest; at 0 % it may be longer than on level ground, with the wing \
+     at its lowest. Fold: 0 % at work, 100 % on the road.",
     "Least radius of a computed length: the smallest through the fold over all that it may be cut to and get under pressure; \
      of an entered length: at that length. Lowest at work: of the underside of the filled hose above the ground, at the longest \
      that it may be cut to and get under pressure (an entered length: get under pressure).",
