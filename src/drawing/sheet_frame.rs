@@ -290,7 +290,7 @@ pub fn continued_area(width: f64, height: f64) -> Bounds {
         return drawing_area(width, height);
     }
     let inner = inside(width, height);
-    let footer = FOOTER_HEIGHT + continued_measures(inner.width()) + HELD_HEIGHT;
+    let footer = FOOTER_HEIGHT + continued_measures(inner.width()) + HELD_AND_MADE_FOR_HEIGHT;
     Bounds { min: Point2::new(inner.min.x, inner.min.y + footer), max: Point2::new(inner.max.x, inner.max.y) }
 }
 
@@ -307,6 +307,9 @@ fn continued_measures(width: f64) -> f64 {
 
 /// Height of the line above them that says why a design is not released.
 const HELD_HEIGHT: f64 = 4.5;
+
+/// Height of that line and one more on a sheet without a title block: what the design is made for stands on each.
+const HELD_AND_MADE_FOR_HEIGHT: f64 = HELD_HEIGHT + USUAL * CLOSE;
 
 /// What check line and scale bar take beside the title block.
 const CHECK_HEIGHT: f64 = 9.5;
@@ -363,35 +366,25 @@ pub fn continued_frame(draft: &mut PageDraft, fields: &TitleFields, units: UnitS
     let deep = continued_measures(inner.width());
     let measures = sized(inner.min.x, top, MEASURES_WIDTH, deep);
     check_line_and_scale_bar(draft, &measures, units);
-    let line = sized(inner.min.x + 2.0, top + deep, inner.width() - 4.0, HELD_HEIGHT - 0.5);
+    let lines = sized(inner.min.x + 2.0, top + deep, inner.width() - 4.0, HELD_AND_MADE_FOR_HEIGHT - 0.5);
     let held = fields.held.split_once(": ").filter(|(name, _)| !name.is_empty());
-    // What it is made for and what of that is assumed stands behind why it is not released, where a line has room for both.
-    let made_for = ("MADE FOR", fields.made_for);
-    let both = held.map(|(name, says)| (name, format!("{says}  ·  {} {}", made_for.0, made_for.1)));
-    let style = Style::plain(PaperLayer::Sheet, USUAL);
-    let fits = |name: &str, says: &str| {
-        draft.width_of(name, style.bold()) + 2.0 + draft.width_of(says, style) <= line.width()
-    };
-    let line_says = match (held, &both) {
-        (Some(_), Some((name, says))) if fits(name, says) => (*name, says.as_str()),
-        (Some(held), _) => held,
-        (None, _) => made_for,
-    };
-    named_lines(draft, &line, &[line_says]);
+    let says: Vec<(&str, &str)> = held.into_iter().chain([("MADE FOR", fields.made_for)]).collect();
+    named_lines(draft, &lines, &says);
     let beside = inner.width() - MEASURES_WIDTH - 2.0;
     let room = sized(measures.max.x, top + 0.8, beside, deep - 1.6);
     named_lines(draft, &room, &[CAUTIONS_IN_SHORT]);
 }
 
+/// Capital heights from line to line: closer than in lists, so that all of it is as high as lettering has to be.
+const CLOSE: f64 = 1.35;
+
 /// Lines of words, each behind its name, at the largest height at which they fit.
 fn named_lines(draft: &mut PageDraft, room: &Bounds, says: &[(&str, &str)]) {
-    /// Capital heights from line to line: closer than in lists, so that all of it is as high as lettering has to be.
-    const FEED: f64 = 1.35;
     let layer = PaperLayer::Sheet;
     let widest = says.iter().map(|(name, _)| *name).max_by_key(|name| name.len()).unwrap_or_default();
     for height in [USUAL, 1.8, 1.5, 1.3, 1.1] {
         let plain = Style::plain(layer, height);
-        let feed = height * FEED;
+        let feed = height * CLOSE;
         let heading = draft.width_of(widest, plain.bold()) + 2.0;
         let lines: Vec<(usize, String)> = says
             .iter()
