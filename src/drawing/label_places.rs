@@ -18,6 +18,8 @@ pub(super) struct Places {
     /// What of both reaches into a square of the sheet: thousands of places are tried, and most of it is nowhere near.
     filled: HashMap<(i32, i32), Square>,
     leaders: Vec<(Point2, Point2)>,
+    /// A leader is no longer than this, millimetres, where that is said.
+    longest: Option<f64>,
 }
 
 /// A straight piece of a line.
@@ -85,6 +87,11 @@ pub(super) fn overlap(a: &Bounds, b: &Bounds) -> bool {
 }
 
 impl Places {
+    /// From now on no leader is longer than this, millimetres.
+    pub(super) fn limit_leaders(&mut self, longest: f64) {
+        self.longest = Some(longest);
+    }
+
     /// Nothing may stand there any more.
     pub(super) fn keep_clear(&mut self, bounds: Bounds) {
         for square in squares(&bounds) {
@@ -155,6 +162,11 @@ impl Places {
         })
     }
 
+    /// No label, symbol or leader is there; lines may be.
+    pub(super) fn is_free(&self, bounds: &Bounds) -> bool {
+        self.covers(bounds).is_some()
+    }
+
     /// Nothing may cross it any more: the way from words or a balloon to what they name.
     pub(super) fn keep_leader(&mut self, from: Point2, to: Point2) {
         self.leaders.push((from, to));
@@ -214,9 +226,33 @@ impl Places {
     pub(super) fn place_far_but(
         &mut self,
         anchors: &[Point2],
-        (width, height): (f64, f64),
+        size: (f64, f64),
         window: &Bounds,
         kept: &Bounds,
+    ) -> Option<(Bounds, [Point2; 2])> {
+        self.place_led(anchors, size, (window, kept), |bounds, to| bounds.nearest(to))
+    }
+
+    /// The same for a circle: its middle, and the leader from its edge.
+    pub(super) fn place_circle(
+        &mut self,
+        anchors: &[Point2],
+        radius: f64,
+        window: &Bounds,
+    ) -> Option<(Point2, [Point2; 2])> {
+        let size = (2.0 * radius, 2.0 * radius);
+        let edge = |bounds: &Bounds, to: Point2| on_circle(bounds.centre(), radius, to);
+        let (bounds, leader) = self.place_led(anchors, size, (window, &Bounds::EMPTY), edge)?;
+        Some((bounds.centre(), leader))
+    }
+
+    /// The same, with leaders that start where `start` says.
+    fn place_led(
+        &mut self,
+        anchors: &[Point2],
+        (width, height): (f64, f64),
+        (window, kept): (&Bounds, &Bounds),
+        start: impl Fn(&Bounds, Point2) -> Point2,
     ) -> Option<(Bounds, [Point2; 2])> {
         const STEP: f64 = 3.0;
         const MOST: i32 = 26;
@@ -240,9 +276,13 @@ impl Places {
         let mut nearest: BinaryHeap<Reverse<(u64, usize)>> = tries.iter().enumerate().map(away).collect();
         let mut in_turn = std::iter::from_fn(|| nearest.pop()).map(|Reverse((_, at))| tries[at]);
         let (found, to) = in_turn.find(|(bounds, to)| {
-            !bounds.contains(*to) && self.is_clear(bounds) && self.is_free_way(bounds.nearest(*to), *to)
+            let from = start(bounds, *to);
+            !bounds.contains(*to)
+                && self.longest.is_none_or(|longest| from.distance(*to) <= longest)
+                && self.is_clear(bounds)
+                && self.is_free_way(from, *to)
         })?;
-        let leader = [found.nearest(to), to];
+        let leader = [start(&found, to), to];
         self.keep_clear(found);
         self.keep_leader(leader[0], leader[1]);
         Some((found, leader))
@@ -279,6 +319,11 @@ impl Places {
         self.keep_clear(candidates[index]);
         best
     }
+}
+
+/// Where a way from the middle of a circle to a point leaves the circle.
+pub(super) fn on_circle(centre: Point2, radius: f64, to: Point2) -> Point2 {
+    centre.towards(to, radius / centre.distance(to).max(1e-9))
 }
 
 /// Two straight pieces cross within both.

@@ -524,7 +524,7 @@ fn cuts(pieces: &[CutPiece], stocks: &[StockPlan]) -> Vec<Cut> {
     cuts
 }
 
-fn to_micrometres(length: Length) -> u64 {
+pub(super) fn to_micrometres(length: Length) -> u64 {
     (length.si() * 1e6).round() as u64
 }
 

@@ -1,18 +1,17 @@
 //! What holds hoses, tubes and parts where the frame alone does not, as it is ordered and fitted: carriers across open frame,
 //! brackets, clamps beside hinges.
 
-use std::fmt::Write as _;
-
+use super::carrier_words::{assumed, packing, to_buy};
+use super::cut_plan::to_micrometres;
 use super::document::{PaperCell, PaperColumn, PaperTable, Shown};
-use super::packing::first_fit_decreasing;
 use super::places;
 use crate::plan::cutting::cut_length;
 use crate::plan::held::{Carrier, CarrierEnd, CarrierHold, Held, Meeting, Uncarried};
 use crate::plan::holding::{carries, held, why_uncarried};
 use crate::plan::open_air::{TIED, nearest_member};
-use crate::plan::place_words::{place_letters, position, tape};
-use crate::plan::{Bar, BarPoint, EntryKey, Item, LaidRouting, Limits, Project, SectionId, Subject, words};
-use crate::quantities::{Length, Measure, UnitSystem};
+use crate::plan::place_words::{place_letters, position};
+use crate::plan::{Bar, BarPoint, EntryKey, Item, LaidRouting, Project, SectionId, Subject, words};
+use crate::quantities::{Length, Measure};
 
 /// What holds something, as a line of the parts list.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -32,11 +31,7 @@ pub(super) enum Holder {
 /// Outside diameter of a hose or tube, in micrometres.
 pub(super) fn outside_of(project: &Project, stock: &EntryKey) -> Option<u64> {
     let Item::Stock(stock) = project.catalogue.item(stock)? else { return None };
-    Some(micrometres(stock.dimensions().outside))
-}
-
-fn micrometres(length: Length) -> u64 {
-    (length.si() * 1e6).round() as u64
+    Some(to_micrometres(stock.dimensions().outside))
 }
 
 /// What holds a clamp beside a hinge where no frame member is.
@@ -90,7 +85,7 @@ impl<'a> Holding<'a> {
         });
         let mut at_hinges: Vec<ClampsAtHinge> = Vec::new();
         for clamp in &held.clamps {
-            let (outside, tag) = (micrometres(clamp.outside), &clamp.line.tag);
+            let (outside, tag) = (to_micrometres(clamp.outside), &clamp.line.tag);
             let known = at_hinges.iter_mut().find(|one| (one.hinge, one.outside) == (clamp.hinge, outside));
             match known {
                 Some(one) => {
@@ -535,11 +530,6 @@ impl<'a> Holding<'a> {
     }
 }
 
-/// ` (ASSUMED)` where nobody entered a limit.
-fn assumed(project: &Project, limit: impl Fn(&Limits) -> Length) -> &'static str {
-    if limit(&project.limits) == limit(&Limits::default()) { " (ASSUMED)" } else { "" }
-}
-
 /// How long a bracket is, in the steps of a tape: from what it holds to the middle of the nearest frame member of its section, and its overlap on
 /// that. None where its section has no member.
 fn bracket_length(project: &Project, at: &BarPoint) -> Option<Length> {
@@ -548,27 +538,6 @@ fn bracket_length(project: &Project, at: &BarPoint) -> Option<Length> {
     let member = nearest_member(&own, at.place)?;
     let length = Length::metres(member.place.distance(at.place)) + project.limits.carrier_overlap;
     Some(cut_length(length, project.units, false))
-}
-
-/// How many stock lengths give pieces of these lengths, in words: `4 lengths of 6.00 m (ASSUMED) to cut from, 10 mm (ASSUMED) lost at each cut between pieces`.
-fn to_buy(project: &Project, pieces: &[Length]) -> String {
-    let (limits, units) = (&project.limits, project.units);
-    let with_trim: Vec<u64> = pieces.iter().map(|piece| micrometres(*piece + limits.cut_trim)).collect();
-    // The last piece may end where its length does, without a cut.
-    let room = micrometres(limits.carrier_stock + limits.cut_trim).max(1);
-    let packing = first_fit_decreasing(&with_trim, &[], room);
-    let trim = Measure::CutLength.short_text(limits.cut_trim.si(), units);
-    let mut says = format!(
-        "{} of {}{} to cut from, {trim}{} lost at each cut between pieces",
-        words::counted(packing.rolls.len(), "length"),
-        Measure::Distance.text(limits.carrier_stock.si(), units),
-        assumed(project, |limits| limits.carrier_stock),
-        assumed(project, |limits| limits.cut_trim)
-    );
-    if !packing.too_long.is_empty() {
-        let _ = write!(says, "; {} longer than that", words::counted(packing.too_long.len(), "piece"));
-    }
-    says
 }
 
 /// Tags as they come, none twice.
@@ -580,26 +549,4 @@ fn each_once<'a>(all: impl Iterator<Item = &'a String>) -> Vec<String> {
         }
     }
     tags
-}
-
-/// From the top of the members that a carrier is fixed to up to its underside: at one end, or at both where these differ.
-fn packing(carrier: &Carrier, units: UnitSystem) -> String {
-    let under = |end: &CarrierEnd| match end.on {
-        CarrierHold::Member(member) => {
-            let share =
-                member.from.flat().distance(end.at.flat()) / member.from.flat().distance(member.to.flat());
-            let middle = member.from.towards(member.to, share.clamp(0.0, 1.0)).z;
-            // From the top as it is printed beside this, so that both add up.
-            let top = Measure::CutLength.rounded(end.at.z, units);
-            Some(top - carrier.size.si() - middle - member.width.si() / 2.0)
-        }
-        CarrierHold::Carrier(_) | CarrierHold::Free => None,
-    };
-    let text = |gap: f64| {
-        let number = tape(gap, units);
-        if gap < -0.0005 { format!("−{number}") } else { number }
-    };
-    let mut all: Vec<String> = carrier.ends.iter().filter_map(under).map(text).collect();
-    all.dedup();
-    if all.is_empty() { "–".to_owned() } else { all.join(" / ") }
 }

@@ -9,6 +9,7 @@
 
 pub mod basis;
 pub mod behaviour;
+mod carrier_words;
 pub mod catch_test;
 pub mod cautions;
 pub mod commissioning;

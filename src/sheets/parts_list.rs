@@ -5,7 +5,7 @@ use std::fmt::Write as _;
 
 use super::basis::Basis;
 use super::cautions;
-use super::cut_plan::{CutPlan, Cutting, StockPlan};
+use super::cut_plan::{CutPlan, Cutting, StockPlan, to_micrometres};
 use super::document::{Block, Document, PaperCell, PaperColumn, PaperTable, Shown};
 use super::extras::{ExtraKind, row_joints_to_ask};
 use super::items::ListItem;
@@ -294,10 +294,6 @@ fn rated(pressure: Option<Pressure>, units: UnitSystem) -> PaperCell {
         PaperCell::Empty => PaperCell::text("ask"),
         cell => cell,
     }
-}
-
-fn to_micrometres(length: Length) -> u64 {
-    (length.si() * 1e6).round() as u64
 }
 
 /// Buying by the metre instead, where more than half of a roll would be left with the spare piece cut too.

@@ -5,7 +5,7 @@ use std::path::Path;
 use equirow::drawing::paper::{MarkKind, Page, PaperLayer};
 use equirow::drawing::sheet_frame::{Paper, drawing_area};
 use equirow::hydraulics::solve;
-use equirow::plan::{Bar, Project, RoutingGeometry, Subject};
+use equirow::plan::{Bar, PartItem, Project, RoutingGeometry, Subject};
 use equirow::quantities::{Measure, UnitSystem};
 use equirow::sheets::{Date, SheetKind, SheetOptions, SheetSet, sheet_set};
 
@@ -55,6 +55,30 @@ fn it_is_one_page_on_which_nothing_is_covered_cut_or_too_small() {
                             _ => None,
                         })
                         .collect();
+                    // Sections and manifolds are named, or the sheet says that the layout names them.
+                    let said: Vec<&str> = all.iter().map(|one| one.0.text.as_str()).collect();
+                    let says_rest = said.iter().any(|one| {
+                        one.contains("; named on the layout: ")
+                            || one.contains("the layout names what has no room")
+                    });
+                    let lines = said.join(" ");
+                    let manifolds = project.routings[routing].parts.iter().filter(|part| {
+                        matches!(project.catalogue.item(&part.entry), Some(PartItem::Manifold(_)))
+                    });
+                    for part in manifolds {
+                        assert!(
+                            said.contains(&part.tag.as_str()) || says_rest,
+                            "{name} {paper:?}: {}",
+                            part.tag
+                        );
+                    }
+                    for section in &project.bar.sections {
+                        assert!(
+                            lines.contains(&section.name) || says_rest,
+                            "{name} {paper:?}: {}",
+                            section.name
+                        );
+                    }
                     for (index, (words, a)) in all.iter().enumerate() {
                         assert!(
                             area.grown(0.1).contains(a.min) && area.grown(0.1).contains(a.max),

@@ -14,6 +14,8 @@ mod commissioning_sheet;
 mod customer_sheet;
 mod hinge_crossings;
 mod holding;
+mod layout_pages;
+mod layout_places;
 mod lists;
 #[cfg(feature = "window")]
 mod other_scripts;

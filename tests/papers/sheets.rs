@@ -16,6 +16,8 @@ use equirow::sheets::{
     Basis, Date, SheetError, SheetFormat, SheetKind, SheetOptions, SheetSet, sheet_set, sheet_set_of,
 };
 
+use crate::layout_pages::layout_pages;
+
 fn project(name: &str) -> Project {
     equirow::files::open(&Path::new("examples").join(name)).unwrap()
 }
@@ -108,9 +110,8 @@ fn said_without_room(page: &Page) -> String {
 #[test]
 fn no_overview_cuts_the_bar_off() {
     for name in EXAMPLES {
-        let project = project(name);
         for paper in Paper::ALL {
-            for page in &set(&project, &[SheetKind::Layout], paper).pages {
+            for page in layout_pages(name, paper).get().unwrap() {
                 let cut = words(page).any(|word| word.starts_with("The rear is cut off"));
                 assert!(!cut, "{name} on {}: {}", paper.label(), page.name);
             }
@@ -305,12 +306,12 @@ fn a_picture_is_drawn_from_the_pdf() {
     assert!(equirow::sheets::picture::picture(b"no PDF", 0, 1.0).is_err());
 }
 
-/// Words of a drawing do not cover each other (their own boxes; a hair of overlap of descenders is none).
+/// Words of a schematic do not cover each other (their own boxes; a hair of overlap of descenders is none).
 #[test]
-fn words_of_drawings_do_not_cover_each_other() {
+fn words_of_schematics_do_not_cover_each_other() {
     for name in EXAMPLES {
         let project = project(name);
-        let set = set(&project, &[SheetKind::Layout, SheetKind::Schematic], Paper::A3);
+        let set = set(&project, &[SheetKind::Schematic], Paper::A3);
         for page in &set.pages {
             let all: Vec<_> = page
                 .marks
@@ -343,10 +344,11 @@ fn nothing_is_left_out_in_silence() {
         let project = project(name);
         let routing = &project.routings[0];
         for paper in Paper::ALL {
-            let set = set(&project, &[SheetKind::Layout], paper);
+            let pages = layout_pages(name, paper);
+            let pages = pages.get().unwrap();
             let is_table = |page: &&Page| page.name == "Rows in figures";
-            let table = set.pages.iter().position(|page| is_table(&page)).map(|at| at + 1);
-            let drawn: Vec<&Page> = set.pages.iter().filter(|page| !is_table(page)).collect();
+            let table = pages.iter().position(|page| is_table(&page)).map(|at| at + 1);
+            let drawn: Vec<&Page> = pages.iter().filter(|page| !is_table(page)).collect();
             let said: String = drawn.iter().map(|page| said_without_room(page)).collect();
             let tags = routing.runs.iter().map(|run| &run.tag);
             for tag in tags.chain(routing.parts.iter().map(|part| &part.tag)) {
@@ -396,7 +398,7 @@ fn nothing_is_left_out_in_silence() {
                             && matches!(&mark.kind, MarkKind::Words(words) if words.text == number)
                     })
                 });
-                let in_table = set.pages.iter().filter(is_table).flat_map(words).any(|words| words == number);
+                let in_table = pages.iter().filter(is_table).flat_map(words).any(|words| words == number);
                 assert!(in_strip || in_table, "{name} {paper:?}: row {number}");
             }
         }
@@ -406,9 +408,16 @@ fn nothing_is_left_out_in_silence() {
 /// On A3, which is usual, no example needs a sheet of rows, and no more drawings than an overview and the wings.
 #[test]
 fn drawings_take_the_fewest_sheets() {
-    let many = |name: &str| set(&project(name), &[SheetKind::Layout], Paper::A3).pages.len();
+    let many = |name: &str| layout_pages(name, Paper::A3).get().unwrap().len();
     let counts: Vec<usize> = EXAMPLES.iter().map(|name| many(name)).collect();
     assert_eq!(counts, [1, 3, 4, 6], "{EXAMPLES:?}");
+    // And on them everything has room for its name, or for a letter.
+    for name in EXAMPLES {
+        for page in layout_pages(name, Paper::A3).get().unwrap() {
+            let said = words(page).find(|words| words.contains("No room on this sheet"));
+            assert_eq!(said, None, "{name} {}", page.name);
+        }
+    }
 }
 
 /// The small tee of a shared feed can be placed too: rows 9 and 10 stand at 812.5 and 487.5 mm left, so that it sits
@@ -422,83 +431,12 @@ fn small_tees_have_a_place() {
     assert!(all[at + 1].starts_with("C 650 left"), "{:?}", &all[at..at + 3]);
 }
 
-/// Leaders of balloons and of names cross no other leader, and no balloon or flag lies over another.
-#[test]
-fn leaders_never_cross() {
-    for name in EXAMPLES {
-        let project = project(name);
-        for paper in [Paper::A3, Paper::Tabloid, Paper::A4] {
-            for page in &set(&project, &[SheetKind::Layout], paper).pages {
-                let ink = |mark: &&equirow::drawing::paper::Mark| {
-                    mark.layer == PaperLayer::Notes && mark.subject.is_none()
-                };
-                let balloons: Vec<(Point2, f64)> = page
-                    .marks
-                    .iter()
-                    .filter(ink)
-                    .filter_map(|mark| match mark.kind {
-                        MarkKind::Circle { centre, radius, .. } if radius > 3.0 => Some((centre, radius)),
-                        _ => None,
-                    })
-                    .collect();
-                let leaders: Vec<(Point2, Point2)> = page
-                    .marks
-                    .iter()
-                    .filter(ink)
-                    .filter_map(|mark| match &mark.kind {
-                        MarkKind::Line { points, .. } if points.len() == 2 => {
-                            let (a, b) = (points[0], points[1]);
-                            let touches =
-                                |(centre, radius): &(Point2, f64)| (centre.distance(a) - radius).abs() < 1e-6;
-                            balloons.iter().any(touches).then_some((a, b))
-                        }
-                        _ => None,
-                    })
-                    .collect();
-                for (index, (a, b)) in leaders.iter().enumerate() {
-                    for (c, d) in &leaders[index + 1..] {
-                        let side = |p: &Point2, q: &Point2, r: &Point2| {
-                            (q.x - p.x) * (r.y - p.y) - (q.y - p.y) * (r.x - p.x)
-                        };
-                        let cross =
-                            side(a, b, c) * side(a, b, d) < -1e-9 && side(c, d, a) * side(c, d, b) < -1e-9;
-                        assert!(!cross, "{name} {paper:?} {}: {a:?} {b:?} | {c:?} {d:?}", page.name);
-                    }
-                }
-                // No leader passes through the outlet of a row, but for one that leads to it.
-                let outlets = page.marks.iter().filter_map(|mark| match mark.kind {
-                    MarkKind::Circle { centre, radius, .. } if mark.layer == PaperLayer::Row => {
-                        Some((centre, radius))
-                    }
-                    _ => None,
-                });
-                for (outlet, radius) in outlets {
-                    for (from, to) in &leaders {
-                        let is_met = (0..=100).any(|at| {
-                            from.towards(*to, f64::from(at) / 100.0).distance(outlet) < radius - 0.1
-                        });
-                        let is_own =
-                            outlet.distance(*from) < radius + 1.5 || outlet.distance(*to) < radius + 1.5;
-                        assert!(!is_met || is_own, "{name} {paper:?} {}: {from:?} {to:?}", page.name);
-                    }
-                }
-                for (index, (a, radius)) in balloons.iter().enumerate() {
-                    for (b, other) in &balloons[index + 1..] {
-                        assert!(a.distance(*b) > radius + other, "{name} {paper:?} {}", page.name);
-                    }
-                }
-            }
-        }
-    }
-}
-
 /// Words have a ground of paper, so that lines end at them; that ground hides no part and nothing that sits in a tube.
 #[test]
 fn words_hide_no_symbol() {
     for name in EXAMPLES {
-        let project = project(name);
         for paper in [Paper::A3, Paper::A4] {
-            for page in &set(&project, &[SheetKind::Layout], paper).pages {
+            for page in layout_pages(name, paper).get().unwrap() {
                 let grounds = page.marks.iter().filter(|mark| {
                     mark.layer == PaperLayer::Words && matches!(mark.kind, MarkKind::Area { .. })
                 });
@@ -635,10 +573,19 @@ fn no_words_of_a_drawing_are_too_small_to_read() {
         let routing = &project.routings[0];
         let tags: Vec<&str> = routing.parts.iter().map(|part| part.tag.as_str()).collect();
         for paper in Paper::ALL {
-            for page in &set(&project, &[SheetKind::Layout, SheetKind::Schematic], paper).pages {
+            let schematic = set(&project, &[SheetKind::Schematic], paper).pages;
+            let layout = layout_pages(name, paper);
+            let pages = || layout.get().unwrap().iter().chain(&schematic);
+            let is_held = pages().any(|page| words(page).any(|words| words == "NOT RELEASED"));
+            for page in pages() {
                 // Drawings lie; the rows in figures, where they have a sheet of their own, are a list.
                 if page.width < page.height {
                     continue;
+                }
+                // What it is made for stands on each, beside why it is not released.
+                for (wanted, is_wanted) in [("MADE FOR", true), ("NOT RELEASED", is_held)] {
+                    let says = words(page).any(|words| words == wanted);
+                    assert_eq!(says, is_wanted, "{name} {paper:?} {}: {wanted}", page.name);
                 }
                 for mark in &page.marks {
                     let MarkKind::Words(words) = &mark.kind else { continue };

@@ -100,7 +100,7 @@ impl SheetDrawing<'_, '_> {
                 write(draft, &mark, &candidates[index]);
             } else if let Some((bounds, leader)) = self.places.place_far(&anchors, (width, USUAL), &white) {
                 write(draft, &mark, &(bounds, false));
-                draft.line(PaperLayer::Notes, &leader, NARROW, Dash::Solid);
+                draft.line(PaperLayer::Leader, &leader, NARROW, Dash::Solid);
             } else {
                 without.push((mark, place));
             }

@@ -56,7 +56,7 @@ impl SheetDrawing<'_, '_> {
                 self.places.place_far_but(&[back], size, &self.white_paper(window), &kept)
             {
                 words.write(draft, &bounds, false);
-                draft.line(PaperLayer::Notes, &leader, NARROW, Dash::Solid);
+                draft.line(PaperLayer::Leader, &leader, NARROW, Dash::Solid);
             } else {
                 without.push(words.in_a_line());
             }

@@ -1,11 +1,11 @@
 //! Balloons with item numbers, and dimensions.
 
-use super::labels::boxed;
+use super::labels::{anchors_on, boxed};
 use super::pointed::Pointed;
 use super::sheet_drawing::SheetDrawing;
 use super::sheets::LayoutSheet;
 use crate::drawing::Subject;
-use crate::drawing::label_places::{overlap, spread, uncrossed};
+use crate::drawing::label_places::{on_circle, overlap, spread, uncrossed};
 use crate::drawing::paper::{
     LINE_FEED, MarkKind, NARROW, PageDraft, PaperLayer, Shade, Style, USUAL, View, touches,
 };
@@ -29,7 +29,12 @@ impl SheetDrawing<'_, '_> {
                 let long = bounds.width() > 14.0;
                 let x = if long { bounds.min.x + bounds.width() * 0.25 } else { bounds.centre().x };
                 let at = Point2::new(x, bounds.max.y - bounds.depth() * 0.3);
-                targets.push(Pointed { at, number: *number, tag: part.tag.clone() });
+                targets.push(Pointed {
+                    at,
+                    or_at: anchors_on(&bounds),
+                    number: *number,
+                    tag: part.tag.clone(),
+                });
             }
         }
         let mut seen = std::collections::BTreeSet::new();
@@ -49,6 +54,7 @@ impl SheetDrawing<'_, '_> {
             if let Some(pair) = longest {
                 targets.push(Pointed {
                     at: pair[0].towards(pair[1], 0.3),
+                    or_at: [0.5, 0.7, 0.15, 0.85].map(|share| pair[0].towards(pair[1], share)).to_vec(),
                     number: *number,
                     tag: run.tag.clone(),
                 });
@@ -76,7 +82,8 @@ impl SheetDrawing<'_, '_> {
             match line {
                 Some((from, to)) => {
                     let at = Point2::new(f64::midpoint(from.x, to.x), f64::midpoint(from.y, to.y));
-                    targets.push(Pointed { at, number: *number, tag: feed.tag.clone() });
+                    let or_at = [0.3, 0.7, 0.15, 0.85].map(|share| from.towards(to, share)).to_vec();
+                    targets.push(Pointed { at, or_at, number: *number, tag: feed.tag.clone() });
                 }
                 None => {
                     seen.remove(number);
@@ -118,18 +125,15 @@ impl SheetDrawing<'_, '_> {
         let words: Vec<Bounds> = marks.map(|mark| mark.kind.bounds()).collect();
         for (centre, target) in centres.iter().zip(uncrossed(&centres, &ends)) {
             // A narrow sheet's notes may reach down into the row, and symbols or words may lie on the way.
-            let is_barred = !self.places.is_free_way(*centre, targets[target].at);
+            let edge = on_circle(*centre, BALLOON, targets[target].at);
+            let is_barred = !self.places.is_free_way(edge, targets[target].at)
+                || !self.places.is_free(&boxed(*centre, BALLOON));
             if is_barred || words.iter().any(|words| overlap(words, &boxed(*centre, BALLOON))) {
                 far.push(targets[target].clone());
                 continue;
             }
             let Pointed { at: target, number, .. } = targets[target];
-            let away = centre.distance(target).max(1e-9);
-            let edge = Point2::new(
-                centre.x + (target.x - centre.x) / away * BALLOON,
-                centre.y + (target.y - centre.y) / away * BALLOON,
-            );
-            draft.line(PaperLayer::Notes, &[edge, target], NARROW, Dash::Solid);
+            draft.line(PaperLayer::Leader, &[edge, target], NARROW, Dash::Solid);
             draft.circle(PaperLayer::Notes, target, 0.5, 0.0, Some(Shade::INK));
             self.places.keep_leader(edge, target);
             self.places.keep_clear(boxed(target, 0.6));
@@ -146,24 +150,23 @@ impl SheetDrawing<'_, '_> {
         targets: Vec<Pointed>,
         window: &Bounds,
     ) -> Vec<Pointed> {
-        let size = (2.0 * BALLOON, 2.0 * BALLOON);
         let white = self.white_paper(window);
         let mut without = Vec::new();
         for pointed in targets {
-            let Pointed { at: target, number, .. } = pointed;
-            let near = self.places.place_far(&[target], size, window);
-            let Some((bounds, _)) = near.or_else(|| self.places.place_far(&[target], size, &white)) else {
+            let Pointed { number, .. } = pointed;
+            let anchors: Vec<Point2> =
+                std::iter::once(pointed.at).chain(pointed.or_at.iter().copied()).collect();
+            // On the best point near by or far off, before the next best.
+            let near = [window, &white].into_iter().find_map(|room| {
+                let first = self.places.place_circle(&anchors[..1], BALLOON, room);
+                first.or_else(|| self.places.place_circle(&anchors[1..], BALLOON, room))
+            });
+            let Some((centre, leader)) = near else {
                 without.push(pointed);
                 continue;
             };
-            let centre = bounds.centre();
-            let away = centre.distance(target).max(1e-9);
-            let edge = Point2::new(
-                centre.x + (target.x - centre.x) / away * BALLOON,
-                centre.y + (target.y - centre.y) / away * BALLOON,
-            );
-            draft.line(PaperLayer::Notes, &[edge, target], NARROW, Dash::Solid);
-            draft.circle(PaperLayer::Notes, target, 0.5, 0.0, Some(Shade::INK));
+            draft.line(PaperLayer::Leader, &leader, NARROW, Dash::Solid);
+            draft.circle(PaperLayer::Notes, leader[1], 0.5, 0.0, Some(Shade::INK));
             balloon(draft, centre, number);
         }
         without

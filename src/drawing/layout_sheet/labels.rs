@@ -16,7 +16,7 @@ use crate::geometry::{Bounds, Point2};
 use crate::plan::kinds::Reading;
 use crate::plan::part::place_offset;
 use crate::plan::words::list;
-use crate::plan::{End, Manifold, PartItem, Port};
+use crate::plan::{End, Manifold, Part, PartItem, Port, Run};
 use crate::quantities::Measure;
 
 /// Height of a tag (ISO 3098), and of a line with one in it.
@@ -159,12 +159,12 @@ impl SheetDrawing<'_, '_> {
                 self.write_near(draft, labels, label, clear[index]);
             } else if let Some((bounds, leader)) = self.places.place_far(&label.anchors, size, &room) {
                 label.words.write(draft, &bounds, false);
-                draft.line(PaperLayer::Notes, &leader, NARROW, Dash::Solid);
+                draft.line(PaperLayer::Leader, &leader, NARROW, Dash::Solid);
             } else if let Some((bounds, leader)) =
                 self.places.place_far_but(&label.anchors, size, &white, &left_out)
             {
                 label.words.write(draft, &bounds, false);
-                draft.line(PaperLayer::Notes, &leader, NARROW, Dash::Solid);
+                draft.line(PaperLayer::Leader, &leader, NARROW, Dash::Solid);
             } else if let Some(index) = self.places.place_over(&boxes, &room, Cover::Lines) {
                 self.write_near(draft, labels, label, clear[index]);
             } else {
@@ -204,6 +204,9 @@ impl SheetDrawing<'_, '_> {
         (said_at, said_room): (Point2, f64),
     ) -> f64 {
         let mut says = Vec::new();
+        if !left.far_off.is_empty() {
+            says.push(format!("Too far off to be drawn here: {}", left.far_off.join("; ")));
+        }
         if !left.letters.is_empty() {
             says.push(format!("Boxed letters: {}", left.letters.join("; ")));
         }
@@ -241,7 +244,7 @@ impl SheetDrawing<'_, '_> {
         label.words.write(draft, &bounds, upright);
         if needs_leader(labels, label, &bounds) {
             let near = bounds.nearest(label.from);
-            draft.line(PaperLayer::Notes, &[near, label.from], NARROW, Dash::Solid);
+            draft.line(PaperLayer::Leader, &[near, label.from], NARROW, Dash::Solid);
             self.places.keep_leader(near, label.from);
         }
     }
@@ -258,32 +261,11 @@ impl SheetDrawing<'_, '_> {
         let mut labels = Vec::new();
         for part in &routing.parts {
             let Some(bounds) = draft.part_bounds(part.id) else { continue };
-            let item = catalogue.item(&part.entry);
-            let mut words = LabelWords { tag: part.tag.clone(), behind: String::new(), below: Vec::new() };
-            if long {
-                let reads = item.is_some_and(|item| item.facts().reading == Some(Reading::Pressure));
-                let mut says = Vec::new();
-                says.extend(item.filter(|_| !reads).map(|item| item.size(self.source.units)));
-                let pressure = self.source.outcome.and_then(|outcome| outcome.part(part.id)?.pressure);
-                if let Some(pressure) = pressure
-                    && (reads || item.is_some_and(PartItem::is_for_rows))
-                {
-                    says.push(Measure::Pressure.text(pressure.si(), self.source.units));
-                }
-                says.retain(|words| !words.is_empty());
-                words.behind = says.join(", ");
-                // What is screwed onto a port is where that is.
-                if part.mount.is_none()
-                    && let Some(placed) = routing.geometry.anchors.part(part.id)
-                {
-                    words.below.push(position_words(
-                        self.source,
-                        placed.at,
-                        part.section,
-                        self.height.as_deref(),
-                    ));
-                }
-            }
+            let words = if long {
+                self.part_words(part)
+            } else {
+                LabelWords { tag: part.tag.clone(), behind: String::new(), below: Vec::new() }
+            };
             let (width, height) = words.size(self.source);
             let on = part.mount.and_then(|port| routing.part(port.part));
             let place = match on {
@@ -295,7 +277,7 @@ impl SheetDrawing<'_, '_> {
                 candidates: Self::around(&bounds, width, height),
                 words,
                 from: bounds.centre(),
-                anchors: vec![bounds.centre()],
+                anchors: anchors_on(&bounds),
                 own: vec![bounds],
                 is_hose: false,
             });
@@ -340,6 +322,71 @@ impl SheetDrawing<'_, '_> {
         // Who had no place before, then who has the least choice chooses first.
         labels.sort_by_key(|label| (order.place_of(&label.words.tag), label.candidates.len()));
         labels
+    }
+
+    /// A part with its size, what it reads and where it is.
+    fn part_words(&self, part: &Part) -> LabelWords {
+        let item = self.source.project.catalogue.item(&part.entry);
+        let mut words = LabelWords { tag: part.tag.clone(), behind: String::new(), below: Vec::new() };
+        let reads = item.is_some_and(|item| item.facts().reading == Some(Reading::Pressure));
+        let mut says = Vec::new();
+        says.extend(item.filter(|_| !reads).map(|item| item.size(self.source.units)));
+        let pressure = self.source.outcome.and_then(|outcome| outcome.part(part.id)?.pressure);
+        if let Some(pressure) = pressure
+            && (reads || item.is_some_and(PartItem::is_for_rows))
+        {
+            says.push(Measure::Pressure.text(pressure.si(), self.source.units));
+        }
+        says.retain(|words| !words.is_empty());
+        words.behind = says.join(", ");
+        // What is screwed onto a port is where that is.
+        if part.mount.is_none()
+            && let Some(placed) = self.source.routing.geometry.anchors.part(part.id)
+        {
+            words.below.push(position_words(self.source, placed.at, part.section, self.height.as_deref()));
+        }
+        words
+    }
+
+    /// Parts of the sections of a sheet that are not drawn on it, and the hoses between them or from there to the pump.
+    pub(super) fn far_off(&self, draft: &PageDraft) -> Vec<String> {
+        let SheetSource { routing, items, .. } = *self.source;
+        let numbered = |tag: &str, number: Option<&usize>, words: &str| {
+            let item = number.map_or_else(String::new, |number| format!(" (item {number})"));
+            format!("{tag}{item} {words}").trim_end().to_owned()
+        };
+        let is_here = |part: &&Part| {
+            // On what is cut off at a side, a match line says where it goes on.
+            let placed = routing.geometry.anchors.part(part.id);
+            let is_beside = placed.is_some_and(|placed| {
+                self.sheet.sections.contains(&placed.section)
+                    && (self.sheet.span.0..=self.sheet.span.1).contains(&placed.at.x)
+            });
+            is_beside && draft.part_bounds(part.id).is_none()
+        };
+        let parts: Vec<&Part> = routing.parts.iter().filter(is_here).collect();
+        let is_off = |end: &End| match end {
+            End::Port(port) => parts.iter().any(|part| part.id == port.part),
+            End::Supply | End::Loose(_) => true,
+        };
+        let is_drawn =
+            |run: &&Run| draft.page.marks.iter().any(|mark| mark.subject == Some(Subject::Run(run.id)));
+        let hoses = routing.runs.iter().filter(|run| {
+            let joins = [run.from, run.to].iter().any(|end| end.port().is_some());
+            joins && is_off(&run.from) && is_off(&run.to) && !is_drawn(run)
+        });
+        let hoses = hoses.map(|run| {
+            let words =
+                format!("{}, {} to {}", self.hose_words(run), self.end_tag(&run.from), self.end_tag(&run.to));
+            numbered(&run.tag, items.get(&run.line.stock), &words)
+        });
+        let parts = parts.iter().map(|part| {
+            let LabelWords { tag, behind, below } = self.part_words(part);
+            let words: Vec<String> =
+                std::iter::once(behind).chain(below).filter(|one| !one.is_empty()).collect();
+            numbered(&tag, items.get(&part.entry), &words.join(", "))
+        });
+        parts.chain(hoses).collect()
     }
 
     /// What a hose ends on, by its tag.
@@ -457,6 +504,19 @@ impl SheetDrawing<'_, '_> {
 fn anchors_of(pair: &[Point2]) -> Vec<Point2> {
     let at = |t: f64| pair[0].towards(pair[1], t);
     if pair[0].distance(pair[1]) < 2.0 { Vec::new() } else { [0.5, 0.25, 0.75].map(at).to_vec() }
+}
+
+/// Points of a symbol that a leader may end at: its middle, else just within an edge or corner, where the way to the middle is barred.
+pub(super) fn anchors_on(bounds: &Bounds) -> Vec<Point2> {
+    let (middle, inner) = (bounds.centre(), bounds.grown(-0.2));
+    let mut anchors = vec![middle];
+    for (x, y) in
+        [(0.0, 1.0), (0.0, -1.0), (1.0, 0.0), (-1.0, 0.0), (1.0, 1.0), (-1.0, 1.0), (1.0, -1.0), (-1.0, -1.0)]
+    {
+        let (half_width, half_depth) = (inner.width().max(0.0) / 2.0, inner.depth().max(0.0) / 2.0);
+        anchors.push(Point2::new(middle.x + x * half_width, middle.y + y * half_depth));
+    }
+    anchors
 }
 
 /// A box about a point.

@@ -27,6 +27,8 @@ pub(super) struct NoRoom {
     pub(super) without: Vec<String>,
     /// The tags of what is named on the sheet of its section, if not on the overview.
     pub(super) elsewhere: Vec<String>,
+    /// Parts of the sections of the sheet that stand off it and the hoses between them, with all that would stand beside them.
+    pub(super) far_off: Vec<String>,
     /// Item numbers with what they are: `2 (J3) and 8 (B1)`.
     pub(super) items: String,
 }
@@ -52,7 +54,7 @@ impl SheetDrawing<'_, '_> {
             let bounds = if let Some(at) = self.places.place_over(&boxes, window, Cover::Nothing) {
                 boxes[at]
             } else if let Some((bounds, leader)) = self.places.place_far(&one.anchors, (width, BOX), &white) {
-                draft.line(PaperLayer::Notes, &leader, NARROW, Dash::Solid);
+                draft.line(PaperLayer::Leader, &leader, NARROW, Dash::Solid);
                 bounds
             } else {
                 without.push(match one.place.as_str() {

@@ -46,7 +46,7 @@ fn strip<'a>(source: &SheetSource<'a>, sheet: &LayoutSheet) -> Option<RowStrip<'
         return None;
     }
     let bounds = source.project.bar.bounds();
-    let depth = bounds.depth() + 0.4 + parts_beyond(source.project, &bounds, &sheet.sections);
+    let depth = bounds.depth() + 0.4 + parts_beyond(source.project, &bounds, &sheet.sections).shown_on(sheet);
     RowStrip::of(source, sheet, depth)
 }
 

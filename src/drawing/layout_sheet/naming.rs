@@ -125,7 +125,7 @@ impl<'a> SheetDrawing<'a, '_> {
     }
 
     /// An overview, whose parts and hoses are named on the sheets of their sections too.
-    fn is_named_elsewhere(&self) -> bool {
+    pub(super) fn is_named_elsewhere(&self) -> bool {
         !self.sheet.to_build_from && self.sheets.iter().any(|sheet| sheet.to_build_from)
     }
 

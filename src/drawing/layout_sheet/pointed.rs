@@ -7,6 +7,8 @@ use crate::geometry::Point2;
 pub(super) struct Pointed {
     /// Where, on the sheet.
     pub(super) at: Point2,
+    /// Where else on it, if the way there is barred.
+    pub(super) or_at: Vec<Point2>,
     /// Item number.
     pub(super) number: usize,
     /// The part, hose or tube by its tag: what stands for the balloon where that has no room.

@@ -3,8 +3,9 @@
 use super::row_strip::RowStrip;
 use super::sheets::{
     ABOVE_DRAWING, ABOVE_OVERVIEW, BELOW_OVERVIEW, BEYOND, FAR, LEGEND, LayoutSheet, NAMES, RIGHT_ROOM,
-    STRIP_GAP,
+    STRIP_GAP, short_of, stands_in_front,
 };
+use crate::drawing::Subject;
 use crate::drawing::flow_arrow::flow_arrows;
 use crate::drawing::label_places::Places;
 use crate::drawing::layout_tables::{position_note, without_balloons};
@@ -15,7 +16,7 @@ use crate::drawing::scene::{Dash, Layer, Scene, Shape};
 use crate::drawing::sheet_source::{BALLOON, SheetSource, capital};
 use crate::geometry::{Bounds, Point2};
 use crate::plan::words::ranges;
-use crate::plan::{Row, place_words};
+use crate::plan::{PlacedPart, Row, place_words};
 use crate::quantities::Measure;
 
 pub(super) struct SheetDrawing<'a, 'b> {
@@ -41,6 +42,9 @@ const HEADING: Style = Style::plain(PaperLayer::Words, LARGE).bold();
 /// Of what must be known to read a sheet.
 const NOTE: Style = Style::plain(PaperLayer::Words, USUAL).shade(Shade::SOFT);
 
+/// A leader on an overview is no longer than this, millimetres: a longer one leads past a whole section.
+const LONGEST_ON_OVERVIEW: f64 = 36.0;
+
 /// What stands beside or below a heading.
 struct HeadNotes {
     /// The left end of its first line.
@@ -58,6 +62,7 @@ impl<'a> SheetDrawing<'a, '_> {
         let bar = self.source.project.bar.bounds();
         let (mut back, mut front) = (bar.min.y, bar.max.y);
         let mut reach = bar;
+        let left_out: Vec<&PlacedPart> = self.left_out_in_front().collect();
         for item in &self.scene.items {
             if item.subject.is_none() {
                 continue;
@@ -68,7 +73,8 @@ impl<'a> SheetDrawing<'a, '_> {
                 Shape::Text(_) => continue,
             };
             // Parts are shown whole, hoses that lead far off are cut.
-            let whole = item.layer == Layer::Parts;
+            let is_left_out = || left_out.iter().any(|part| item.subject == Some(Subject::Part(part.id)));
+            let whole = item.layer == Layer::Parts && !is_left_out();
             for point in
                 points.iter().filter(|point| (self.sheet.span.0..=self.sheet.span.1).contains(&point.x))
             {
@@ -81,6 +87,15 @@ impl<'a> SheetDrawing<'a, '_> {
         }
         let (low, high) = (reach.min.y.min(bar.min.y - beyond), reach.max.y.max(bar.max.y + beyond));
         (back.max(low) - 0.1, front.min(high) + 0.1)
+    }
+
+    /// The parts that stand too far in front for this sheet.
+    fn left_out_in_front(&self) -> impl Iterator<Item = &PlacedPart> {
+        let front = self.source.project.bar.bounds().max.y;
+        let parts = self.source.routing.geometry.anchors.parts().iter().filter(|_| self.sheet.cuts_front);
+        parts.filter(move |part| {
+            self.sheet.sections.contains(&part.section) && stands_in_front(part.at.y, front)
+        })
     }
 
     fn view_at(&self, top: f64, front: f64) -> View {
@@ -309,6 +324,9 @@ impl<'a> SheetDrawing<'a, '_> {
             // The hose from the pump is cut before the bar is.
             depth.1 = (depth.1 + spare).max(self.depth(0.0).1).min(depth.1);
         }
+        for part in self.left_out_in_front() {
+            depth.1 = depth.1.min(short_of(part.at.y));
+        }
         let spare = (free - (depth.1 - depth.0) * metre).max(0.0);
         let view = self.view_at(self.area.max.y - above - spare / 2.0, depth.1);
         let mut window = self.window(&view, depth);
@@ -325,6 +343,7 @@ impl<'a> SheetDrawing<'a, '_> {
         let cut = self.cut_ends(draft, &window, below);
         let mut left = self.name_all(draft, &window, below);
         left.without.extend(cut);
+        left.far_off = self.far_off(draft);
         self.count_bundles(draft, &bundles, &window);
         let said = Self::say_what_has_no_room(draft, &left, below);
         self.travel(draft, said);
@@ -340,6 +359,10 @@ impl<'a> SheetDrawing<'a, '_> {
         self.match_lines(draft, &window);
         let below = self.dimensions(draft, &view, &window);
         let cut = self.cut_ends(draft, &window, said_at);
+        // What has no room near by is named on the sheet of its section.
+        if self.is_named_elsewhere() {
+            self.places.limit_leaders(LONGEST_ON_OVERVIEW);
+        }
         let mut left = self.name_all(draft, &window, said_at);
         left.without.extend(cut);
         let said = Self::say_what_has_no_room(draft, &left, said_at);

@@ -27,6 +27,8 @@ pub struct LayoutSheet {
     pub from_behind: bool,
     /// Not the first: a small sheet has a line in place of the title block then.
     pub continues: bool,
+    /// Parts that stand far in front are left out, and hoses lead off to them: they would make all else smaller.
+    pub cuts_front: bool,
 }
 
 impl LayoutSheet {
@@ -142,6 +144,7 @@ fn sheets_within(
             cut: (false, false),
             from_behind: false,
             continues: false,
+            cuts_front: false,
         }];
     }
     let mut sections: Vec<&Section> = project.bar.sections.iter().collect();
@@ -168,10 +171,14 @@ fn sheets_within(
         let larger = SCALES.into_iter().filter(|scale| (10.0..base).contains(scale));
         let ids: Vec<SectionId> = group.iter().map(|one| one.id).collect();
         let beyond = parts_beyond(project, &bounds, &ids);
-        let larger = larger.into_iter().find(|scale| wide(scale) && deep(*scale, 2.0 * AROUND + beyond));
-        // Parts that stand off the frame are shown whole, on a smaller scale where it takes that.
-        let fitting = SCALES.into_iter().find(|scale| *scale >= base && deep(*scale, 2.0 * TIGHT + beyond));
+        let whole = beyond.front + beyond.rear;
+        let larger = larger.into_iter().find(|scale| wide(scale) && deep(*scale, 2.0 * AROUND + whole));
+        // Parts that stand off the frame are shown whole, on a smaller scale where it takes that; those in front of it are left
+        // out where that saves the scale.
+        let fitting = SCALES.into_iter().find(|scale| *scale >= base && deep(*scale, 2.0 * TIGHT + whole));
         let own = larger.or(fitting).filter(|_| asked.is_none());
+        let cuts_front = own.is_some_and(|own| own > base) && deep(base, 2.0 * TIGHT + beyond.rear);
+        let own = own.filter(|_| !cuts_front);
         let template = LayoutSheet {
             sections: ids,
             to_build_from: true,
@@ -181,6 +188,7 @@ fn sheets_within(
             cut: (false, false),
             from_behind: false,
             continues: false,
+            cuts_front,
         };
         wings.extend(pieces(&template, room, &[]));
     }
@@ -211,15 +219,39 @@ fn sheets_within(
         cut: (false, false),
         from_behind: false,
         continues: false,
+        cuts_front: false,
     };
     let mut sheets = pieces(&overview, room, &hinges);
     sheets.extend(wings);
     sheets
 }
 
-/// How much deeper than the frame with what is drawn around it the parts reach that any routing has on these sections, metres;
-/// what stands far off is cut.
-pub(super) fn parts_beyond(project: &Project, bounds: &Bounds, sections: &[SectionId]) -> f64 {
+/// How much farther than what is drawn around the frame parts reach, metres.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Beyond {
+    front: f64,
+    rear: f64,
+}
+
+impl Beyond {
+    /// What of it a sheet shows.
+    pub(super) fn shown_on(&self, sheet: &LayoutSheet) -> f64 {
+        self.rear + if sheet.cuts_front { 0.0 } else { self.front }
+    }
+}
+
+/// A part so far forward stands in front of what is drawn around a frame with this front.
+pub(super) fn stands_in_front(y: f64, front: f64) -> bool {
+    y + SYMBOL > front + AROUND + 1e-9
+}
+
+/// How far the front edge of a drawing may go so that a part with its middle so far forward is off it.
+pub(super) fn short_of(y: f64) -> f64 {
+    y - SYMBOL
+}
+
+/// How far the parts reach that any routing has on these sections; what stands far off is cut.
+pub(super) fn parts_beyond(project: &Project, bounds: &Bounds, sections: &[SectionId]) -> Beyond {
     let parts = project.routings.iter().flat_map(|routing| &routing.parts);
     let parts = parts.filter(|part| sections.contains(&part.section));
     let (mut front, mut rear) = (bounds.max.y + AROUND, bounds.min.y - AROUND);
@@ -228,7 +260,7 @@ pub(super) fn parts_beyond(project: &Project, bounds: &Bounds, sections: &[Secti
     {
         (front, rear) = (front.max(y + SYMBOL), rear.min(y - SYMBOL));
     }
-    (front - bounds.max.y - AROUND) + (bounds.min.y - AROUND - rear)
+    Beyond { front: front - bounds.max.y - AROUND, rear: bounds.min.y - AROUND - rear }
 }
 
 /// Neighbouring sections in the fewest groups that are no wider than the room, and of these in groups much alike. A
@@ -322,6 +354,7 @@ mod tests {
             cut: (false, false),
             from_behind: false,
             continues: false,
+            cuts_front: false,
         }
     }
 

@@ -82,7 +82,9 @@ pub enum PaperLayer {
     Row,
     /// Words of the drawing: tags, bores, lengths.
     Words,
-    /// Balloons, leaders, dimension lines.
+    /// The ways from words and balloons to what they name.
+    Leader,
+    /// Balloons, dimension lines.
     Notes,
 }
 
@@ -98,6 +100,7 @@ impl PaperLayer {
         Self::Part,
         Self::Row,
         Self::Words,
+        Self::Leader,
         Self::Notes,
     ];
 
@@ -113,6 +116,7 @@ impl PaperLayer {
             Self::Part => "PARTS",
             Self::Row => "ROWS",
             Self::Words => "WORDS",
+            Self::Leader => "LEADERS",
             Self::Notes => "NOTES",
         }
     }

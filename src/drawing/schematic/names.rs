@@ -51,7 +51,7 @@ impl<'t> Named<'t> {
             return false;
         };
         self.label.write(draft, &bounds.grown(-AIR), false);
-        draft.line(PaperLayer::Notes, &leader, NARROW, Dash::Solid);
+        draft.line(PaperLayer::Leader, &leader, NARROW, Dash::Solid);
         true
     }
 }
@@ -152,7 +152,7 @@ impl<'a> Tree<'_, 'a> {
             let on_way = |from: Point2, to: Point2, by: f64| from.towards(to, by / away);
             let rim = 1.0_f64.max(bounds.width() / 2.0);
             let leader = [on_way(centre, target, BALLOON), on_way(target, centre, rim.min(away - BALLOON))];
-            draft.line(PaperLayer::Notes, &leader, NARROW, Dash::Solid);
+            draft.line(PaperLayer::Leader, &leader, NARROW, Dash::Solid);
             balloon(draft, centre, number);
         }
         left
