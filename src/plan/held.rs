@@ -71,7 +71,7 @@ impl Carrier {
     pub fn cut_ends(&self, overlap: Length, all: &[Self]) -> [Point3; 2] {
         let [from, to] = self.ends.map(|end| end.at);
         let beyond = self.ends.each_ref().map(|end| match self.meets(end, all) {
-            Some(Meeting::Butted) => -self.into_its_side(end, all),
+            Some(Meeting::Butted) => -self.middle_to_side(end, all),
             _ if end.on == CarrierHold::Free => 0.0,
             _ => overlap.si(),
         });
@@ -79,7 +79,7 @@ impl Carrier {
     }
 
     /// From the middle of a carrier that it is butted against to that one's side, along itself, metres.
-    fn into_its_side(&self, end: &CarrierEnd, all: &[Self]) -> f64 {
+    fn middle_to_side(&self, end: &CarrierEnd, all: &[Self]) -> f64 {
         let CarrierHold::Carrier(at) = end.on else { return 0.0 };
         let Some(other) = all.get(at) else { return 0.0 };
         let way = |one: &Self| {

@@ -168,11 +168,11 @@ impl SheetPlaces {
             let heads = group.heads.iter().filter_map(|head| Some(head.part?.0.id));
             places.upper.extend(heads.chain(group.parts.iter().copied()).map(|id| (id, first + index)));
         }
-        let far_ends = source.routing.runs.iter().filter_map(|run| match (run.from, run.to) {
+        let mut far_ends = source.routing.runs.iter().filter_map(|run| match (run.from, run.to) {
             (End::Supply, far) | (far, End::Supply) => far.port(),
             _ => None,
         });
-        places.lead = far_ends.filter_map(|far| places.upper.get(&far.part).copied()).next().unwrap_or(first);
+        places.lead = far_ends.find_map(|far| places.upper.get(&far.part).copied()).unwrap_or(first);
         for (index, sheet) in bands.iter().enumerate() {
             let sheet_number = first + groups.len() + index;
             for head in sheet.iter().flatten() {
