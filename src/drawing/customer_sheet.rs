@@ -321,7 +321,7 @@ impl<'a> Customer<'_, 'a> {
         let half = draft.width_of(&says, style) / 2.0;
         let (least, most) = (self.area.min.x + 5.0 + half, self.area.max.x - 5.0 - half);
         let middle = f64::midpoint(left, right).min(most).max(least);
-        draft.words(Point2::new(middle, y - 3.6), &says, style.centred());
+        draft.words(Point2::new(middle, y - 4.0), &says, style.centred());
     }
 
     /// Tags of filters, valves and manifolds where there is room beside them; answers those that have none.

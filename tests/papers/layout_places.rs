@@ -37,7 +37,7 @@ fn seen(page: &Page) -> Seen<'_> {
                 seen.balloons.push((*centre, *radius));
             }
             (MarkKind::Circle { .. }, PaperLayer::Hinge) => {
-                seen.symbols.push((mark.layer, mark.kind.bounds()))
+                seen.symbols.push((mark.layer, mark.kind.bounds()));
             }
             (MarkKind::Line { .. }, _) => {}
             (_, PaperLayer::Part | PaperLayer::Row | PaperLayer::Tube | PaperLayer::Hose) => {
