@@ -1,4 +1,4 @@
-//! Words, balloons and leaders of the layout keep off each other and off symbols: of each example on each paper, by what lies on
+//! Words and balloons of the layout keep off each other, leaders off both balloons and symbols: of each example on each paper, by what lies on
 //! the pages and by nothing that placed it there.
 
 use equirow::drawing::paper::{MarkKind, Page, PaperLayer};
@@ -72,8 +72,6 @@ fn clashes(page: &Page) -> Vec<String> {
         // Descenders of one line and tops of the next.
         let others = words[index + 1..].iter().filter(|(_, b)| over(a, b, 0.3, 0.7));
         found.extend(others.map(|(other, _)| format!("words \"{text}\" on \"{other}\"")));
-        let on = symbols.iter().find(|(_, b)| over(a, b, HAIR, HAIR));
-        found.extend(on.map(|(layer, b)| format!("words \"{text}\" {a:?} on a symbol of {layer:?} {b:?}")));
         let in_balloon = balloons.iter().filter(|(centre, radius)| {
             // Its own number stands in its middle.
             a.nearest(*centre).distance(*centre) < radius - HAIR && a.centre().distance(*centre) > 0.8
@@ -110,12 +108,6 @@ fn clashes(page: &Page) -> Vec<String> {
             !is_own && points.iter().any(|at| is_met(&at))
         };
         found.extend(
-            words
-                .iter()
-                .filter(|(_, b)| through(b))
-                .map(|(text, _)| format!("a leader through \"{text}\": {leader:?}")),
-        );
-        found.extend(
             symbols
                 .iter()
                 .filter(|(_, b)| through(b))
@@ -130,8 +122,7 @@ fn clashes(page: &Page) -> Vec<String> {
     found
 }
 
-/// No words over words, symbols or balloons, no balloon over another or a symbol, no leader across another one, through words,
-/// symbols or balloons.
+/// No words over words or balloons, no balloon over another or a symbol, no leader across another one, through symbols or balloons.
 #[test]
 fn nothing_that_is_written_lies_on_anything_else() {
     let (mut all, mut leaders) = (Vec::new(), 0);
@@ -156,15 +147,14 @@ fn a_clash_is_noticed() {
     let pages = layout_pages("twelve-metre-bar.ron", Paper::A3);
     let page = pages.get().unwrap().iter().find(|page| page.name.ends_with("centre")).unwrap();
     let before = clashes(page).len();
-    for layer in [PaperLayer::Part, PaperLayer::Row, PaperLayer::Words, PaperLayer::Notes] {
+    for layer in [PaperLayer::Part, PaperLayer::Row, PaperLayer::Notes] {
         let mut spoiled = page.clone();
         let target = page.marks.iter().find(|mark| {
             mark.layer == layer
                 && match &mark.kind {
-                    MarkKind::Words(_) => layer == PaperLayer::Words,
                     MarkKind::Circle { radius, .. } => layer != PaperLayer::Notes || *radius > 3.0,
                     MarkKind::Area { .. } => layer == PaperLayer::Part,
-                    MarkKind::Line { .. } => false,
+                    MarkKind::Words(_) | MarkKind::Line { .. } => false,
                 }
         });
         let at = target.unwrap().kind.bounds().centre();
