@@ -78,6 +78,15 @@ pub(super) fn on_brackets(way: &[BarPoint]) -> impl Iterator<Item = Vec<BarPoint
     })
 }
 
+/// The same way of a tube on to a place over its end, at the height at which it comes, and straight down from there: aslant beside
+/// its member it is in the way of a frame that is laid against that.
+fn over_its_end(way: &[BarPoint], path: &[BarPoint]) -> Option<Vec<BarPoint>> {
+    let [.., before, end] = path else { return None };
+    let over = BarPoint { place: Point3 { z: before.place.z, ..end.place }, ..*end };
+    let is_aslant = before.section == end.section && before.place.distance(over.place) > ABOVE_MEMBER / 2.0;
+    is_aslant.then(|| way.iter().copied().chain([over]).collect())
+}
+
 /// Of tubes that were not clear, the feeds that are led clear, and those that stay.
 #[derive(Debug, Default)]
 pub(super) struct Led {
@@ -113,8 +122,12 @@ pub(super) fn led_clear(project: &Project, routing: &mut Routing, feeds: &BTreeS
             .collect();
         let Some(own) = feed.first_tube().map(|tube| tube.line.waypoints.clone()) else { continue };
         let beside = frames_beside(&project.bar, &path);
-        let mut ways =
-            beside.filter_map(|frame| feed_way(project, &frame, &anchors, feed)).chain(on_brackets(&own));
+        let first = geometry.feed(id).and_then(|feed| feed.tubes().next());
+        let mut ways = first
+            .and_then(|tube| over_its_end(&own, &tube.path))
+            .into_iter()
+            .chain(beside.filter_map(|frame| feed_way(project, &frame, &anchors, feed)))
+            .chain(on_brackets(&own));
         let another = ways.find_map(|way| {
             let mut feed = feed.clone();
             feed.first_tube_mut()?.line.waypoints = way;

@@ -13,6 +13,7 @@ mod display_list;
 mod edits;
 mod every_rule;
 mod layout;
+mod nine_sections;
 mod plan_to_network;
 mod plumbed_by_commands;
 mod published_rates;
