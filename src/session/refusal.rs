@@ -72,6 +72,8 @@ pub enum Refusal {
     NothingOfStudyThere(&'static str),
     /// What was worked out beside the session, by its name, came to nothing or too late.
     NotWorkedOut(String),
+    /// What would put a finding right does harm that was not known yet: what it leaves and brings.
+    NotWithoutHarm(Vec<String>),
     /// The last routing can't be deleted.
     LastRouting,
     /// The last duty can't be removed.
@@ -287,6 +289,9 @@ impl fmt::Display for Refusal {
             }
             Self::NotWorkedOut(what) => {
                 write!(out, "{what}: not done, something else came meanwhile; ask for it again")
+            }
+            Self::NotWithoutHarm(harm) => {
+                write!(out, "Not done, for it {}; press again to see all of it first", harm.join("; "))
             }
             Self::CatalogueLacks(kind) => write!(out, "The catalogue has no {kind}; add one first"),
             Self::NoTeeFor(run) => {

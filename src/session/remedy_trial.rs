@@ -1,12 +1,15 @@
 //! What a remedy brings, tried on a copy of the project before it is offered: a button that says it puts something right
 //! must not leave it, nor break something else unsaid.
 
-use super::Session;
+use std::time::Duration;
+
 use super::changes::changes;
 use super::refusal::Refusal;
 use super::solved::findings_at;
+use super::task::Task;
+use super::{Reply, Session};
 use crate::checks::{Finding, Remedy, Severity};
-use crate::plan::Project;
+use crate::plan::{OperatingPoint, Project, RoutingId};
 
 /// What comes of a remedy, by the findings after it against those before.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
@@ -23,6 +26,73 @@ impl RemedyTrial {
     /// It puts right what it is offered for and breaks nothing.
     pub const fn is_plain(&self) -> bool {
         self.leaves.is_empty() && self.brings.is_empty()
+    }
+
+    /// What it leaves and brings, each in words.
+    pub fn harm(&self) -> impl Iterator<Item = String> + use<'_> {
+        let leaves = self.leaves.iter().map(|line| format!("leaves {line}"));
+        leaves.chain(self.brings.iter().map(|line| format!("brings {line}")))
+    }
+}
+
+/// What is known of a remedy.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Tried {
+    /// Nothing yet: it is being tried, or waits for another.
+    NotYet,
+    /// It can't be carried out.
+    Impossible,
+    /// What came of it.
+    Done(RemedyTrial),
+}
+
+/// What came of remedies, each tried once for each state of a session, one after the other on a thread.
+#[derive(Debug, Default)]
+pub struct RemedyTrials {
+    of: Option<(u64, RoutingId, OperatingPoint)>,
+    made: Vec<(Remedy, Tried)>,
+    under_way: Option<(Remedy, Task<Tried>)>,
+}
+
+impl RemedyTrials {
+    /// What is known of a remedy of a session. Where nothing is and no other is being tried, it is begun, and waited for
+    /// no longer than this; `wake` is called from the thread when it is done.
+    pub fn of(
+        &mut self,
+        session: &Session,
+        remedy: &Remedy,
+        patience: Duration,
+        wake: impl Fn() + Send + Sync + 'static,
+    ) -> Tried {
+        let state = (session.revision(), session.routing().id, *session.point());
+        if self.of != Some(state) {
+            *self = Self { of: Some(state), ..Self::default() };
+        }
+        self.take(Duration::ZERO);
+        if self.under_way.is_none() && self.known(remedy).is_none() {
+            let (twin, wanted) = (session.twin(), remedy.clone());
+            let try_out =
+                move |session: &Session| session.try_out(&wanted).map_or(Tried::Impossible, Tried::Done);
+            let task = Task::start(wake, move |teller| teller.tell(try_out(&twin)));
+            self.under_way = Some((remedy.clone(), task));
+            self.take(patience);
+        }
+        self.known(remedy).cloned().unwrap_or(Tried::NotYet)
+    }
+
+    fn known(&self, remedy: &Remedy) -> Option<&Tried> {
+        self.made.iter().find(|(made, _)| made == remedy).map(|(_, tried)| tried)
+    }
+
+    /// Takes what has come of the one under way; a thread that ended without a word has found nothing that can be done.
+    fn take(&mut self, patience: Duration) {
+        let Some((remedy, mut task)) = self.under_way.take() else { return };
+        let tried = task.next_within(patience);
+        if tried.is_none() && !task.has_ended() {
+            self.under_way = Some((remedy, task));
+        } else {
+            self.made.push((remedy, tried.unwrap_or(Tried::Impossible)));
+        }
     }
 }
 
@@ -55,6 +125,20 @@ impl Session {
             trial.brings.extend(new_harm(&before, &after).map(named));
         }
         Ok(trial)
+    }
+
+    /// Carries a remedy out if it does no harm.
+    ///
+    /// # Errors
+    ///
+    /// If it does harm or can't be carried out.
+    pub fn carry_out_without_harm(&mut self, remedy: &Remedy) -> Reply {
+        let trial = self.try_out(remedy)?;
+        if trial.is_plain() {
+            self.carry_out(remedy)
+        } else {
+            Err(Refusal::NotWithoutHarm(trial.harm().collect()))
+        }
     }
 
     /// What a remedy fits, with its sizes.
@@ -113,6 +197,51 @@ mod tests {
         assert_eq!(*session.project(), *before, "a trial changes nothing");
         let words = session.remedy_words(&remedy);
         assert!(words.starts_with("Fit a wider hose: ") && words.contains(&run.tag), "{words}");
+    }
+
+    /// On a thread as at once; what is known of one state is forgotten in the next.
+    #[test]
+    fn remedies_are_tried_beside_one_after_the_other_for_each_state() {
+        const LONG: Duration = Duration::from_mins(10);
+        let mut project = files::demo();
+        for feed in &mut project.routings[0].feeds {
+            feed.meter(|_| Some(crate::plan::Metering::Orifice(crate::plan::ElementKey::new("orifice-1.2"))));
+        }
+        let mut session = Session::new(project, None);
+        let finding =
+            session.findings().iter().find(|one| one.kind.rule == "metering over cracking").cloned();
+        let finding = finding.unwrap();
+        let ways: Vec<&Remedy> = finding.remedy.iter().chain(&finding.others).collect();
+        let mut trials = RemedyTrials::default();
+        assert_eq!(trials.of(&session, ways[0], Duration::ZERO, || {}), Tried::NotYet);
+        assert_eq!(trials.of(&session, ways[1], Duration::ZERO, || {}), Tried::NotYet, "waits for the first");
+        trials.take(LONG);
+        for way in ways {
+            let at_once = Tried::Done(session.try_out(way).unwrap());
+            assert_eq!(trials.of(&session, way, LONG, || {}), at_once);
+        }
+        session.carry_out(finding.remedy.as_ref().unwrap()).unwrap();
+        let again = trials.of(&session, &finding.others[0], Duration::ZERO, || {});
+        assert_eq!(again, Tried::NotYet, "known of what the bar was before");
+    }
+
+    #[test]
+    fn what_is_pressed_before_it_was_tried_is_done_only_if_it_does_no_harm() {
+        let mut harmful = 0;
+        for example in files::Example::ALL {
+            let session = Session::new(example.project(), None);
+            for remedy in session.findings().iter().filter_map(|one| one.remedy.as_ref()) {
+                let (Ok(trial), mut pressed) = (session.try_out(remedy), session.twin()) else { continue };
+                let done = pressed.carry_out_without_harm(remedy);
+                assert_eq!(done.is_ok(), trial.is_plain(), "{remedy:?}");
+                if let Err(refusal) = done {
+                    assert_eq!(pressed.project(), session.project());
+                    assert!(refusal.to_string().contains(&trial.harm().next().unwrap()), "{refusal}");
+                    harmful += 1;
+                }
+            }
+        }
+        assert!(harmful > 0, "no example has a remedy with harm");
     }
 
     /// Orifices so wide that they take too little beside their check valves: every other way that is offered was solved, one at

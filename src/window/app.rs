@@ -260,6 +260,9 @@ impl App {
             // Ctrl with + and − zooms the drawing, not the letters of the window.
             ctx.options_mut(|options| options.zoom_with_keyboard = false);
             self.fallback.install(&ctx);
+            if let Some(patience) = self.work.patience {
+                findings::wait_for_trials(&ctx, patience.min(findings::TRIAL));
+            }
             self.styled = true;
         }
         // Grids and panels know their sizes only after a pass or two, and nobody should see those.

@@ -1,12 +1,13 @@
 //! The findings: each in a line, errors always in sight; the rest of its words, what puts it right and what hides it on
 //! demand.
 
-use std::sync::Arc;
+use std::sync::{Arc, Mutex, PoisonError};
+use std::time::Duration;
 
 use eframe::egui;
 use eframe::egui::accesskit::Role;
 use eframe::egui::containers::menu::{MenuButton, MenuConfig};
-use eframe::egui::{Align, Id, Label, Layout, RichText, ScrollArea, Sense, Ui, WidgetInfo};
+use eframe::egui::{Align, Context, Id, Label, Layout, RichText, ScrollArea, Sense, Ui, WidgetInfo};
 
 use super::text_field::TextField;
 use super::theme::Theme;
@@ -14,9 +15,9 @@ use super::{form, status_line};
 use crate::checks::{Finding, Remedy, Severity, hidden_words};
 use crate::plan::dismissal::Dismissal;
 use crate::plan::words::counted;
-use crate::plan::{Edit, FoldPosition, OperatingPoint, RoutingId, Subject};
+use crate::plan::{Edit, FoldPosition, Subject};
 use crate::session::Session;
-use crate::session::remedy_trial::RemedyTrial;
+use crate::session::remedy_trial::{RemedyTrial, RemedyTrials, Tried};
 use crate::session::tool::Gesture;
 
 /// Room that is left for what is no error, points: two lines of it.
@@ -40,6 +41,8 @@ enum FindingRequest {
     Select(Vec<Subject>),
     Hide(Box<Dismissal>),
     CarryOut(Remedy),
+    /// Only if it does no harm, which is not known yet.
+    CarryOutUnharmed(Remedy),
     ShowFolded(FoldPosition, Vec<Subject>),
 }
 
@@ -118,6 +121,10 @@ fn carry_out(
         Some(FindingRequest::Hide(new)) => {
             let done = session.edit("Hide a finding", [Edit::Dismiss(*new)]);
             status_line::say(ui.ctx(), done.map(|()| None));
+        }
+        Some(FindingRequest::CarryOutUnharmed(remedy)) => {
+            let done = session.carry_out_without_harm(&remedy);
+            status_line::say(ui.ctx(), done);
         }
         Some(FindingRequest::CarryOut(remedy)) => status_line::say(ui.ctx(), session.carry_out(&remedy)),
     }
@@ -275,12 +282,15 @@ fn one_remedy(
             // As high as those beside it that open a menu.
             let button = ui.button(RichText::new(label).small());
             button.widget_info(|| WidgetInfo::labeled(Role::Button, true, name));
-            let hover = match tried {
-                Tried::Done(RemedyTrial { changes: Some(changes), .. }) => format!("{hover}: {changes}"),
-                _ => hover.to_owned(),
+            let (hover, chosen): (_, fn(Remedy) -> FindingRequest) = match tried {
+                Tried::Done(RemedyTrial { changes: Some(changes), .. }) => {
+                    (format!("{hover}: {changes}"), FindingRequest::CarryOut)
+                }
+                Tried::Done(_) => (hover.to_owned(), FindingRequest::CarryOut),
+                _ => (format!("{hover}; what it brings is being solved"), FindingRequest::CarryOutUnharmed),
             };
             if button.on_hover_text(hover).clicked() {
-                *request = Some(FindingRequest::CarryOut(remedy.clone()));
+                *request = Some(chosen(remedy.clone()));
                 ui.close();
             }
             return;
@@ -331,9 +341,7 @@ fn other_ways(ui: &mut Ui, session: &Session, finding: &Finding, request: &mut O
                     *request = Some(FindingRequest::CarryOut(remedy.clone()));
                     ui.close();
                 }
-                let harm = came.leaves.iter().map(|line| format!("leaves {line}"));
-                let harm: Vec<String> =
-                    harm.chain(came.brings.iter().map(|line| format!("brings {line}"))).collect();
+                let harm: Vec<String> = came.harm().collect();
                 let (text, colour) = if harm.is_empty() {
                     ("puts it right and brings no other harm".to_owned(), theme.soft)
                 } else {
@@ -351,24 +359,28 @@ const MOST_EACH: usize = 12;
 /// So many lines of what a remedy leaves or brings are shown.
 const MOST_LINES: usize = 4;
 
-/// What is known of a remedy.
-#[derive(Clone)]
-enum Tried {
-    /// In the middle of a gesture, or in the first frames: nothing is known against it.
-    NotYet,
-    /// It can't be carried out.
-    Impossible,
-    /// What came of it.
-    Done(RemedyTrial),
+/// Remedies that are tried out, and how long a frame waits for one.
+struct Trials {
+    trials: RemedyTrials,
+    patience: Duration,
 }
 
-/// What came of remedies, and for which state of which routing.
-#[derive(Clone)]
-struct Trials {
-    of: (u64, RoutingId, OperatingPoint),
-    /// The frame in which the last was made: one a frame, so that none takes long.
-    frame: u64,
-    made: Vec<(Remedy, Tried)>,
+impl Trials {
+    fn of_window(ctx: &Context) -> Arc<Mutex<Self>> {
+        // Where nobody looks, a frame stands still until it is known.
+        let new = || {
+            Arc::new(Mutex::new(Self { trials: RemedyTrials::default(), patience: Duration::from_hours(1) }))
+        };
+        ctx.data_mut(|data| data.get_temp_mut_or_insert_with(Id::unique("trials of remedies"), new).clone())
+    }
+}
+
+/// As long as a frame may wait for what comes of a remedy.
+pub const TRIAL: Duration = Duration::from_millis(4);
+
+/// Frames wait no longer than this for what comes of a remedy.
+pub fn wait_for_trials(ctx: &Context, patience: Duration) {
+    Trials::of_window(ctx).lock().unwrap_or_else(PoisonError::into_inner).patience = patience;
 }
 
 /// What comes of a remedy, tried once for each state of the project.
@@ -376,23 +388,11 @@ fn trial(ui: &Ui, session: &Session, remedy: &Remedy) -> Tried {
     if !matches!(session.gesture(), Gesture::None) {
         return Tried::NotYet;
     }
-    let id = Id::unique("trials of remedies");
-    let of = (session.revision(), session.routing().id, *session.point());
-    let frame = ui.ctx().cumulative_frame_nr();
-    let kept = ui.data(|data| data.get_temp::<Arc<Trials>>(id)).filter(|kept| kept.of == of);
-    if let Some((_, made)) = kept.iter().flat_map(|kept| &kept.made).find(|(tried, _)| tried == remedy) {
-        return made.clone();
-    }
-    if kept.as_ref().is_some_and(|kept| kept.frame == frame) {
-        ui.ctx().request_repaint();
-        return Tried::NotYet;
-    }
-    let made = session.try_out(remedy).map_or(Tried::Impossible, Tried::Done);
-    let mut trials = kept
-        .map_or_else(|| Trials { of, frame, made: Vec::new() }, |kept| Trials { frame, ..(*kept).clone() });
-    trials.made.push((remedy.clone(), made.clone()));
-    ui.data_mut(|data| data.insert_temp(id, Arc::new(trials)));
-    made
+    let ctx = ui.ctx().clone();
+    let trials = Trials::of_window(&ctx);
+    let mut trials = trials.lock().unwrap_or_else(PoisonError::into_inner);
+    let patience = trials.patience;
+    trials.trials.of(session, remedy, patience, move || ctx.request_repaint())
 }
 
 /// What hides a finding; an error can't be hidden.
