@@ -74,7 +74,7 @@ mod straight_tube;
 mod supports;
 mod suspension;
 mod through_frame;
-mod through_part;
+pub mod through_part;
 mod transport_size;
 mod unequal_mains;
 mod uneven;

@@ -8,7 +8,7 @@ use super::{Context, Rule};
 use crate::geometry::Point3;
 use crate::plan::kinds::Body;
 use crate::plan::through_body::PlacedBody;
-use crate::plan::{FeedGeometry, PartId, PlacedPart};
+use crate::plan::{FeedGeometry, FeedId, LaidRouting, PartId, PlacedPart, Subject};
 use crate::quantities::Angle;
 
 pub(super) const RULE: Rule = Rule {
@@ -30,8 +30,7 @@ struct DrawnLine {
     ends: Vec<PartId>,
 }
 
-fn drawn_lines(here: &Context) -> Vec<DrawnLine> {
-    let routing = here.routing;
+fn drawn_lines(routing: LaidRouting) -> Vec<DrawnLine> {
     let runs = routing.runs.iter().filter_map(|run| {
         let ends = [run.from, run.to].iter().filter_map(|end| Some(end.port()?.part)).collect();
         let path = routing.geometry.run(run.id)?.places();
@@ -49,56 +48,69 @@ fn drawn_lines(here: &Context) -> Vec<DrawnLine> {
     runs.chain(feeds).collect()
 }
 
-/// The lines that go through the middle of a body and neither above nor below it, each named once.
-fn through(
-    lines: &[DrawnLine],
-    ends_there: impl Fn(&DrawnLine) -> bool,
-    body: PlacedBody,
-) -> BTreeMap<FindingSubject, &str> {
-    let found = lines.iter().filter(|line| !ends_there(line) && body.is_passed_through(&line.path));
-    found.map(|line| (line.subject, line.tag.as_str())).collect()
+/// Something that lines are drawn through.
+enum Passed {
+    Part(PartId),
+    SmallTee(FeedId),
 }
 
-fn check(here: &Context) -> Vec<Finding> {
-    let lines = drawn_lines(here);
-    let routing = here.routing;
-    let told = |place: String, also: Vec<FindingSubject>, found: BTreeMap<FindingSubject, &str>| {
-        let tags: Vec<String> = found.values().map(|tag| (*tag).to_owned()).collect();
-        let it = if tags.len() == 1 { "it" } else { "them" };
-        (!tags.is_empty()).then(|| Finding {
-            severity: Severity::Note,
-            place,
-            what: format!("{} {} drawn through it", list(&tags), is_or_are(tags.len())),
-            advice: format!("lay {it} round it, or over or beneath it with another height, or move it"),
-            subjects: found.into_keys().collect(),
-            also,
-            ..here.finding(RULE.name, "")
-        })
+/// Everything that lines are drawn through in the middle, neither above nor below it, with these lines and their tags, each once.
+fn passed(routing: LaidRouting) -> Vec<(Passed, BTreeMap<FindingSubject, String>)> {
+    let lines = drawn_lines(routing);
+    let through = |ends_there: &dyn Fn(&DrawnLine) -> bool, body: PlacedBody| {
+        let found = lines.iter().filter(|line| !ends_there(line) && body.is_passed_through(&line.path));
+        found.map(|line| (line.subject, line.tag.clone())).collect::<BTreeMap<_, _>>()
     };
     let parts = routing.parts.iter().filter_map(|part| {
         let &PlacedPart { at, turn, body, .. } = routing.geometry.anchors.part(part.id)?;
         // A line through the middle half of a symbol goes through the part.
         let body = body?;
         let middle = PlacedBody { at, turn, body: body.middle(), half_height: body.half_depth };
-        let found = through(&lines, |line| line.ends.contains(&part.id), middle);
-        told(part.tag.clone(), vec![FindingSubject::Part(part.id)], found)
+        Some((Passed::Part(part.id), through(&|line| line.ends.contains(&part.id), middle)))
     });
     let tees = routing.feeds.iter().filter_map(|feed| {
         let at = feed.split.as_ref()?.position.place;
         let own = FindingSubject::Feed(feed.id);
         let half_height = SMALL_TEE.half_depth;
         let tee = PlacedBody { at, turn: Angle::ZERO, body: SMALL_TEE, half_height };
-        let found = through(&lines, |line| line.subject == own, tee);
-        told(format!("Small tee of {}", feed.tag), vec![own], found)
+        Some((Passed::SmallTee(feed.id), through(&|line| line.subject == own, tee)))
     });
-    parts.chain(tees).collect()
+    parts.chain(tees).filter(|(_, found)| !found.is_empty()).collect()
+}
+
+/// How often a line of a routing is drawn through something on which it does not end.
+pub fn times_through(routing: LaidRouting) -> usize {
+    passed(routing).iter().map(|(_, found)| found.len()).sum()
+}
+
+fn check(here: &Context) -> Vec<Finding> {
+    let told = |(through, found): (Passed, BTreeMap<FindingSubject, String>)| {
+        let (place, also) = match through {
+            Passed::Part(id) => (here.tag(Subject::Part(id)), FindingSubject::Part(id)),
+            Passed::SmallTee(id) => {
+                (format!("Small tee of {}", here.tag(Subject::Feed(id))), FindingSubject::Feed(id))
+            }
+        };
+        let (subjects, tags): (Vec<FindingSubject>, Vec<String>) = found.into_iter().unzip();
+        let it = if tags.len() == 1 { "it" } else { "them" };
+        Finding {
+            severity: Severity::Note,
+            place,
+            what: format!("{} {} drawn through it", list(&tags), is_or_are(tags.len())),
+            advice: format!("lay {it} round it, or over or beneath it with another height, or move it"),
+            subjects,
+            also: vec![also],
+            ..here.finding(RULE.name, "")
+        }
+    };
+    passed(here.routing).into_iter().map(told).collect()
 }
 
 #[cfg(test)]
 mod tests {
     use super::super::sample::Sample;
     use super::*;
-    use crate::plan::BarPoint;
+    use crate::plan::{BarPoint, RoutingGeometry};
 
     /// A hose of the sample, led over a point.
     fn led_over(sample: &mut Sample, place: Point3) {
@@ -123,8 +135,14 @@ mod tests {
         assert_eq!((finding.severity, finding.place.as_str()), (Severity::Note, other.tag.as_str()));
         assert_eq!(finding.what, format!("{} is drawn through it", run.tag));
         assert_eq!(finding.subjects, [FindingSubject::Run(run.id)]);
+        let passed = |sample: &Sample| {
+            let geometry = RoutingGeometry::working(&sample.project, &sample.routing);
+            times_through(geometry.with(&sample.routing))
+        };
+        assert_eq!(passed(&sample), 1);
         let above = Point3 { z: other.position.z + 0.5, ..other.position };
         led_over(&mut sample, above);
         assert!(sample.of(RULE).is_empty(), "it passes over the part");
+        assert_eq!(passed(&sample), 0);
     }
 }

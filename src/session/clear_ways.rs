@@ -3,6 +3,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use crate::checks::opener_clearance::among_openers;
+use crate::checks::through_part::times_through;
 use crate::geometry::Point3;
 use crate::plan::clash_search::clashes;
 use crate::plan::frame_graph::ABOVE_MEMBER;
@@ -38,6 +39,12 @@ pub(super) fn not_clear(project: &Project, routing: &Routing) -> BTreeMap<Subjec
     }
     found.retain(|of, _| matches!(of, Subject::Run(_) | Subject::Feed(_)));
     found
+}
+
+/// How often hoses and tubes of a routing are drawn through parts on which they don't end: another way must not bring that.
+pub(super) fn parts_passed(project: &Project, routing: &Routing) -> usize {
+    let geometry = RoutingGeometry::working(project, routing);
+    times_through(geometry.with(routing))
 }
 
 /// The frame of a bar without one of the members that a line lies along, for each of these, the one with most points on it first:
@@ -128,12 +135,15 @@ pub(super) fn led_clear(project: &Project, routing: &mut Routing, feeds: &BTreeS
             .into_iter()
             .chain(beside.filter_map(|frame| feed_way(project, &frame, &anchors, feed)))
             .chain(on_brackets(&own));
+        let passed_before = parts_passed(project, &only);
         let another = ways.find_map(|way| {
             let mut feed = feed.clone();
             feed.first_tube_mut()?.line.waypoints = way;
             cross_feed(&project.bar, &anchors, &mut feed);
             let tried = Routing { feeds: vec![feed.clone()], ..only.clone() };
-            not_clear(project, &tried).is_empty().then_some(feed)
+            let is_clear =
+                not_clear(project, &tried).is_empty() && parts_passed(project, &tried) <= passed_before;
+            is_clear.then_some(feed)
         });
         match (another, routing.feeds.iter_mut().find(|one| one.id == id)) {
             (Some(another), Some(own)) => {

@@ -160,7 +160,9 @@ fn without_ids(session: &Session) -> Vec<String> {
 #[test]
 fn mains_laid_before_the_rows_are_sized_as_after_them() {
     for how in [Command::MainsFromTees, Command::MainsInChain, Command::MainsByWing] {
-        for (sections, width, spacing) in [(3, 12.0, 0.25), (5, 18.0, 0.3), (7, 18.0, 0.25)] {
+        for (sections, width, spacing) in
+            [(3, 12.0, 0.25), (5, 18.0, 0.3), (7, 18.0, 0.25), (5, 24.0, 0.25), (9, 24.0, 0.25)]
+        {
             let [first, after] = [true, false].map(|mains_first| {
                 let (session, _) = plumbed_in_order(mains_first, (0.0, 0.0), sections, width, spacing, how);
                 let runs = session.routing().runs.iter();

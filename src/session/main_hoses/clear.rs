@@ -11,7 +11,7 @@ use crate::plan::{
 };
 use crate::quantities::{Length, Measure};
 use crate::session::Session;
-use crate::session::clear_ways::{frames_beside, not_clear, on_brackets};
+use crate::session::clear_ways::{frames_beside, not_clear, on_brackets, parts_passed};
 use crate::session::how_far::goes_on;
 use crate::session::runs::way_on;
 
@@ -23,16 +23,20 @@ const FARTHEST: f64 = 1.0;
 /// A length at a hinge that bends too tight is worse than anything that comes near, metres.
 const KINKED: f64 = 100.0;
 
+/// A part that a hose is led through is lifted or gone round more easily than room in the fold is found, metres.
+const A_PART: f64 = 0.01;
+
 /// How bad it is where a hose lies, by itself among the parts: 0 where nothing is wrong, with what is lacking in the fold.
 fn fault(project: &Project, laid: &Routing, run: &Run) -> f64 {
     let alone = Routing { runs: vec![run.clone()], feeds: Vec::new(), ..laid.clone() };
     let caught: f64 = not_clear(project, &alone).into_values().sum();
+    let through = f64::from(u32::try_from(parts_passed(project, &alone)).unwrap_or(u32::MAX)) * A_PART;
     let crossings = run_computed(project, &Anchors::of(project, &alone), run).map(|lies| lies.crossings);
     let kinked = crossings.into_iter().flatten().any(|one| match one.basis {
         CrossingBasis::Assumed(why) => why.is_too_tight(),
         CrossingBasis::Computed(_) | CrossingBasis::Entered(_) => false,
     });
-    caught + if kinked { KINKED } else { 0.0 }
+    caught + through + if kinked { KINKED } else { 0.0 }
 }
 
 /// A hose that lies otherwise, and what is otherwise in words.
