@@ -99,7 +99,7 @@ impl<'a> Customer<'_, 'a> {
         let bounds = sized(left + half + 6.0, top - 19.0, self.area.width() - half - 17.0, 16.0);
         let released = self.facts.not_released.is_empty();
         draft.area(PaperLayer::Sheet, &bounds, if released { NARROW } else { 0.7 }, None);
-        let says = if released { "Released for fitting" } else { "Not released" };
+        let says = if released { "Released for fitting" } else { "NOT RELEASED" };
         draft.words(
             Point2::new(bounds.min.x + 2.5, bounds.max.y - 5.2),
             says,
@@ -149,8 +149,9 @@ impl<'a> Customer<'_, 'a> {
                     .map(|(index, line)| (if index == 0 { name.clone() } else { String::new() }, line))
             })
             .collect();
-        let part_lines: Vec<String> =
-            self.facts.parts.iter().flat_map(|part| draft.wrapped(part, style, parts - 4.0)).collect();
+        let of_parts = self.facts.parts.iter().map(|part| draft.wrapped(part, style, parts - 4.0));
+        let of_parts: Vec<Vec<String>> = of_parts.collect();
+        let part_lines: Vec<&String> = of_parts.iter().flatten().collect();
         // The drawing keeps a third of the page whatever there is to say, and what it leaves of that at its scale is for words.
         let most = (((self.area.depth() - HEAD - STRIP) * 0.62 / FEED).floor() as usize).max(4) - 1;
         let needed = duty_lines.len().max(part_lines.len()).max(self.facts.speeds.lines.len() + 1);
@@ -189,12 +190,19 @@ impl<'a> Customer<'_, 'a> {
         note_cut(draft, table.caption, table.lines.iter().skip(lines - 1).map(|line| line.join(" ")));
         let x = x + speeds;
         draft.words(Point2::new(x, y(0) + FEED - USUAL), "What it is made of", style.bold());
-        let shown = if part_lines.len() > lines { lines - 1 } else { part_lines.len() };
+        // What has no room is counted, none of it begun.
+        let mut whole = of_parts.len();
+        let mut shown = part_lines.len();
+        while shown > lines.saturating_sub(usize::from(whole < of_parts.len())) && whole > 0 {
+            whole -= 1;
+            shown -= of_parts[whole].len();
+        }
         for (index, line) in part_lines.iter().take(shown).enumerate() {
             draft.words(Point2::new(x, y(index + 1) + 1.0), line, style);
         }
-        if shown < part_lines.len() {
-            let says = format!("and {} more lines in the parts list", part_lines.len() - shown);
+        if whole < of_parts.len() {
+            let says = format!("and {}", words::counted(of_parts.len() - whole, "more kind of part"));
+            let says = says.replace("kind of parts", "kinds of parts");
             draft.words(Point2::new(x, y(shown + 1) + 1.0), &says, style.shade(Shade::SOFT));
         }
         top + 4.0
@@ -285,7 +293,7 @@ impl<'a> Customer<'_, 'a> {
         unnamed
     }
 
-    /// The working width under the bar, the scale, and what is named on the layout only.
+    /// The working width under the bar, the scale, and what is drawn without a name.
     fn width(
         &self,
         draft: &mut PageDraft<'a>,
@@ -309,12 +317,12 @@ impl<'a> Customer<'_, 'a> {
         );
         let style = Style::plain(layer, USUAL);
         if !unnamed.is_empty() {
-            let with_names = format!("{says}; named on the layout: {}", unnamed.join(", "));
+            let with_names = format!("{says}; drawn without a name: {}", words::list(unnamed));
             let fits = draft.width_of(&with_names, style) <= self.area.width() - 10.0;
             says = if fits {
                 with_names
             } else {
-                format!("{says}; the layout names what has no room for its name here")
+                format!("{says}; what has no room for its name here is drawn without one")
             };
         }
         // In the middle of the bar, and within the page where it is long.
@@ -326,7 +334,7 @@ impl<'a> Customer<'_, 'a> {
 
     /// Tags of filters, valves and manifolds where there is room beside them; answers those that have none.
     fn tags(&self, draft: &mut PageDraft<'a>, start: usize, window: &Bounds) -> Vec<String> {
-        let mut unnamed = Vec::new();
+        let mut unnamed: Vec<(&str, Vec<String>)> = Vec::new();
         let mut places = Places::default();
         for mark in &draft.page.marks[start..] {
             match (&mark.kind, mark.layer) {
@@ -365,11 +373,18 @@ impl<'a> Customer<'_, 'a> {
                 let at = boxes[index];
                 draft.words(Point2::new(at.min.x, at.min.y + USUAL * 0.3), &part.tag, style);
             } else {
-                unnamed.push(part.tag.clone());
+                let kind = item.map_or("part", |item| item.kind());
+                match unnamed.iter_mut().find(|one| one.0 == kind) {
+                    Some((_, tags)) => tags.push(part.tag.clone()),
+                    None => unnamed.push((kind, vec![part.tag.clone()])),
+                }
             }
         }
-        unnamed.sort_by_key(|tag| words::natural_order(tag));
-        Some(words::tags(&unnamed)).filter(|tags| !tags.is_empty()).into_iter().collect()
+        let said = unnamed.into_iter().map(|(kind, mut tags)| {
+            tags.sort_by_key(|tag| words::natural_order(tag));
+            format!("{} ({})", words::counted(tags.len(), kind), words::tags(&tags))
+        });
+        said.collect()
     }
 
     /// A bar for each row, over or under its target, below the row it stands for.

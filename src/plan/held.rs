@@ -50,11 +50,66 @@ pub enum Meeting {
     OnTop,
     /// It hangs beneath it.
     Beneath,
-    /// Both are at one height, wholly or in part: it ends at the other's side.
+    /// Their heights overlap, wholly or in part: it ends at the other's side.
     Butted,
 }
 
+/// How a carrier stands at a frame member that it is fixed to.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Seat {
+    /// Its underside is on the member's top or over it.
+    OnTop,
+    /// Its top is at the member's underside or below it.
+    Beneath,
+    /// Their heights overlap: it ends at the member's side.
+    Beside,
+}
+
 impl Carrier {
+    /// How an end of it stands at the frame member that it is fixed to, and how high that one's middle is there, metres; none
+    /// at a carrier, or where it is fixed to nothing.
+    pub fn seat(&self, end: &CarrierEnd) -> Option<(Seat, f64)> {
+        let CarrierHold::Member(member) = end.on else { return None };
+        let (from, to) = (member.from.flat(), member.to.flat());
+        let share = from.distance(end.at.flat()) / from.distance(to).max(1e-9);
+        let middle = member.from.towards(member.to, share.clamp(0.0, 1.0)).z;
+        let over = end.at.z - middle;
+        let half = member.width.si() / 2.0;
+        let seat = match over {
+            over if over > half + self.size.si() - SEATED => Seat::OnTop,
+            over if over < SEATED - half => Seat::Beneath,
+            _ => Seat::Beside,
+        };
+        Some((seat, middle))
+    }
+
+    /// The carrier that goes on in line with this one beyond the frame member of an end, at its height: both can't lap over
+    /// that member, and meet over its middle.
+    pub fn goes_on<'a>(&self, end: &CarrierEnd, all: &'a [Self]) -> Option<&'a Self> {
+        let (seat, _) = self.seat(end).filter(|one| one.0 != Seat::Beside)?;
+        let (x, y) = self.way();
+        let sign = if *end == self.ends[0] { -1.0 } else { 1.0 };
+        let (out_x, out_y) = (x * sign, y * sign);
+        all.iter().find(|other| {
+            *other != self
+                && (other.top().si() - self.top().si()).abs() < other.size.si()
+                && other.ends.iter().enumerate().any(|(index, met)| {
+                    let (dx, dy) = (met.at.x - end.at.x, met.at.y - end.at.y);
+                    let (other_x, other_y) = other.way();
+                    let inward = if index == 0 { 1.0 } else { -1.0 };
+                    met.on == end.on
+                        && other.seat(met).is_some_and(|one| one.0 == seat)
+                        && (dx * out_y - dy * out_x).abs() < self.size.si()
+                        && (out_x * other_x + out_y * other_y) * inward > 0.0
+                })
+        })
+    }
+
+    /// Which way it goes seen from above, from its first end to the other.
+    fn way(&self) -> (f64, f64) {
+        way(self.ends.map(|end| end.at))
+    }
+
     /// How an end of it stands at the carrier that it is fixed to; none at a member, or where it is fixed to nothing.
     pub fn meets(&self, end: &CarrierEnd, all: &[Self]) -> Option<Meeting> {
         let CarrierHold::Carrier(at) = end.on else { return None };
@@ -66,30 +121,33 @@ impl Carrier {
         })
     }
 
-    /// Where it begins and ends on the middle of its top: beyond the middle of what it is fixed to by an overlap, at the side of
-    /// a carrier that it is butted against.
+    /// Where it begins and ends on the middle of its top: beyond the middle of what it is fixed to by an overlap, over that middle
+    /// where another goes on from there in line, at the side of a carrier or member that it is butted against.
     pub fn cut_ends(&self, overlap: Length, all: &[Self]) -> [Point3; 2] {
         let [from, to] = self.ends.map(|end| end.at);
         let beyond = self.ends.each_ref().map(|end| match self.meets(end, all) {
             Some(Meeting::Butted) => -self.middle_to_side(end, all),
             _ if end.on == CarrierHold::Free => 0.0,
+            _ if self.seat(end).is_some_and(|one| one.0 == Seat::Beside) => -self.middle_to_side(end, all),
+            _ if self.goes_on(end, all).is_some() => 0.0,
             _ => overlap.si(),
         });
         extended([from, to], beyond)
     }
 
-    /// From the middle of a carrier that it is butted against to that one's side, along itself, metres.
+    /// From the middle of a carrier or frame member that it is butted against to that one's side, along itself, metres.
     fn middle_to_side(&self, end: &CarrierEnd, all: &[Self]) -> f64 {
-        let CarrierHold::Carrier(at) = end.on else { return 0.0 };
-        let Some(other) = all.get(at) else { return 0.0 };
-        let way = |one: &Self| {
-            let [from, to] = one.ends.map(|end| end.at.flat());
-            let length = from.distance(to).max(1e-9);
-            ((to.x - from.x) / length, (to.y - from.y) / length)
+        let (width, (other_x, other_y)) = match end.on {
+            CarrierHold::Member(member) => (member.width, way([member.from, member.to])),
+            CarrierHold::Carrier(at) => match all.get(at) {
+                Some(other) => (other.size, other.way()),
+                None => return 0.0,
+            },
+            CarrierHold::Free => return 0.0,
         };
-        let ((x, y), (other_x, other_y)) = (way(self), way(other));
+        let (x, y) = self.way();
         // Nothing is fixed to what it lies along.
-        other.size.si() / 2.0 / (x * other_y - y * other_x).abs().max(0.1)
+        width.si() / 2.0 / (x * other_y - y * other_x).abs().max(0.1)
     }
 
     /// What it is cut to.
@@ -118,6 +176,15 @@ pub(super) fn bearing(ends: &[CarrierEnd; 2], size: Length) -> [Point3; 2] {
 
 /// Carriers whose heights are nearer than this touch, metres.
 const MEETS: f64 = 1e-4;
+
+/// A carrier that would reach into a frame member by less lies on it, metres: half the step that heights are printed in.
+const SEATED: f64 = 5e-4;
+
+/// Which way a piece goes seen from above.
+fn way([from, to]: [Point3; 2]) -> (f64, f64) {
+    let length = from.flat().distance(to.flat()).max(1e-9);
+    ((to.x - from.x) / length, (to.y - from.y) / length)
+}
 
 /// A straight piece that goes on beyond its two ends by so much, metres.
 fn extended([from, to]: [Point3; 2], [before, behind]: [f64; 2]) -> [Point3; 2] {

@@ -124,9 +124,11 @@ fn parts(basis: &Basis) -> Vec<String> {
             }
         }
     }
-    for ((_, _, name), length) in lengths {
-        lines.push(format!("{} of {name}", Measure::Distance.text(length.si(), units)));
-    }
+    // Hoses and tubes first: where room is short, kinds of small parts are left to be counted.
+    let hoses = lengths
+        .into_iter()
+        .map(|((_, _, name), length)| format!("{} of {name}", Measure::Distance.text(length.si(), units)));
+    lines.splice(0..0, hoses);
     if small > 0 {
         lines.push(format!("{}, adapters and plugs", counted(small, "fitting")));
     }

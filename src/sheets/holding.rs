@@ -1,16 +1,18 @@
 //! What holds hoses, tubes and parts where the frame alone does not, as it is ordered and fitted: carriers across open frame,
 //! brackets, clamps beside hinges.
 
-use super::carrier_words::{assumed, packing, to_buy};
+use super::carrier_words::{
+    assumed, at_members, beside_members, bracket_reach, height_beside, packing, to_buy,
+};
 use super::cut_plan::to_micrometres;
 use super::document::{PaperCell, PaperColumn, PaperTable, Shown};
 use super::places;
 use crate::plan::cutting::cut_length;
 use crate::plan::held::{Carrier, CarrierEnd, CarrierHold, Held, Meeting, Uncarried};
 use crate::plan::holding::{carries, held, why_uncarried};
-use crate::plan::open_air::{TIED, nearest_member};
+use crate::plan::open_air::TIED;
 use crate::plan::place_words::{place_letters, position};
-use crate::plan::{Bar, BarPoint, EntryKey, Item, LaidRouting, Project, SectionId, Subject, words};
+use crate::plan::{BarPoint, EntryKey, Item, LaidRouting, Project, SectionId, Subject, words};
 use crate::quantities::{Length, Measure};
 
 /// What holds something, as a line of the parts list.
@@ -20,7 +22,7 @@ pub(super) enum Holder {
     HingeClamp(u64),
     /// Across open frame, bears hoses and tubes.
     Carrier,
-    /// Joins a carrier to one at its height that it is butted against.
+    /// Joins a carrier to the side of a carrier or frame member that it is butted against.
     CarrierAngle,
     /// Holds clamps beside a hinge where no frame member is.
     ClampBracket,
@@ -147,7 +149,7 @@ impl<'a> Holding<'a> {
                     assumed(project, |limits| limits.carrier_wall)
                 ),
                 format!(
-                    "{each}, {} in all with {}{} of overlap at each end that is fixed and not butted: {}",
+                    "{each}, {} in all with {}{} of overlap at each end that lies on what it is fixed to, and meets no other there: {}",
                     Measure::Distance.text(all.si(), units),
                     Measure::CutLength.short_text(project.limits.carrier_overlap.si(), units),
                     assumed(project, |limits| limits.carrier_overlap),
@@ -155,17 +157,21 @@ impl<'a> Holding<'a> {
                 ),
             ));
         }
-        let butted = self.meeting(Meeting::Butted).len();
+        let beside: usize = beside_members(&self.held.carriers).iter().map(|one| one.1).sum();
+        let butted = self.meeting(Meeting::Butted).len() + beside;
         if butted > 0 {
             lines.push((
                 Holder::CarrierAngle,
                 butted,
-                "Angle with bolts that joins two carriers at one height".to_owned(),
-                "at each end that is butted against another carrier".to_owned(),
+                "Angle with bolts that joins a carrier to the side of another or of a frame member"
+                    .to_owned(),
+                "at each end that is butted against another carrier, and at each beside a frame member"
+                    .to_owned(),
             ));
         }
         let reach = |places: &mut dyn Iterator<Item = &BarPoint>| {
-            let lengths: Vec<Length> = places.filter_map(|at| bracket_length(project, at)).collect();
+            let lengths: Vec<Length> =
+                places.filter_map(|at| Some(bracket_reach(project, at)?.length)).collect();
             let text = |one: Length| Measure::CutLength.short_text(one.si(), units);
             let least = lengths.iter().copied().reduce(Length::min);
             let overlap = assumed(project, |limits| limits.carrier_overlap);
@@ -203,35 +209,41 @@ impl<'a> Holding<'a> {
         lines
     }
 
-    /// The marks of the carriers that stand so at another one, once for each end that does, with that one's.
-    fn meeting(&self, wanted: Meeting) -> Vec<(&'a str, &'a str)> {
+    /// The carriers that stand so at another one, once for each end that does, with that one.
+    fn meeting(&self, wanted: Meeting) -> Vec<(&'a Carrier, &'a Carrier)> {
         let all = &self.held.carriers;
         let ends = all.iter().flat_map(|carrier| carrier.ends.iter().map(move |end| (carrier, end)));
         let met = ends.filter(|(carrier, end)| carrier.meets(end, all) == Some(wanted));
         met.filter_map(|(carrier, end)| match end.on {
-            CarrierHold::Carrier(on) => Some((carrier.mark.as_str(), all.get(on)?.mark.as_str())),
+            CarrierHold::Carrier(on) => Some((carrier, all.get(on)?)),
             CarrierHold::Member(_) | CarrierHold::Free => None,
         })
         .collect()
     }
 
-    /// How carriers that meet are joined, by how they meet; `angles` names the item of what joins those at one height.
-    pub(super) fn where_carriers_meet(&self, angles: &str) -> Vec<String> {
+    /// How carriers are fixed that do not just lie on frame members, by how they meet; `angles` names the item of what joins
+    /// those that are butted.
+    pub(super) fn where_carriers_meet(&self, project: &Project, angles: &str) -> Vec<String> {
         let ways = [
             (
                 Meeting::Butted,
-                "Butted at one height, cut to the other's side and joined to it by an angle",
+                "Butted, cut to the other's side and joined to it by an angle, tops level where no more is said",
                 angles,
             ),
             (Meeting::Beneath, "Hung beneath the other and bolted through it", ""),
             (Meeting::OnTop, "Laid on the other and bolted through it", ""),
         ];
+        let joint = |way: Meeting, own: &Carrier, other: &Carrier| {
+            let is_butted = way == Meeting::Butted;
+            let height = if is_butted { height_beside(own, other, project.units) } else { String::new() };
+            format!("{} at {}{}", own.mark, other.mark, height.replace(", ", " "))
+        };
         let said = ways.into_iter().filter_map(|(way, says, item)| {
             let met: Vec<String> =
-                self.meeting(way).into_iter().map(|(own, other)| format!("{own} at {other}")).collect();
+                self.meeting(way).into_iter().map(|(own, other)| joint(way, own, other)).collect();
             (!met.is_empty()).then(|| format!("{says}{item}: {}", words::list(&met)))
         });
-        said.collect()
+        said.chain(at_members(&self.held.carriers, angles)).collect()
     }
 
     /// What a carrier is cut to, in the steps of a tape.
@@ -359,10 +371,12 @@ impl<'a> Holding<'a> {
         if !rows.is_empty() {
             notes.push(format!(
                 "Places in {}. Top: of the carrier, above the ground, beneath what lies on it. Packing: between the top of the \
-                 member and the carrier, {} high{}: choose the section for its span; less than nothing is how far it sits beside or \
-                 below the member's top. From and to are over the middles of what it is fixed to; the length to cut has {}{} more \
-                 at each end that is fixed, and ends at the side of a carrier that it is butted against: those two are joined by an \
-                 angle. An end without a remark is fixed to the frame member there.",
+                 member and the carrier, {} high{}: choose the section for its span; beside: it comes too low to lie on the member, ends \
+                 at its side and is joined to that by an angle, its top as high as said; beneath: hung under the member with so much \
+                 between; a dash: no end is at a member; two of them where its ends differ, as from and to. From and to are over the \
+                 middles of what it is fixed to; the length to cut has {}{} more at each end that lies on or hangs beneath something, \
+                 and ends at the side of what it is butted against, joined to it by an angle, or over the middle of a member where it \
+                 meets the next carrier. An end without a remark is fixed to the frame member there.",
                 place_letters(units),
                 Measure::CutLength.short_text(project.limits.carrier_size.si(), units),
                 assumed(project, |limits| limits.carrier_size),
@@ -412,11 +426,18 @@ impl<'a> Holding<'a> {
     fn end_words(&self, project: &Project, carrier: &Carrier, end: &CarrierEnd) -> String {
         let at = position(&project.bar, end.at, carrier.section, project.units);
         match end.on {
-            CarrierHold::Member(_) => at,
+            CarrierHold::Member(_) => match carrier.goes_on(end, &self.held.carriers) {
+                Some(next) => format!("{at} (meets {} there)", next.mark),
+                None => at,
+            },
             CarrierHold::Carrier(on) => {
-                let mark = self.held.carriers.get(on).map_or("a carrier", |one| &one.mark);
+                let Some(other) = self.held.carriers.get(on) else { return at };
+                let mark = &other.mark;
                 match carrier.meets(end, &self.held.carriers) {
-                    Some(Meeting::Butted) => format!("{at} (butted against {mark})"),
+                    Some(Meeting::Butted) => {
+                        let height = height_beside(carrier, other, project.units);
+                        format!("{at} (butted against {mark}{height})")
+                    }
                     Some(Meeting::Beneath) => format!("{at} (beneath {mark})"),
                     Some(Meeting::OnTop) | None => format!("{at} (on {mark})"),
                 }
@@ -435,7 +456,7 @@ impl<'a> Holding<'a> {
                 None => by_why.push((why, vec![one])),
             }
         }
-        let text = |length: Length| Measure::Distance.text(length.si(), project.units);
+        let text = |length: Length| Measure::CutLength.text(length.si(), project.units);
         let said = by_why.into_iter().filter_map(|(why, lines)| {
             let worst = lines.iter().copied().max_by(|a, b| a.span.si().total_cmp(&b.span.si()))?;
             let tags: Vec<String> = lines.iter().map(|one| one.line.tag.clone()).collect();
@@ -443,7 +464,7 @@ impl<'a> Holding<'a> {
                 "NO CARRIER under {}: {why}; up to {} hangs ({}), at most {} may. Lay it elsewhere, or tie it to what lies beside it.",
                 words::tags(&tags),
                 // Read apart where both would print alike.
-                Measure::Distance.text_apart(worst.span.si(), worst.most.si(), project.units),
+                Measure::CutLength.text_apart(worst.span.si(), worst.most.si(), project.units),
                 worst.line.tag,
                 text(worst.most)
             ))
@@ -472,16 +493,21 @@ impl<'a> Holding<'a> {
             ];
             lines.push((section, cells));
         };
+        let reached = |of: &BarPoint, at: String| match bracket_reach(project, of) {
+            Some(reach) => (Some(reach.length), format!("{at}; {}", reach.says)),
+            None => (None, at),
+        };
         let bracket = number(Holder::ClampBracket);
         for one in &self.brackets {
             let of = format!("clamps of {}", words::tags(&one.tags));
             let at = position(&project.bar, one.at.place, one.at.section, units);
-            line(one.at.section, bracket.clone(), "Bracket", of, 1, bracket_length(project, &one.at), at);
+            let (long, at) = reached(&one.at, at);
+            line(one.at.section, bracket.clone(), "Bracket", of, 1, long, at);
         }
         let bracket = number(Holder::PartBracket);
         for one in &self.parts {
             let at = position(&project.bar, one.at.place, one.at.section, units);
-            let long = bracket_length(project, &one.at);
+            let (long, at) = reached(&one.at, at);
             line(one.at.section, bracket.clone(), "Bracket", one.tag.clone(), 1, long, at);
         }
         for one in &self.clamps {
@@ -503,7 +529,8 @@ impl<'a> Holding<'a> {
         let mut notes = vec![format!("Places in {}.", place_letters(units))];
         if !self.brackets.is_empty() || !self.parts.is_empty() {
             notes.push(format!(
-                "Length of a bracket: from what it holds to the middle of the nearest frame member, and {}{} of overlap on that.",
+                "Length of a bracket: straight from what it holds to the middle of the nearest frame member, across and down at once, and {}{} \
+                 of overlap on that, rounded up.",
                 Measure::CutLength.short_text(project.limits.carrier_overlap.si(), units),
                 assumed(project, |limits| limits.carrier_overlap)
             ));
@@ -528,16 +555,6 @@ impl<'a> Holding<'a> {
             ..PaperTable::default()
         })
     }
-}
-
-/// How long a bracket is, in the steps of a tape: from what it holds to the middle of the nearest frame member of its section, and its overlap on
-/// that. None where its section has no member.
-fn bracket_length(project: &Project, at: &BarPoint) -> Option<Length> {
-    // What is fixed to another section would not fold with it.
-    let own = Bar { sections: vec![project.bar.section(at.section)?.clone()], ..Bar::default() };
-    let member = nearest_member(&own, at.place)?;
-    let length = Length::metres(member.place.distance(at.place)) + project.limits.carrier_overlap;
-    Some(cut_length(length, project.units, false))
 }
 
 /// Tags as they come, none twice.

@@ -8,6 +8,7 @@ use super::extras::{Extra, ExtraKind, lower, reducer};
 use super::items::{ListItem, number_of};
 use super::places;
 use crate::plan::Manifold;
+use crate::plan::cutting::cut_length;
 use crate::plan::joints;
 use crate::plan::kinds::{PartPort, PortName};
 use crate::plan::routing::Connection;
@@ -224,7 +225,11 @@ fn metering(project: &Project, items: &[ListItem], feed: &RowFeed, branch: &Bran
     let named = elements.map(|element| {
         let length = match element {
             FeedElement::MeteringTube { length, .. } => {
-                format!(" × {}", Measure::CutLength.short_text(length.si(), project.units))
+                format!(
+                    " × {}",
+                    Measure::CutLength
+                        .short_text(cut_length(*length, project.units, true).si(), project.units)
+                )
             }
             _ => String::new(),
         };

@@ -333,7 +333,8 @@ pub fn sheet_set_of(basis: &Basis, options: &SheetOptions) -> Result<SheetSet, S
             scale,
             sheet,
             made_for: &made_for,
-            held: &held,
+            // The customer's sheet says why in a box of its own.
+            held: if kind == SheetKind::Customer && !basis.release().is_released() { "" } else { &held },
         };
         match form {
             SheetForm::Drawing => frame(&mut draft, &fields, project.units),

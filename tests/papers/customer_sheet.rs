@@ -55,11 +55,11 @@ fn it_is_one_page_on_which_nothing_is_covered_cut_or_too_small() {
                             _ => None,
                         })
                         .collect();
-                    // Sections and manifolds are named, or the sheet says that the layout names them.
+                    // Sections and manifolds are named, or the sheet says that they are drawn without names.
                     let said: Vec<&str> = all.iter().map(|one| one.0.text.as_str()).collect();
                     let says_rest = said.iter().any(|one| {
-                        one.contains("; named on the layout: ")
-                            || one.contains("the layout names what has no room")
+                        one.contains("; drawn without a name: ")
+                            || one.contains("what has no room for its name here is drawn without one")
                     });
                     let lines = said.join(" ");
                     let manifolds = project.routings[routing].parts.iter().filter(|part| {
@@ -190,7 +190,7 @@ fn a_design_outside_its_limits_is_not_released() {
     let uneven = project("twelve-metre-bar.ron");
     let set = customer(&uneven, 0, Paper::A3);
     let all = words(&set.pages[0]);
-    assert!(all.contains(&"Not released"), "{all:?}");
+    assert!(all.contains(&"NOT RELEASED"), "{all:?}");
     assert!(all.iter().any(|word| word.contains("expected more than 5 % off target")), "{all:?}");
     let even = project("twenty-four-metre-bar.ron");
     let set = customer(&even, 0, Paper::A3);
@@ -203,7 +203,7 @@ fn a_bare_project_gives_a_page_that_says_so() {
     let project = Project::new(Bar::default(), demo.catalogue);
     let set = customer(&project, 0, Paper::A4);
     let all = words(&set.pages[0]);
-    assert!(all.contains(&"Not released") && all.contains(&"Nothing is placed yet"), "{all:?}");
+    assert!(all.contains(&"NOT RELEASED") && all.contains(&"Nothing is placed yet"), "{all:?}");
     assert!(all.iter().any(|word| word.contains("no frame and no rows")), "{all:?}");
 }
 

@@ -120,13 +120,14 @@ fn no_carrier_stands_where_a_free_piece_moves() {
 }
 
 /// A rail fixed at both ends is longer than from middle to middle by two overlaps, one that stands out by one (a sum); one that
-/// is butted against another at its height ends at that one's side, half a width short of its middle where they stand square.
+/// is butted against another at its height, or too low to lie on a member, ends at that one's side, half a width short of its
+/// middle where they stand square; two in one line can't both lap over the member between them, and meet over its middle.
 #[test]
 fn carriers_are_cut_longer_by_their_overlap_at_each_fixed_end() {
     let project = example("twenty-four-metre-bar.ron");
     let geometry = RoutingGeometry::working(&project, &project.routings[0]);
     let overlap = Length::millimetres(70.0);
-    let mut seen = [0; 4];
+    let mut seen = [0; 6];
     let all = &held(&project, geometry.with(&project.routings[0])).carriers;
     for carrier in all {
         let [from, to] = carrier.ends.map(|end| end.at);
@@ -134,6 +135,24 @@ fn carriers_are_cut_longer_by_their_overlap_at_each_fixed_end() {
         for end in &carrier.ends {
             let (kind, by) = match end.on {
                 CarrierHold::Free => (0, 0.0),
+                // The example's members lie level: 40 mm of carrier over the top of one has room, less has not.
+                CarrierHold::Member(member)
+                    if carrier.top().si() - member.from.z < member.width.si() / 2.0 + 0.0395 =>
+                {
+                    assert!((member.from.z - member.to.z).abs() < 1e-9, "{carrier:?}");
+                    let ((x, y), (to_x, to_y)) = ((from.x, from.y), (to.x, to.y));
+                    let own = (to_y - y).atan2(to_x - x);
+                    let other = (member.to.y - member.from.y).atan2(member.to.x - member.from.x);
+                    (4, -member.width.si() / 2.0 / (own - other).sin().abs())
+                }
+                // Nobody's end but that of the next in line is within half an overlap of this one.
+                CarrierHold::Member(_)
+                    if all.iter().filter(|one| *one != carrier).any(|one| {
+                        one.ends.iter().any(|other| other.on == end.on && other.at.distance(end.at) < 0.035)
+                    }) =>
+                {
+                    (5, 0.0)
+                }
                 CarrierHold::Member(_) => (1, 0.07),
                 CarrierHold::Carrier(at) if (all[at].top() - carrier.top()).si().abs() < 0.0399 => {
                     let way = |ends: [Point3; 2]| {
@@ -150,7 +169,7 @@ fn carriers_are_cut_longer_by_their_overlap_at_each_fixed_end() {
         }
         assert!((carrier.length(overlap, all).si() - wanted).abs() < 1e-9, "{carrier:?}");
     }
-    assert!(seen[1] > 0 && seen[2] + seen[3] > 0, "{seen:?}");
+    assert!(seen[1] > 0 && seen[2] + seen[3] > 0 && seen[4] > 0 && seen[5] > 1, "{seen:?}");
 }
 
 /// Whatever a carrier bears lies beside it between its ends as it is cut, within reach of a short bracket (150 mm, common practice,

@@ -149,7 +149,7 @@ pub(super) fn catches(
     let mut notes = vec![format!(
         "Catch every row for {seconds:.0} s standing still with the controller set to {}, which is {} of travel.",
         Measure::GroundSpeed.text(speed.si(), units),
-        Measure::Distance.text(distance.si(), units)
+        super::conditions::travel(distance, units)
     )];
     if smallest < LEAST_CATCH {
         notes.push(format!(

@@ -138,7 +138,7 @@ pub(super) fn conditions(basis: &Basis, catch_seconds: Option<f64>) -> PaperTabl
         "Ground speed check",
         format!(
             "{} in {:.1} s at the usual {}",
-            Measure::Distance.short_text(COURSE.si(), units),
+            travel(COURSE, units),
             course_seconds(COURSE, duty.usual),
             Measure::GroundSpeed.text(duty.usual.si(), units)
         ),
@@ -238,4 +238,17 @@ pub(super) fn limits(project: &Project, targets_differ: bool) -> PaperTable {
             .collect(),
         ..PaperTable::default()
     }
+}
+
+/// How far it is driven, in whole metres or feet where that is near enough to measure out.
+pub(super) fn travel(distance: Length, units: UnitSystem) -> String {
+    /// A share of the distance.
+    const NEAR_ENOUGH: f64 = 1e-3;
+    let whole = Measure::Driven.rounded(distance.si(), units);
+    let measure = if (whole - distance.si()).abs() <= NEAR_ENOUGH * distance.si() {
+        Measure::Driven
+    } else {
+        Measure::Distance
+    };
+    measure.text(distance.si(), units)
 }

@@ -297,8 +297,10 @@ impl Work<'_> {
              of the openers in all their travel; the fold without hoses shows it"
                 .to_owned(),
         );
-        details
-            .extend(self.holding.where_carriers_meet(&self.of_extra(&ExtraKind::Held(Holder::CarrierAngle))));
+        details.extend(
+            self.holding
+                .where_carriers_meet(self.project, &self.of_extra(&ExtraKind::Held(Holder::CarrierAngle))),
+        );
         Some(tally.of(step("Fit carriers and brackets to the frame where none of its members is", details)))
     }
 

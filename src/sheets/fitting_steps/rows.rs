@@ -6,7 +6,7 @@ use std::fmt::Write as _;
 use super::order::{Laid, beneath_first, laid_feed};
 use super::watch::OnTheBar;
 use super::work::{CutDuring, METERING, Tally, Work, folding, pumping, step};
-use crate::plan::cutting::MovingEnd;
+use crate::plan::cutting::{MovingEnd, cut_length};
 use crate::plan::{EntryKey, FeedElement, PartId, RowFeed, words};
 use crate::quantities::{Length, Measure};
 use crate::sheets::cut_plan::CutPiece;
@@ -254,8 +254,10 @@ impl Work<'_> {
         let size = self
             .item(fitted.entry)
             .map_or_else(String::new, |item| format!(" {}", item.size(self.project.units)));
-        let length =
-            fitted.length.map_or_else(String::new, |length| format!(", cut to {}", self.cut_length(length)));
+        let length = fitted.length.map_or_else(String::new, |length| {
+            let cut = cut_length(length, self.project.units, true);
+            format!(", cut to {}", self.cut_length(cut))
+        });
         format!("{}{size}{length}{}", fitted.kind, self.of_item(fitted.entry))
     }
 }
