@@ -17,9 +17,6 @@ const GROUND_BEYOND: f64 = 0.175;
 /// Above each picture, for its name, metres.
 const CAPTION: f64 = 0.6;
 
-/// A name stands so far above its picture, picture units: over a symbol at its edge.
-const OVER_SYMBOLS: f64 = 9.0;
-
 /// A picture of the fold from one side.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct FoldRoom {
@@ -105,9 +102,6 @@ pub fn fold_scene(
         _ => true,
     });
     items.append(&mut scene.items);
-    let top = Point2::new(f64::midpoint(own.min.x, own.max.x), own.max.y);
-    let clear = Reach::at_least(0.0, OVER_SYMBOLS);
-    items.push(words(top, vec![TextPlace::Above], seen.label().to_owned(), TextRole::Title, clear));
     items.sort_by_cached_key(|item| item.layer);
     Scene { items, extent: Some(extent) }
 }

@@ -120,8 +120,6 @@ pub enum TextPlace {
 /// What kind of words; the order is who gives way last.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum TextRole {
-    /// Name of a picture; never moves, and is never left away.
-    Title,
     /// Tag of a part, with the reading of a gauge.
     Tag,
     /// Name of a section; moves outwards where a tag stands, and stays in sight.

@@ -20,15 +20,18 @@ pub struct HowFar {
 }
 
 impl HowFar {
-    /// The share that is done, 0 to 1; none where nobody can know.
+    /// The share that is done, 0 to 1; none where nobody can know, and of a single thing, which would stay at nothing until it
+    /// is done.
     pub fn share(&self) -> Option<f32> {
-        self.all.map(|all| (self.done as f32 / all.max(1) as f32).min(1.0))
+        let all = self.all.filter(|all| *all > 1)?;
+        Some((self.done as f32 / all as f32).min(1.0))
     }
 }
 
 impl Display for HowFar {
     fn fmt(&self, f: &mut Formatter<'_>) -> fmt::Result {
         match self.all {
+            Some(0 | 1) => f.write_str(self.what),
             Some(all) => write!(f, "{}: {} of {all}", self.what, self.done),
             None => write!(f, "{}: {}", self.what, self.done),
         }
@@ -94,6 +97,8 @@ mod tests {
         let last = listener.last().unwrap_or(HowFar { what: "", done: 0, all: None });
         assert_eq!((last.to_string().as_str(), last.share()), ("sizes tried: 2", None));
         assert_eq!(HowFar { what: "rows", done: 1, all: Some(4) }.share(), Some(0.25));
+        let single = HowFar { what: "rows", done: 0, all: Some(1) };
+        assert_eq!((single.to_string().as_str(), single.share()), ("rows", None), "a count that can't move");
         // Nobody waits for what comes after it.
         assert!(goes_on("rows", 3, Some(4)));
         assert_eq!(listener.last(), Some(last));

@@ -121,6 +121,7 @@ impl Session {
         bent.extend(words);
         let mut next = bores::with_elbows(self, next, &mains);
         let plugged = close_left_over(self.project(), &mut next);
+        bent.extend(bores::too_tight_words(self.project(), &next, &fresh));
         let laid = format!("Laid: {}", bores::words(self.project(), &next, &fresh));
         let plugged = (plugged > 0).then(|| format!("plugged {}", counted(plugged, "outlet")));
         let words: Vec<String> =

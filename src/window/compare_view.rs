@@ -402,8 +402,9 @@ impl OpenComparison {
             && self.mark
         {
             let theme = Theme::of(ui.visuals());
-            let words = &self.canvas.labels[side];
-            marks::paint(&ui.painter_at(rect), rect, &view, &shown, comparison, side, words, &theme);
+            let (words, symbols) = (&self.canvas.labels[side], &self.canvas.symbols[side]);
+            let painter = ui.painter_at(rect);
+            marks::paint(&painter, rect, &view, &shown, comparison, side, words, symbols, &theme);
         }
         // Reached with the keyboard.
         if let Some(chosen) = focused {

@@ -3,7 +3,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use crate::checks::{self, Remedy};
+use crate::checks::{self, FindingSubject, Remedy};
 use crate::hydraulics::{self, KeptSolver, Outcome};
 use crate::plan::routing_geometry::run_computed;
 use crate::plan::words::tags as tag_words;
@@ -292,6 +292,16 @@ fn that_bend(session: &Session, mut laid: Routing, fresh: &BTreeSet<RunId>) -> (
         ));
     }
     (laid, changed)
+}
+
+/// The new hoses that bend too tight as they are laid, which no step mends: `H1: bend too tight: radius 43 mm in a turn of 90°,
+/// minimum 60 mm`.
+pub(super) fn too_tight_words(project: &Project, laid: &Routing, fresh: &BTreeSet<RunId>) -> Vec<String> {
+    let geometry = RoutingGeometry::working(project, laid);
+    let routing = LaidRouting { routing: laid, geometry: &geometry };
+    let tight = checks::bend_radius::tight_bends(project, routing).into_iter();
+    let new = tight.filter(|one| matches!(one.subject, FindingSubject::Run(id) if fresh.contains(&id)));
+    new.map(|one| format!("{}: {}", one.tag, one.words(project.units))).collect()
 }
 
 /// The bores of new mains, the widest first: `19 mm H1 and H2, 12 mm H3`.

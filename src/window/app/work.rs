@@ -101,7 +101,7 @@ impl App {
             let until_then = if closes {
                 "The window closes when it is done."
             } else {
-                "Keys and buttons do nothing until then."
+                "Keys and buttons do nothing until it is done or cancelled."
             };
             ui.label(RichText::new(until_then).color(theme.soft));
             ui.add_space(6.0);

@@ -1,6 +1,8 @@
-//! Commands that change what of the bar is in sight, of the drawing and of a comparison alike.
+//! Commands and turns of the wheel that change what of the bar is in sight, of the drawing and of a comparison alike.
 
-use super::view::Canvas;
+use eframe::egui::{Rect, Ui};
+
+use super::view::{Canvas, within};
 use crate::drawing::Colouring;
 use crate::geometry::Point2;
 use crate::session::commands::Command;
@@ -17,6 +19,26 @@ impl Canvas {
         self.extras.scatter = !self.extras.scatter || self.colouring == Colouring::Pressure;
         if self.extras.scatter {
             self.colouring = Colouring::Deviation;
+        }
+    }
+
+    /// Zooms about the pointer, and moves aside, by the wheel or by pinching.
+    pub(super) fn wheel(&mut self, ui: &Ui, rect: Rect, over: bool) {
+        let Some(view) = self.view.as_mut().filter(|_| over) else { return };
+        let (scroll, pinch, at) =
+            ui.input(|input| (input.smooth_scroll_delta(), input.zoom_delta(), input.pointer.hover_pos()));
+        let Some(at) = at else { return };
+        let from_middle = at - rect.center();
+        let factor = f64::from(pinch) * f64::from(scroll.y / 240.0).exp();
+        if factor != 1.0 || scroll.x != 0.0 {
+            self.fitted = None;
+        }
+        if factor != 1.0 {
+            let factor = within(view.scale, factor);
+            *view = view.zoomed_about(f64::from(from_middle.x), f64::from(from_middle.y), factor);
+        }
+        if scroll.x != 0.0 {
+            *view = view.panned(f64::from(scroll.x), 0.0);
         }
     }
 

@@ -376,11 +376,15 @@ impl<'a> Marks<'a> {
             format!("{name}, {} {}", from_middle(place.x), if place.x < 0.0 { "left" } else { "right" })
         };
         let mark = |edge: Pos2| Rect::from_center_size(edge, Vec2::splat(22.0));
-        // Two marks at one corner stand beside each other.
+        // Two marks at one corner stand beside each other, and off what stands on the drawing where there is room.
         let is_free = |edge: &Pos2| !self.taken.iter().any(|other| other.intersects(mark(*edge).shrink(4.0)));
+        let is_clear = |edge: &Pos2| is_free(edge) && !self.obstacles.is_taken(mark(*edge).shrink(4.0));
         let aside = [0.0, 26.0, -26.0, 52.0, -52.0];
-        let places = aside.iter().flat_map(|by| [edge + vec2(0.0, *by), edge + vec2(*by, 0.0)]);
-        let edge = places.map(|edge| room.clamp(edge)).find(is_free).unwrap_or(edge);
+        let places = || {
+            let moved = aside.iter().flat_map(|by| [edge + vec2(0.0, *by), edge + vec2(*by, 0.0)]);
+            moved.map(|edge| room.clamp(edge))
+        };
+        let edge = places().find(is_clear).or_else(|| places().find(is_free)).unwrap_or(edge);
         let towards = (at - edge).normalized();
         let across = vec2(-towards.y, towards.x);
         let corners = [towards * 8.0, across * 5.5 - towards * 4.0, across * -5.5 - towards * 4.0];
@@ -391,7 +395,12 @@ impl<'a> Marks<'a> {
         self.taken.push(mark(edge).shrink(4.0));
         let sides =
             if edge.x + wide + 24.0 < self.rect.right() { [beside, -beside] } else { [-beside, beside] };
-        self.word_off_parts(&sides.map(|side| edge + side), words, 11.0, self.theme.soft);
+        let count = self.words.len();
+        self.word_off_parts(&sides.map(|side| edge + side), words.clone(), 11.0, self.theme.soft);
+        if self.words.len() == count {
+            // A triangle without its name would say nothing.
+            self.word_near(edge, words, 11.0, self.theme.soft);
+        }
         Some(mark(edge))
     }
 

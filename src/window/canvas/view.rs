@@ -106,6 +106,8 @@ pub struct Canvas {
     pub extras: Extras,
     /// Words of each picture as drawn last, with their places.
     pub labels: [Vec<paint::PlacedWords>; 2],
+    /// Where parts and outlets of each picture stand.
+    pub(in crate::window) symbols: [Vec<Rect>; 2],
     /// Where in the window the first picture was drawn last.
     pub place: Option<Rect>,
     /// The room of drawing, ruler, strip and legend together.
@@ -409,6 +411,7 @@ impl Canvas {
         let elsewhere =
             |at: Point2| other.is_some_and(|(rect, view)| rect.contains(to_screen(rect, &view, at)));
         let (mut laid, mut pump_mark, mut selected_mark, mut shapes) = (None, None, None, None);
+        let mut symbols = Vec::new();
         let marks_over = |obstacles: &Obstacles| {
             let mut marks = Marks::new(&painter, rect, &view, &theme, obstacles);
             more(&mut marks);
@@ -424,6 +427,7 @@ impl Canvas {
             selected_mark = marks.selected_out_of_sight(shown, elsewhere);
             let (marks, taken) = marks.laid();
             laid = Some((marks, taken.clone()));
+            symbols = obstacles.solid.iter().map(|(rect, _)| *rect).collect();
             shapes = (!shown.selected.is_empty()).then(|| obstacles.clone());
             taken
         };
@@ -440,8 +444,8 @@ impl Canvas {
                 marks.laid().0.paint(&painter, &theme);
             }
         }
-        if let Some(kept) = self.labels.get_mut(shown.slot) {
-            *kept = labels;
+        if let Some(kept) = self.labels.get_mut(shown.slot).zip(self.symbols.get_mut(shown.slot)) {
+            (*kept.0, *kept.1) = (labels, symbols);
         }
         if shown.slot == 0 {
             self.place = Some(rect);
@@ -473,25 +477,6 @@ impl Canvas {
         reader::accessible(ui, rect, &view, shown, |place| {
             read.is_some_and(|(rect, view)| rect.contains(to_screen(rect, &view, place)))
         })
-    }
-
-    pub(super) fn wheel(&mut self, ui: &Ui, rect: Rect, over: bool) {
-        let Some(view) = self.view.as_mut().filter(|_| over) else { return };
-        let (scroll, pinch, at) =
-            ui.input(|input| (input.smooth_scroll_delta(), input.zoom_delta(), input.pointer.hover_pos()));
-        let Some(at) = at else { return };
-        let from_middle = at - rect.center();
-        let factor = f64::from(pinch) * f64::from(scroll.y / 240.0).exp();
-        if factor != 1.0 || scroll.x != 0.0 {
-            self.fitted = None;
-        }
-        if factor != 1.0 {
-            let factor = within(view.scale, factor);
-            *view = view.zoomed_about(f64::from(from_middle.x), f64::from(from_middle.y), factor);
-        }
-        if scroll.x != 0.0 {
-            *view = view.panned(f64::from(scroll.x), 0.0);
-        }
     }
 }
 
@@ -568,7 +553,7 @@ pub(super) fn height_for_width(extent: Bounds, width: f32) -> f32 {
 }
 
 /// A factor that keeps a scale within what is of use: from a bar that is a small thing in a yard to a few millimetres.
-fn within(scale: f64, factor: f64) -> f64 {
+pub(super) fn within(scale: f64, factor: f64) -> f64 {
     (scale * factor).clamp(SMALLEST, LARGEST) / scale
 }
 

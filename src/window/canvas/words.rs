@@ -24,8 +24,6 @@ const HOSE_AIR: f32 = 3.0;
 const NAME_AIR: f32 = 4.0;
 /// Between the caption of a section and other words beside it, points.
 const CAPTION_AIR: f32 = 10.0;
-/// How far aside the name of a picture goes for a mark, points.
-const TITLE_ASIDE: f32 = 200.0;
 /// Between a value and what stands beside it, points: nearer it would seem to be its.
 const VALUE_AIR: f32 = 3.0;
 /// Nearer to another part than this a tag would seem to be that one's, points.
@@ -176,7 +174,6 @@ impl ScenePainter<'_> {
                 continue;
             }
             let found = match text.role {
-                TextRole::Title => self.place_above(item, text, &obstacles),
                 TextRole::Section => self.place_in_sight(item, text, &obstacles),
                 _ => (0..text.wordings.len())
                     .find_map(|wording| self.place(item, text, wording, &obstacles))
@@ -236,21 +233,6 @@ impl ScenePainter<'_> {
         let mut job = LayoutJob::simple(words.to_owned(), font(text.role), colour, f32::INFINITY);
         job.halign = Align::Center;
         self.painter.layout_job(job)
-    }
-
-    /// The place of a picture's name, over the middle of the picture whatever is drawn there; only marks have it go aside.
-    fn place_above(&self, item: &DrawItem, text: &SceneText, obstacles: &Obstacles) -> Option<Placed> {
-        let galley = self.galley(item, text, text.wordings.first()?, false);
-        let foot = self.at(item, text.at) - vec2(0.0, self.clear(text).1 + 1.0);
-        let middle = Rect::from_center_size(foot - vec2(0.0, galley.size().y / 2.0), galley.size());
-        let is_free = |rect: &Rect| {
-            self.rect.contains_rect(*rect)
-                && !obstacles.solid_near(*rect).any(|(mark, whose)| whose.is_none() && mark.intersects(*rect))
-        };
-        let aside = asides(TITLE_ASIDE).map(|aside| middle.translate(vec2(aside, 0.0))).find(is_free);
-        let rect = aside.unwrap_or(middle);
-        let crosses = obstacles.crossed(rect);
-        Some(Placed { rect, galley, crosses, inside: false, leader: None })
     }
 
     /// A place for the name of a section: over the middle of what is seen of it, and never beyond the picture's top. It
@@ -536,7 +518,7 @@ fn meet([a, b]: [Pos2; 2], [c, d]: [Pos2; 2]) -> bool {
 
 const fn font(role: TextRole) -> FontId {
     FontId::proportional(match role {
-        TextRole::Title | TextRole::Section => 13.0,
+        TextRole::Section => 13.0,
         TextRole::Caption | TextRole::Value => 11.0,
         TextRole::Tag => 12.0,
         TextRole::Dimension => 10.5,

@@ -107,9 +107,12 @@ const OFFSETS: [(f32, f32); 8] = [
     (-21.0, 0.0),
     (21.0, 0.0),
 ];
-const DISTANCES: [f32; 3] = [1.0, 1.5, 2.1];
+const DISTANCES: [f32; 4] = [1.0, 1.5, 2.1, 2.8];
 
-/// Marks in one drawing what differs from the other; no badge lies over `words`.
+/// Where the sign of a row feed may stand beside its outlet, as shares of those of a badge.
+const AT_ROW: f32 = 0.8;
+
+/// Marks in one drawing what differs from the other; no badge lies over `words`, nor, where there is room, over `symbols`.
 #[expect(clippy::too_many_arguments, reason = "what is marked, where, and what is in the way")]
 pub(super) fn paint(
     painter: &Painter,
@@ -119,6 +122,7 @@ pub(super) fn paint(
     comparison: &Comparison,
     side: usize,
     words: &[PlacedWords],
+    symbols: &[Rect],
     theme: &Theme,
 ) {
     let letters = &comparison.letters;
@@ -128,6 +132,7 @@ pub(super) fn paint(
     let at_rows = view.scale >= SIGNS_AT_ROWS_FROM;
     let mut taken: Vec<Pos2> = Vec::new();
     let mut badges: Vec<(Pos2, Change)> = Vec::new();
+    let mut signs: Vec<(Pos2, Change)> = Vec::new();
     for item in &comparison.items {
         let Some(subject) = own(item) else { continue };
         let (way, at) = place(shown, subject);
@@ -141,27 +146,35 @@ pub(super) fn paint(
         match subject {
             // Rows stand close together: a small sign at the outlet, without a disc.
             Subject::Feed(_) if !at_rows => {}
-            Subject::Feed(_) => {
-                let at = pos2(at.x, at.y + 12.0);
-                sign(painter, at, 0.9, item.change, letters, ink);
-            }
+            Subject::Feed(_) => signs.push((at, item.change)),
             _ => badges.push((at, item.change)),
         }
     }
-    for (at, change) in badges {
-        // Beside the thing, and never on another badge or on words; farther off where nothing nearer is free.
-        let clear = |place: &Pos2| {
-            let disc = Rect::from_center_size(*place, Vec2::splat(15.0 * size));
-            taken.iter().all(|other| other.distance(*place) > 15.0 * size)
-                && words.iter().all(|word| !word.rect.intersects(disc))
+    // Beside the thing, and never on another badge or on words; farther off where nothing nearer is free.
+    let beside = |at: Pos2, times: f32, wide: f32, taken: &[Pos2]| {
+        let disc = |place: &Pos2| Rect::from_center_size(*place, Vec2::splat(wide));
+        let off_words = |place: &Pos2| {
+            taken.iter().all(|other| other.distance(*place) > wide)
+                && words.iter().all(|word| !word.rect.intersects(disc(place)))
         };
-        let mut places = DISTANCES.iter().flat_map(|far| {
-            OFFSETS.iter().map(move |(x, y)| pos2(at.x + x * far * size, at.y + y * far * size))
-        });
-        let free = places.find(clear);
-        let Some(at) = free else { continue };
+        let off_all =
+            |place: &Pos2| off_words(place) && symbols.iter().all(|symbol| !symbol.intersects(disc(place)));
+        let places = || {
+            DISTANCES.iter().flat_map(move |far| {
+                OFFSETS.iter().map(move |(x, y)| pos2(at.x + x * far * times, at.y + y * far * times))
+            })
+        };
+        places().find(off_all).or_else(|| places().find(off_words))
+    };
+    for (at, change) in badges {
+        let Some(at) = beside(at, size, 15.0 * size, &taken) else { continue };
         taken.push(at);
         badge(painter, at, size, change, letters, theme);
+    }
+    for (at, change) in signs {
+        let Some(at) = beside(at, AT_ROW, 11.0, &taken) else { continue };
+        taken.push(at);
+        sign(painter, at, 0.9, change, letters, theme.outline);
     }
 }
 

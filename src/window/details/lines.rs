@@ -17,6 +17,9 @@ use crate::window::entry::{self, ChoiceList};
 use crate::window::panels::choice;
 use crate::window::theme::Theme;
 
+/// Room that the button beside a list takes, with the space before it, points.
+const BUTTON: f32 = 36.0;
+
 /// Slack, hinges and measured length of a hose, or of the first tube of a row feed.
 fn length_of(ui: &mut Ui, session: &mut Session, subject: Subject, line: &Line, laid: &LineGeometry) {
     let computed = laid.computed;
@@ -135,7 +138,7 @@ fn fittings(ui: &mut Ui, session: &mut Session, id: RunId, fittings: &[FittingKe
     for (at, fitting) in fittings.iter().enumerate() {
         let name = Run::fitting_place(at, fittings.len());
         let offered = session.project().catalogue.offered(session.project().units, fits);
-        let list = ChoiceList { name: &name, value: Common::Same(fitting.clone()), offered, beside: 26.0 };
+        let list = ChoiceList { name: &name, value: Common::Same(fitting.clone()), offered, beside: BUTTON };
         let remove = entry::list(
             ui,
             session,

@@ -2,10 +2,12 @@
 //! parts, where it can be moved and zoomed; the others small beside it or below it, whichever leaves the large one larger.
 
 use std::rc::Rc;
+use std::sync::Arc;
 
 use eframe::egui::accesskit::Role;
 use eframe::egui::{
-    CornerRadius, Pos2, Rect, Response, Sense, Stroke, StrokeKind, Ui, Vec2, WidgetInfo, pos2,
+    CornerRadius, FontId, Galley, Painter, Pos2, Rect, Response, Sense, Stroke, StrokeKind, Ui, Vec2,
+    WidgetInfo, pos2, vec2,
 };
 
 use super::{OpenFold, SceneKey};
@@ -25,6 +27,10 @@ const SMALL: f32 = 26.0;
 /// Largest radius of that ring, and what it leaves free about what it marks, points.
 const RING: f32 = 17.0;
 const RING_AIR: f32 = 6.0;
+/// In a small picture a ring is so much smaller.
+const IN_SMALL: f32 = 0.5;
+/// Where in the corner of a picture its name begins, points.
+const NAME_IN: Vec2 = Vec2::new(8.0, 3.0);
 /// Between a ring and words, points.
 const OFF_WORDS: f32 = 2.0;
 /// Room about a picture, points.
@@ -131,8 +137,8 @@ impl OpenFold {
         self.paint(ui, rect, &view, room, true, response, session);
     }
 
-    /// Another side: a press on a part selects it, one beside parts makes this the large picture.
-    fn small(&mut self, ui: &mut Ui, rect: Rect, room: &FoldRoom, session: &mut Session) {
+    /// Another side: a press anywhere in it makes this the large picture, where parts are selected.
+    fn small(&mut self, ui: &mut Ui, rect: Rect, room: &FoldRoom, session: &Session) {
         let (wide, deep) = (f64::from(rect.width()), f64::from(rect.height()));
         let view = View::fit(room.extent, wide, deep, SMALL_MARGIN);
         let response = ui.interact(rect, ui.scope_id().with(("fold side", room.seen)), Sense::click());
@@ -143,12 +149,7 @@ impl OpenFold {
         let edge = if is_aimed_at { theme.accent } else { theme.line };
         ui.painter().rect_stroke(rect, CornerRadius::same(4), Stroke::new(1.0, edge), StrokeKind::Inside);
         if response.clicked() {
-            let at = response.interact_pointer_pos().filter(|at| rect.contains(*at));
-            let scene = self.scene(session, &view, room, false);
-            match at.and_then(|at| under(&scene, rect, &view, at)) {
-                Some(hit) => session.select([hit]),
-                None => self.side = room.seen,
-            }
+            self.side = room.seen;
             ui.ctx().request_discard("a press has changed what the panels show");
         }
         self.paint(ui, rect, &view, room, false, response, session);
@@ -166,17 +167,25 @@ impl OpenFold {
         session: &Session,
     ) {
         let scene = self.scene(session, view, room, is_large);
-        let hovered = response.hover_pos().and_then(|at| under(&scene, rect, view, at));
+        // A press on a small one is for the whole of it.
+        let pointer = response.hover_pos().filter(|_| is_large);
+        let hovered = pointer.and_then(|at| under(&scene, rect, view, at));
         let theme = Theme::of(ui.visuals());
         let highlight = paint::Highlight { selected: session.selection(), hovered };
         let painter = ui.painter_at(rect);
-        let rings = rings(rect, view, &scene, session);
+        let rings = rings(rect, view, &scene, session, if is_large { 1.0 } else { IN_SMALL });
+        let name = name_of(&painter, rect, room.seen, &theme);
+        let named = Rect::from_min_size(name_place(rect), name.size());
         let taken =
             |ring: &Ring| Rect::from_center_size(ring.centre, Vec2::splat(2.0 * (ring.radius + OFF_WORDS)));
         // Words keep off them.
-        paint::scene(&painter, rect, view, &scene, &highlight, &theme, |_| rings.iter().map(taken).collect());
+        paint::scene(&painter, rect, view, &scene, &highlight, &theme, |_| {
+            rings.iter().map(taken).chain([named.expand(OFF_WORDS)]).collect()
+        });
+        painter.rect_filled(named.expand2(vec2(3.0, 0.0)), 3.0, theme.canvas.gamma_multiply(0.88));
+        painter.galley(named.min, name, theme.soft);
         for ring in rings {
-            painter.circle_stroke(ring.centre, ring.radius, Stroke::new(2.0, theme.accent));
+            painter.circle_stroke(ring.centre, ring.radius, Stroke::new(ring.width, theme.accent));
         }
         hover_card::under_pointer(response, &Shown::of(session), hovered, None);
     }
@@ -231,13 +240,26 @@ fn lower(seen: SeenFrom) -> String {
     seen.label().to_lowercase()
 }
 
+/// The name of a picture.
+fn name_of(painter: &Painter, rect: Rect, seen: SeenFrom, theme: &Theme) -> Arc<Galley> {
+    let width = (rect.width() - 2.0 * NAME_IN.x).max(0.0);
+    painter.layout(seen.label().to_owned(), FontId::proportional(13.0), theme.soft, width)
+}
+
+/// Where the name of a picture begins: in its corner, in the margin over all that is drawn, at whatever scale.
+fn name_place(rect: Rect) -> Pos2 {
+    rect.min + NAME_IN
+}
+
 struct Ring {
     centre: Pos2,
     radius: f32,
+    width: f32,
 }
 
-/// A ring about each selected thing that is drawn so small that its colour alone would hardly be seen.
-fn rings(rect: Rect, view: &View, scene: &Scene, session: &Session) -> Vec<Ring> {
+/// A ring about each selected thing that is drawn so small that its colour alone would hardly be seen; `size` times as large
+/// as in the large picture.
+fn rings(rect: Rect, view: &View, scene: &Scene, session: &Session, size: f32) -> Vec<Ring> {
     let mut around: Vec<Ring> = Vec::new();
     for item in &scene.items {
         if !item.subject.is_some_and(|subject| session.selection().contains(&subject)) {
@@ -251,10 +273,10 @@ fn rings(rect: Rect, view: &View, scene: &Scene, session: &Session) -> Vec<Ring>
         let drawn =
             Rect::from_points(&points.iter().map(|point| to_screen(rect, view, *point)).collect::<Vec<_>>())
                 .expand((reach * view.scale) as f32);
-        let is_small = drawn.width().max(drawn.height()) < SMALL;
-        if is_small && around.iter().all(|known| known.centre.distance(drawn.center()) > RING) {
-            let radius = (drawn.size().max_elem() / 2.0 + RING_AIR).min(RING);
-            around.push(Ring { centre: drawn.center(), radius });
+        let is_small = drawn.width().max(drawn.height()) < SMALL * size;
+        if is_small && around.iter().all(|known| known.centre.distance(drawn.center()) > RING * size) {
+            let radius = (drawn.size().max_elem() / 2.0 + RING_AIR * size).min(RING * size);
+            around.push(Ring { centre: drawn.center(), radius, width: 1.0 + size });
         }
     }
     around
