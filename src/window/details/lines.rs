@@ -15,6 +15,7 @@ use crate::session::properties::{Property, PropertyValue};
 use crate::session::{Session, ends, rows};
 use crate::window::entry::{self, ChoiceList};
 use crate::window::panels::choice;
+use crate::window::status_line;
 use crate::window::theme::Theme;
 
 /// Room that the button beside a list takes, with the space before it, points.
@@ -267,7 +268,17 @@ pub(super) fn stocks(ui: &mut Ui, session: &mut Session, feeds: &[Subject]) {
     entry::property(ui, session, Property::Tube, feeds);
     pieces(ui, session, feeds);
     // What meters has a list of its own, with metering tubes in it.
+    let had_length = session.shared(Property::CutLength, feeds);
     entry::property(ui, session, Property::Metering, feeds);
+    let length = session.shared(Property::CutLength, feeds);
+    if let (Common::None, Common::Same(PropertyValue::Number(length))) = (had_length, length) {
+        // Nobody chose it: tubes were put in the place of orifices.
+        let length = Measure::Distance.text(length, session.project().units);
+        let words = format!(
+            "The cut length of {length} is assumed: enter yours, or choose metering under Studies (F9)"
+        );
+        status_line::say_words(ui.ctx(), words);
+    }
     entry::property(ui, session, Property::CutLength, feeds);
 }
 
