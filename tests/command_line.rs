@@ -506,6 +506,51 @@ fn a_catch_test_calibrates_into_another_file() {
     );
     assert!(json["calibration"]["not_told"].to_string().contains("would tell it within"), "{json}");
     assert!(!std::path::Path::new(&other).exists());
+    // Of another bar, with lines missing, or with a time that can't be read, nothing is calibrated, and it says what to do.
+    let whole = std::fs::read_to_string(&table).unwrap();
+    let with = |text: String, more: &[&str]| {
+        std::fs::write(&table, text).unwrap();
+        let ran = equirow(&[&usual[..], &["--gauge", &gauge, "--calibrate", &other], more].concat());
+        assert!(!ran.status.success() && !std::path::Path::new(&other).exists(), "{}", out(&ran));
+        let said = out(&ran) + &err(&ran);
+        assert!(!said.contains("not as drawn") && !said.contains("What to look at next"), "{said}");
+        said
+    };
+    let said = with(format!("Condition,Value\nSheet of,Another bar\n\n{whole}"), &[]);
+    assert!(said.contains("is not judged: the sheet is of \"Another bar\"; read what belongs"), "{said}");
+    let said = with(format!("{whole}x,1\n"), &[]);
+    assert!(said.contains("is not judged: 1 line could not be read or placed (line"), "{said}");
+    for (unread, why) in [("about 40", "about 40"), ("1e308", "1.000e308 s is out of range")] {
+        let text =
+            format!("\"Catch time, s\",60\n\"Seconds really caught, if not as asked\",{unread}\n\n{whole}");
+        std::fs::write(&table, text).unwrap();
+        let refused = equirow(&["catch", &project, "--test", &table, "--calibrate", &other]);
+        assert_eq!(refused.status.code(), Some(2), "{}", out(&refused));
+        let said = err(&refused);
+        assert!(
+            said.contains("can't be read in the table; give --seconds") && said.contains(why),
+            "{said}"
+        );
+        let given = equirow(&usual);
+        let head = out(&given);
+        // The time that is given counts; such lines alone are not of a whole sheet.
+        assert!(head.contains("Not judged: the sheet does not say what it was printed of"), "{head}");
+    }
+    std::fs::write(&table, &whole).unwrap();
+    for (rows, says) in [
+        ("1-999999999", "the bar has no row 999999999; it has "),
+        ("99", "the bar has no row 99; it has "),
+        ("", "names no row"),
+        ("1,,2", "is no list of rows"),
+        ("9-3", "type 3-9"),
+    ] {
+        let said = with(whole.clone(), &["--leave-out", rows]);
+        assert!(said.contains(says), "{rows}: {said}");
+    }
+    let alone = equirow(&[&usual[..], &["--leave-out", "3"]].concat());
+    assert!(err(&alone).contains("--leave-out only goes with --calibrate NEW.ron"), "{}", err(&alone));
+    let thousands = equirow(&[&usual[..], &["--gauge", "G1=1,450 kPa"]].concat());
+    assert!(err(&thousands).contains("may be 1450 kPa or 1.450 kPa"), "{}", err(&thousands));
     // Neither the project nor the table is written over.
     for file in [&project, &table] {
         let refused = equirow(&[&usual[..], &["--calibrate", file]].concat());

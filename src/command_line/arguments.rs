@@ -10,6 +10,7 @@ use clap::{Arg, Args, Command, ValueEnum, ValueHint};
 use super::{ANSWER_IS_NO, FILE_TROUBLE, wrong_usage};
 use crate::files;
 use crate::plan::{Duty, DutyId, OperatingPoint, Project, Routing, words};
+use crate::quantities::number_marks::{Marked, marked};
 use crate::quantities::{Angle, ApplicationRate, Measure, Pressure, Speed, Temperature, UnitSystem};
 
 /// A project file, one of its routings and one of its duties.
@@ -188,8 +189,21 @@ pub(super) fn conditions(project: &Project, point: &OperatingPoint, units: UnitS
 
 /// A number, with a unit or in the metric one, as it is stored; `least` and `most` as shown in metric units.
 pub(super) fn number(value: &str, measure: Measure, least: f64, most: f64) -> Result<f64, String> {
-    let stored = measure.parse(value, UnitSystem::Metric).map_err(|error| error.to_string())?;
-    if (least..=most).contains(&measure.shown(stored, UnitSystem::Metric)) {
+    let read = |text: &str| measure.parse(text, UnitSystem::Metric).map_err(|error| error.to_string());
+    let may_be = |stored: f64| (least..=most).contains(&measure.shown(stored, UnitSystem::Metric));
+    // A point is a decimal mark; a comma may part off thousands.
+    let stored = match marked(value) {
+        Marked::Either { mark: ',', whole, decimal } => {
+            let [as_whole, as_decimal] = [read(&whole)?, read(&decimal)?];
+            if may_be(as_whole) && may_be(as_decimal) {
+                let value = words::short(value);
+                return Err(format!("\"{value}\" may be {whole} or {decimal}; write the one that is meant"));
+            }
+            if may_be(as_whole) { as_whole } else { as_decimal }
+        }
+        _ => read(value)?,
+    };
+    if may_be(stored) {
         Ok(stored)
     } else {
         let unit = measure.unit(UnitSystem::Metric).symbol;

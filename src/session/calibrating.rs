@@ -8,12 +8,13 @@ use crate::plan::{
 use crate::quantities::Viscosity;
 use crate::sheets::Date;
 use crate::studies::catch_test::calibrate::{Calibratable, ToldNumber};
+use crate::studies::catch_test::nothing_judged::NothingJudged;
 
 /// The edits that take over what a test told, on a day: for whoever has no session. A viscosity is brought to all duties with
 /// that liquid, at every temperature of its table in the same ratio.
 ///
 /// # Errors
-/// Nothing was told, or an entry or liquid is not what it was when the test was made.
+/// Nothing of the test is judged, nothing was told, or an entry or liquid is not what it was when the test was made.
 pub fn calibration_edits(
     project: &Project,
     test: CatchTestId,
@@ -21,6 +22,9 @@ pub fn calibration_edits(
     on: Date,
 ) -> Result<Vec<Edit>, CalibrationError> {
     let test = project.catch_tests.get(test).ok_or(CalibrationError::TestGone)?;
+    if let Some(why) = NothingJudged::of(test) {
+        return Err(CalibrationError::NotJudged(why));
+    }
     let tested = project.catch_tests.project_of(test).ok_or(CalibrationError::TestGone)?;
     let mut edits = Vec::new();
     let mut entries = Vec::new();
@@ -90,7 +94,7 @@ mod tests {
     use super::*;
     use crate::files;
     use crate::plan::catch_test::tested_bar;
-    use crate::plan::{CatchTest, ElementItem, EntryKey, Field, Item};
+    use crate::plan::{CatchTest, ElementItem, EntryKey, Field, Item, TableDoubt};
     use crate::quantities::{Angle, Ratio, Temperature};
 
     const DAY: Date = Date { year: 2026, month: 11, day: 30 };
@@ -188,6 +192,24 @@ mod tests {
         duty.liquid.viscosity_source = Source::Calibrated(by);
         let refusal = session.edit("Wrong", [Edit::PutDuty(Box::new(duty))]).unwrap_err().to_string();
         assert!(refusal.contains("within"), "{refusal}");
+    }
+
+    /// The sheet of another bar, or lines that are missing: nothing is taken over until somebody has settled it.
+    #[test]
+    fn nothing_is_calibrated_by_a_test_that_is_not_judged() {
+        let (mut session, test, key) = tested();
+        let (field, coefficient) = session.project().catalogue.entry(&key).unwrap().told_by_catch().unwrap();
+        let all = [told(Calibratable::Entry(key, field), coefficient, 0.9 * coefficient)];
+        for (lines, no_verdict) in [(0, Some("the sheet is of another bar".to_owned())), (1, None)] {
+            let doubt = TableDoubt { row: None, lines, no_verdict, says: "line 7: what it is".to_owned() };
+            session.change_catch_test("Doubt", |test| test.doubts = vec![doubt]).unwrap();
+            let before = session.snapshot();
+            let refusal = session.take_calibration(test, &all, DAY).unwrap_err();
+            assert!(matches!(refusal, Refusal::Calibration(CalibrationError::NotJudged(_))), "{refusal}");
+            assert_eq!(*session.project(), *before);
+        }
+        session.settle_doubts().unwrap();
+        session.take_calibration(test, &all, DAY).unwrap();
     }
 
     #[test]

@@ -15,6 +15,7 @@ use crate::quantities::Flow;
 use crate::studies::NoAnswer;
 use crate::studies::catch_test::explain::{ExplainOptions, Explanation, explain};
 use crate::studies::catch_test::judged::{Judged, judge};
+use crate::studies::catch_test::nothing_judged::NothingJudged;
 use crate::studies::catch_test::prepare::PreparedTest;
 
 /// All that an answer depends on.
@@ -247,6 +248,9 @@ fn work(of: &AskedOf, teller: &Teller<AnswerEvent>) {
     let prepared = judged.as_ref().ok().map(|test| Arc::clone(&test.prepared));
     teller.tell(AnswerEvent::Judged(Box::new(judged)));
     if let Some(prepared) = prepared {
+        if let Some(why) = NothingJudged::of(&of.test) {
+            return teller.tell(AnswerEvent::Explained(Box::new(Err(why.into()))));
+        }
         let told = Told { teller, so_far: AnswerEvent::SoFar };
         let options = ExplainOptions::default();
         let explained = explain(&prepared.tested(), &of.project.cause_weights, &options, &told);

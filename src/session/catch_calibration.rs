@@ -6,6 +6,7 @@ use super::task::{Task, Teller, Told};
 use crate::plan::{PartId, RowId};
 use crate::studies::NoAnswer;
 use crate::studies::catch_test::calibrate::{Calibration, CalibrationAsked, calibrate};
+use crate::studies::catch_test::nothing_judged::NothingJudged;
 use crate::studies::catch_test::prepare::PreparedTest;
 
 /// Readings that somebody doubts: nothing is fitted to them.
@@ -106,6 +107,9 @@ fn work(
     doubted: &Doubted,
     teller: &Teller<CalibrationEvent>,
 ) -> Result<CalibratedTest, NoAnswer> {
+    if let Some(why) = NothingJudged::of(&of.test) {
+        return Err(why.into());
+    }
     let prepared = PreparedTest::of(&of.project, &of.test)?;
     let asked = CalibrationAsked {
         doubted_gauges: doubted.gauges.clone(),

@@ -11,6 +11,7 @@ use crate::files::{ReadError, WriteError};
 use crate::plan::edit::EditError;
 use crate::plan::words::{self, counted};
 use crate::plan::{EntryKey, PartKey};
+use crate::studies::catch_test::nothing_judged::NothingJudged;
 
 /// Why an action was refused; nothing has changed.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -140,6 +141,10 @@ pub enum RowsError {
     NoStock(&'static str),
     /// Not a list of row numbers.
     NotRows(String),
+    /// The bar has no row with this number; how many it has, and which.
+    NotOfTheBar(u32, usize, String),
+    /// Rows from a larger number to a smaller.
+    Backwards(u32, u32),
     /// No manifold to give rows to.
     NoManifold(String),
     /// A row that would have to hang on something hangs on nothing.
@@ -170,6 +175,8 @@ pub enum CalibrationError {
     TestGone,
     /// Nothing was told, or nothing chosen.
     Nothing,
+    /// Nothing of the test is judged.
+    NotJudged(NothingJudged),
     /// An entry is not in the catalogue any more, by its key.
     EntryGone(String),
     /// An entry is not what it was when the test was made, by its key.
@@ -395,6 +402,10 @@ impl fmt::Display for RowsError {
             Self::NotRows(text) => {
                 write!(out, "\"{text}\" is no list of rows; type row numbers like 27-34 or 1, 3, 5")
             }
+            Self::NotOfTheBar(number, rows, numbers) => {
+                write!(out, "the bar has no row {number}; it has {}: {numbers}", counted(*rows, "row"))
+            }
+            Self::Backwards(from, to) => write!(out, "rows {from}-{to} run backwards; type {to}-{from}"),
             Self::NoManifold(place) => {
                 write!(out, "{place} has no manifold to connect rows to; place one there first")
             }
@@ -426,6 +437,9 @@ impl fmt::Display for CalibrationError {
             Self::TestGone => out.write_str("The catch test is not there any more; choose another"),
             Self::Nothing => {
                 out.write_str("Nothing is chosen to take over; choose a number that the readings tell")
+            }
+            Self::NotJudged(why) => {
+                write!(out, "Nothing is calibrated by a test that is not judged: {why}; {}", why.advice())
             }
             Self::EntryGone(key) => write!(
                 out,

@@ -1,6 +1,7 @@
 //! Rows as lists: which hang on a manifold, and how people write them.
 
 use super::refusal::RowsError;
+use crate::plan::words::{range_pieces, short_list};
 use crate::plan::{PartId, Project, Routing, RowFeed, RowId};
 
 /// The rows that hang on a manifold, from left to right.
@@ -43,7 +44,10 @@ pub fn numbers_text(numbers: &[u32]) -> String {
 pub fn parse_rows(project: &Project, text: &str) -> Result<Vec<RowId>, RowsError> {
     let wrong = || RowsError::NotRows(text.trim().chars().take(40).collect());
     let mut rows = Vec::new();
-    for piece in text.split([',', ';']).map(str::trim).filter(|piece| !piece.is_empty()) {
+    if text.trim().is_empty() {
+        return Ok(rows);
+    }
+    for piece in text.split([',', ';']).map(str::trim) {
         let (from, to) = match piece.split_once(['-', '–', '−']) {
             Some((from, to)) => (from.trim(), to.trim()),
             None => (piece, piece),
@@ -56,8 +60,13 @@ pub fn parse_rows(project: &Project, text: &str) -> Result<Vec<RowId>, RowsError
             .filter(|row| (from..=to).contains(&row.number))
             .map(|row| row.id)
             .collect();
+        let is_row = |number: u32| project.bar.row_numbered(number).is_some();
+        if let Some(number) = [from, to].into_iter().find(|number| !is_row(*number)) {
+            let all: Vec<u32> = project.bar.rows.iter().map(|row| row.number).collect();
+            return Err(RowsError::NotOfTheBar(number, all.len(), short_list(&range_pieces(&all), 6)));
+        }
         if found.is_empty() {
-            return Err(wrong());
+            return Err(RowsError::Backwards(from, to));
         }
         rows.extend(found.into_iter().filter(|id| !rows.contains(id)).collect::<Vec<_>>());
     }

@@ -407,7 +407,7 @@ fn seconds_really_caught_and_the_speed_set_are_read_from_their_boxes() {
             79
         );
     }
-    let said = read("Condition,Value\n\"Catch time, s\",4O s\n\nrow,ml\n1,300\n").problems;
+    let said = read("Condition,Value\n\"Catch time, s\",4O s\n\nrow,ml\n1,300\n").time_unread;
     assert!(said.to_string().contains("catch time: can't be read"), "{said}");
 }
 
@@ -496,6 +496,17 @@ fn what_was_read_at_gauges_is_taken_or_told() {
     let flow = sheet("Total flow read (L/min)", "12");
     assert!(flow.remarks.iter().any(|one| one.contains("not taken")), "{:?}", flow.remarks);
     let time = read("\"Seconds really caught, if not as asked\",\"1,000\"\n\"\"\nrow,ml\n1,350\n");
-    assert!(time.problems.to_string().contains("may be 1000 or 1.000"), "{}", time.problems);
-    assert_eq!((time.seconds, time.problems.count()), (None, 1));
+    assert!(time.time_unread.to_string().contains("may be 1000 or 1.000"), "{}", time.time_unread);
+    assert_eq!((time.seconds, time.time_unread.count()), (None, 1));
+    let heavy =
+        |says: &str| read(&format!("\"Density of the liquid, weighed\",{says}\n\"\"\nrow,ml\n1,350\n"));
+    let said = heavy("-5").problems;
+    assert!(said.count() == 0 && said.to_string().contains("density of the liquid, weighed: "), "{said}");
+    assert!(
+        said.to_string().starts_with("line 1: ") && said.to_string().contains("like 1.05 kg/L"),
+        "{said}"
+    );
+    for good in ["1.05", "1050", "1050 kg/m3"] {
+        assert!(heavy(good).problems.is_empty() && !heavy(good).remarks.is_empty(), "{good}");
+    }
 }

@@ -19,10 +19,12 @@ use crate::plan::words::capital;
 use crate::plan::{CatchTest, Project, RowId};
 use crate::session::calibrating::calibration_edits;
 use crate::session::papers::today;
+use crate::session::refusal::CalibrationError;
 use crate::session::rows::parse_rows;
 use crate::studies::Unwatched;
 use crate::studies::catch_test::calibrate::{Calibration, CalibrationAsked, calibrate};
 use crate::studies::catch_test::judged::Judged;
+use crate::studies::catch_test::nothing_judged::NothingJudged;
 use crate::studies::catch_test::prepare::PreparedTest;
 
 /// The subcommand.
@@ -38,7 +40,7 @@ pub(super) struct Calibrating {
         value_parser = PathBufValueParser::new().try_map(project_file))]
     calibrate: Option<PathBuf>,
     /// Rows that are not fitted to, as in 3,7-9; those that stand out by the outlier test unless given
-    #[arg(long, value_name = "ROWS", requires = "calibrate")]
+    #[arg(long, value_name = "ROWS")]
     leave_out: Option<String>,
     #[command(flatten)]
     outputs: Outputs,
@@ -77,7 +79,15 @@ struct NotToldReport {
 impl Calibrating {
     /// The right to write, where a file is asked for; a refusal has been printed.
     pub(super) fn permit(&self, project: &Path, test: &Path) -> Result<Option<Permit>, ExitCode> {
-        let Some(out) = &self.calibrate else { return Ok(None) };
+        let Some(out) = &self.calibrate else {
+            return match &self.leave_out {
+                Some(_) => Err(wrong_usage(
+                    Some(NAME),
+                    "--leave-out only goes with --calibrate NEW.ron; give both or none",
+                )),
+                None => Ok(None),
+            };
+        };
         outputs::distinct(project, &[("--calibrate", out)], NAME)?;
         outputs::distinct_from(("--test", test), &[("--calibrate", out)], NAME)?;
         self.outputs.permit("--calibrate", look(vec![Output::alone(out, Kind::Project)])).map(Some)
@@ -86,6 +96,10 @@ impl Calibrating {
     /// The rows that are left out of the fit; a refusal has been printed.
     fn left_out(&self, bar: &Project, judged: &Judged) -> Result<Vec<RowId>, ExitCode> {
         let Some(typed) = &self.leave_out else { return Ok(judged.outliers()) };
+        if typed.trim().is_empty() {
+            let what = "--leave-out names no row; give row numbers like 3,7-9, or leave it away";
+            return Err(wrong_usage(Some(NAME), what));
+        }
         parse_rows(bar, typed).map_err(|why| wrong_usage(Some(NAME), &format!("--leave-out: {why}")))
     }
 
@@ -96,6 +110,9 @@ impl Calibrating {
         project: &Project,
         (test, prepared, judged): (&CatchTest, &PreparedTest, &Judged),
     ) -> Result<CalibrationReport, ExitCode> {
+        if let Some(why) = NothingJudged::of(test) {
+            return Ok(CalibrationReport::none(CalibrationError::NotJudged(why).to_string()));
+        }
         let left_out = self.left_out(prepared.studied().project, judged)?;
         let asked = CalibrationAsked::of(test, left_out);
         let found = match calibrate(&prepared.tested(), &asked, &Unwatched) {

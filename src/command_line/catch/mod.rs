@@ -15,7 +15,7 @@ use clap::{Args, ValueEnum, ValueHint};
 
 use super::arguments::{self, AskedPoint, OneRouting};
 use super::{ANSWER_IS_NO, Ended, FILE_TROUBLE, print, print_json, wrong_usage};
-use crate::files::catch_readings::{CatchChoices, ReadCatches, read_catches_of};
+use crate::files::catch_readings::{CatchChoices, MissingLines, ReadCatches, read_catches_of};
 use crate::plan::catch_amount::{CATCH_METRES, CATCH_SECONDS};
 use crate::plan::catch_test::{GAUGE_READS, tested_bar};
 use crate::plan::edit::{Edit, apply};
@@ -26,6 +26,7 @@ use crate::quantities::{Length, Measure, Pressure, Ratio, UnitSystem};
 use crate::studies::Unwatched;
 use crate::studies::catch_test::explain::{ExplainOptions, explain};
 use crate::studies::catch_test::judged::judge;
+use crate::studies::catch_test::nothing_judged::NothingJudged;
 use crate::studies::catch_test::prepare::{PreparedTest, dial};
 use calibrating::{Calibrating, CalibrationReport, NAME};
 use report::Answer;
@@ -206,8 +207,10 @@ pub(super) fn run(asked: &Arguments) -> Ended {
     if asked.format == Format::Csv {
         return Ok(print(&rows::csv(&judged), code));
     }
-    let explained =
-        explain(&prepared.tested(), &project.cause_weights, &ExplainOptions::default(), &Unwatched);
+    let explained = match NothingJudged::of(test) {
+        Some(why) => Err(why.into()),
+        None => explain(&prepared.tested(), &project.cause_weights, &ExplainOptions::default(), &Unwatched),
+    };
     if let Ok(explained) = &explained {
         judged.heed(explained);
     }
@@ -260,7 +263,13 @@ fn taken(
     }
     let drive = asked.pressure.map_or(Drive::Speed(point.speed), Drive::HeldPressure);
     let taken = read.taken(bar, liquid, asked.pressure.is_none().then_some(point.speed));
-    let doubts = taken.doubts(read, bar);
+    let doubts = if asked.seconds.is_some() || asked.metres.is_some() {
+        // What is given counts in place of a time that can't be read.
+        remarks.extend(read.time_unread.problems().lines());
+        taken.doubts(&ReadCatches { time_unread: MissingLines::default(), ..read.clone() }, bar)
+    } else {
+        taken.doubts(read, bar)
+    };
     remarks.extend(doubts.iter().map(|one| one.says.clone()));
     // Where it is not known, it may stand in one of the lines that could not be read.
     let span = span(asked, read, &taken.catches).inspect_err(|_| say(asked, &remarks))?;
@@ -303,9 +312,11 @@ fn span(asked: &Arguments, read: &ReadCatches, catches: &[Catch]) -> Result<Catc
             // Where every line brings its own, none is that of the test.
             let all_bring = catches.iter().all(|one| one.span.is_some());
             catches.first().and_then(|one| one.span).filter(|_| all_bring).ok_or_else(|| {
+                let known =
+                    if read.time_unread.is_empty() { "is not known from" } else { "can't be read in" };
                 let what =
-                    "how long every row was caught is not known from the table; give --seconds or --metres";
-                wrong_usage(Some(NAME), what)
+                    format!("how long every row was caught {known} the table; give --seconds or --metres");
+                wrong_usage(Some(NAME), &what)
             })
         }
     }

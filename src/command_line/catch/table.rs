@@ -8,6 +8,7 @@ use crate::plan::words::{capital, counted};
 use crate::plan::{CaughtLiquid, CauseKind, Drive, Project};
 use crate::quantities::{Flow, Measure, Pressure, Ratio};
 use crate::studies::catch_test::explain::{CauseGroup, LEAST_ODDS};
+use crate::studies::catch_test::judged::NotJudged;
 use crate::studies::catch_test::verdict_words::{gauge_mark, gauge_range, headline, marks, notes, sentences};
 
 const NONE: &str = "-";
@@ -65,6 +66,7 @@ impl Answer<'_> {
         let ratio = |ratio: Option<Ratio>| {
             ratio.map_or_else(|| NONE.to_owned(), |one| Measure::Percent.number(one.si(), units))
         };
+        let is_judged = !matches!(judged.verdict.not_judged, Some(NotJudged::OfAnother(_)));
         for row in &judged.rows {
             let line = format!(
                 "{:>4} {:>7} {:>11} {:>11} {:>11} {:>17} {:>8} {:>8} {:>8}  {}",
@@ -80,7 +82,7 @@ impl Answer<'_> {
                 ratio(row.from_asked),
                 ratio(row.from_expected),
                 ratio(row.from_mean),
-                marks(row),
+                if is_judged { marks(row) } else { String::new() },
             );
             let _ = writeln!(out, "{}", line.trim_end());
         }

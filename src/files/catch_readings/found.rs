@@ -73,6 +73,8 @@ pub struct ReadCatches {
     pub gauges: Vec<ReadGauge>,
     /// For how long every row was caught, where the table says so.
     pub seconds: Option<f64>,
+    /// The time that counts is written and can't be read; then `seconds` is none. Not among `problems`: another time may be given.
+    pub time_unread: MissingLines,
     /// Temperature of the liquid, where it says so.
     pub temperature: Option<Temperature>,
     /// Date and place, where it says so.

@@ -64,6 +64,9 @@ const SPEED_SETS: RangeInclusive<f64> = 0.1 / 3.6..=30.0;
 /// Temperatures that what is caught may have, °C: liquid, at the air's pressure (water; common practice, no source).
 const CAUGHT_AT: RangeInclusive<f64> = -50.0..=100.0;
 
+/// Densities that liquids which are sprayed may have, kg/m³ (common practice, no source).
+const WEIGHED: RangeInclusive<f64> = 500.0..=2500.0;
+
 /// A table that is being read.
 struct Reading<'a> {
     choices: &'a CatchChoices,
@@ -407,10 +410,17 @@ impl Reading<'_> {
             match name.as_str() {
                 // What was really done stands further down, and counts.
                 CATCH_TIME | SECONDS_CAUGHT => match self.clear(line, value, seconds) {
-                    Ok(seconds) => self.found.seconds = Some(seconds),
+                    Ok(seconds) => {
+                        self.found.seconds = Some(seconds);
+                        self.found.time_unread = MissingLines::default();
+                    }
+                    // What was asked is not what was done then.
                     Err(what) => {
                         let what = format!("catch time: can't be read: {what}");
-                        self.problem(line, None, what, "write it in seconds, like 40 or 40 s");
+                        let advice = "write it in seconds, like 40 or 40 s";
+                        self.found.seconds = None;
+                        self.found.time_unread = MissingLines::default();
+                        self.found.time_unread.add(&line.place, None, 1, what, advice);
                     }
                 },
                 _ if name.starts_with(SPEED_SET) => {
@@ -450,8 +460,16 @@ impl Reading<'_> {
                         self.problem(line, None, what, "give it in °C or °F");
                     }
                 },
-                "Density of the liquid, weighed"
-                | "Seconds over the course, tank half full"
+                // What it is said to weigh is kept, not computed with: nothing is missing without it.
+                "Density of the liquid, weighed" => match self.clear(line, value, density) {
+                    Ok(_) => self.found.remarks.push(format!("{name}: {}", kept(value, Bound::Words))),
+                    Err(what) => {
+                        let what = format!("density of the liquid, weighed: {what}");
+                        let advice = "write what a litre weighs, like 1.05 kg/L or 1050 kg/m3";
+                        self.found.problems.add(&line.place, None, 0, what, advice);
+                    }
+                },
+                "Seconds over the course, tank half full"
                 | "Gauges at zero before the first start"
                 | "Rows that drip after the pump stops, supply open"
                 | "Filter screen clean"
@@ -479,6 +497,15 @@ fn seconds(cell: &str) -> Result<f64, String> {
     let (measure, metric) = (Measure::Duration, UnitSystem::Metric);
     let seconds = measure.parse(cell, metric).map_err(|error| error.to_string())?;
     measure.within(seconds, &CATCH_SECONDS, Some(cell), metric)
+}
+
+/// A density that a liquid may have, kg/m³; a bare number up to 10 is one of kg/L.
+fn density(cell: &str) -> Result<f64, String> {
+    let (measure, metric) = (Measure::Density, UnitSystem::Metric);
+    let is_per_litre = Measure::Plain.parse(cell, metric).is_ok_and(|bare| bare.abs() <= 10.0);
+    let text = if is_per_litre { format!("{cell} kg/L") } else { cell.to_owned() };
+    let density = measure.parse(&text, metric).map_err(|error| error.to_string())?;
+    measure.within(density, &WEIGHED, Some(cell), metric)
 }
 
 /// A temperature that a liquid may have, °C.

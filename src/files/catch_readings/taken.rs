@@ -40,6 +40,12 @@ impl TakenCatches {
     pub fn doubts(&self, read: &ReadCatches, bar: &Project) -> Vec<TableDoubt> {
         let (mut doubts, misfits): (Vec<_>, Vec<_>) =
             self.misfits.iter().cloned().partition(|one| one.no_verdict.is_some());
+        // Of catches that each bring their own time, none needs another.
+        if self.catches.iter().any(|one| one.span.is_none()) {
+            let unread = read.time_unread.doubts(&bar.bar);
+            let why = "how long was caught is written and can't be read";
+            doubts.extend(unread.into_iter().map(|one| without_verdict(why.to_owned(), &one.says)));
+        }
         doubts.extend(read.problems.doubts(&bar.bar));
         doubts.extend(self.problems.doubts(&bar.bar));
         doubts.extend(misfits);

@@ -9,6 +9,7 @@ mod expectation;
 pub mod explain;
 mod joint;
 pub mod judged;
+pub mod nothing_judged;
 pub mod outliers;
 pub mod prepare;
 pub mod readings;

@@ -46,7 +46,12 @@ pub fn not_judged(judged: &Judged) -> Option<String> {
             format!("{} of {} were not caught", count(*rows), counted(*of, "row"))
         }
         NotJudged::Doubted => {
-            "each reading is as drawn by itself, and all together rather speak for something else".to_owned()
+            let each = if judged.apart().next().is_some() {
+                "the mean of each row is as drawn by itself (its catches contradict each other)"
+            } else {
+                "each reading is as drawn by itself"
+            };
+            format!("{each}, and all together rather speak for something else")
         }
     })
 }
@@ -140,9 +145,19 @@ pub fn sentences(judged: &Judged, test: &PreparedTest) -> Vec<String> {
     let percent = |ratio: Ratio| Measure::Percent.text(ratio.si(), units);
     let limit = Measure::Percent.short_text(judged.limit.si(), units);
     let mut said = Vec::new();
+    if let Some(NotJudged::OfAnother(_)) = &judged.verdict.not_judged {
+        return said;
+    }
+    let apart = apart(judged, units);
+    let by_itself = if apart.is_some() {
+        "the mean of each row is within its band, which catches that contradict each other make wider"
+    } else {
+        "each reading by itself is within its band"
+    };
+    said.extend(apart);
     said.extend(judged.verdict.together.as_ref().map(|one| {
         format!(
-            "each reading by itself is within its band, but all together speak for: {} (odds {:.0} of 100)",
+            "{by_itself}, but all together speak for: {} (odds {:.0} of 100)",
             one.what,
             (100.0 * one.odds).clamp(1.0, 99.0)
         )
@@ -197,6 +212,21 @@ pub fn sentences(judged: &Judged, test: &PreparedTest) -> Vec<String> {
     said.extend(test.weighed().map(|one| weighed(one, units)));
     said.extend(share_caught(judged));
     said
+}
+
+/// Rows whose catches contradict each other; none where all agree.
+fn apart(judged: &Judged, units: UnitSystem) -> Option<String> {
+    let numbers: Vec<u32> = judged.apart().map(|(row, _)| row.number).collect();
+    let (farthest, by) = judged.apart().max_by(|a, b| a.1.range.si().total_cmp(&b.1.range.si()))?;
+    let flow = |flow: Flow| Measure::RowFlow.text(flow.si(), units);
+    Some(format!(
+        "catches of {} contradict each other (row {}: {} apart, up to {} may be), so that their mean tells little: look which was \
+         caught or timed otherwise, mark it as spoiled, or catch again",
+        row_words(&numbers),
+        farthest.number,
+        flow(by.range),
+        flow(by.critical)
+    ))
 }
 
 /// By what weights became volumes: `weights are volumes by a density of 1100 kg/m³ (measured): that of Starter at 12 °C`.

@@ -14,6 +14,7 @@ use crate::session::catch_calibration::{CalibratedTest, CatchCalibration, Doubte
 use crate::session::papers::today;
 use crate::session::rows::{numbers_text, parse_rows};
 use crate::studies::catch_test::calibrate::ToldNumber;
+use crate::studies::catch_test::nothing_judged::NothingJudged;
 use crate::window::form::soft;
 use crate::window::text_field::TextField;
 use crate::window::theme::Theme;
@@ -53,6 +54,10 @@ pub(super) fn show(
     ) else {
         return;
     };
+    if let Some(why) = NothingJudged::of(&test) {
+        calibration.forget();
+        return no_answer(ui, &why.into(), theme);
+    }
     let about = "Fits what was assumed (viscosity, discharge of each orifice, loss of the filter) to the readings that nobody \
                  doubts; what they can't tell stays as it is";
     ui.add(Label::new(RichText::new(about).color(theme.soft)).wrap());
