@@ -30,6 +30,8 @@ pub(super) struct Joint {
     alone: Vec<f64>,
     beside: Vec<f64>,
     farthest: Vec<f64>,
+    /// Of each case the smaller of the chances of both distances, rising: who takes the smaller one finds it small more often.
+    rarer: Vec<f64>,
 }
 
 /// Where a reading may be.
@@ -54,7 +56,7 @@ pub(super) struct Farthest {
     pub(super) spreads: f64,
     /// From what the others make of it; else from what is expected.
     pub(super) by_others: bool,
-    /// How often one reading at least is so far off in that way, 0 to 1.
+    /// How often one reading at least is so rarely far off, in that way or in the other, 0 to 1.
     pub(super) chance: f64,
     /// It is beyond its band.
     pub(super) stands_out: bool,
@@ -86,11 +88,15 @@ impl Joint {
         };
         let mut alone = farthest_of(&alone, &|at| covariance[(at, at)].sqrt());
         let mut beside = farthest_of(&beside, &|at| inverse[(at, at)].sqrt());
-        let mut farthest: Vec<f64> = alone.iter().zip(&beside).map(|(one, other)| one.max(*other)).collect();
+        let cases: Vec<(f64, f64)> = alone.iter().copied().zip(beside.iter().copied()).collect();
+        let mut farthest: Vec<f64> = cases.iter().map(|(one, other)| one.max(*other)).collect();
         for all in [&mut alone, &mut beside, &mut farthest] {
             all.sort_by(f64::total_cmp);
         }
-        Some(Self { covariance, inverse, alone, beside, farthest })
+        let of_both = |(one, other): &(f64, f64)| chance(&alone, *one).min(chance(&beside, *other));
+        let mut rarer: Vec<f64> = cases.iter().map(of_both).collect();
+        rarer.sort_by(f64::total_cmp);
+        Some(Self { covariance, inverse, alone, beside, farthest, rarer })
     }
 
     /// How many standard deviations the farthest of all distances is at most in 95 of 100 cases.
@@ -111,7 +117,10 @@ impl Joint {
                 Farthest { at, spreads, by_others, chance, stands_out: spreads > self.reach() }
             })
         });
-        both.min_by(|a, b| a.chance.total_cmp(&b.chance).then(b.spreads.total_cmp(&a.spreads)))
+        let rarest =
+            both.min_by(|a, b| a.chance.total_cmp(&b.chance).then(b.spreads.total_cmp(&a.spreads)))?;
+        let as_rare = self.rarer.partition_point(|one| *one <= rarest.chance);
+        Some(Farthest { chance: as_rare as f64 / self.rarer.len().max(1) as f64, ..rarest })
     }
 
     /// Where each reading may be, and whether it is there. A reading that is wrong must not speak for the others: the one farthest
@@ -229,6 +238,30 @@ mod tests {
         assert!((far.spreads - 1.6 / 0.8).abs() < 1e-12 && far.by_others);
         let far = two.farthest(&DVector::from_row_slice(&[2.0, 2.0])).unwrap();
         assert!((far.spreads - 2.0).abs() < 1e-12 && !far.by_others);
+    }
+
+    /// A chance is what it says: of other cases drawn from the same scatter, as many have one of at most so much.
+    #[test]
+    fn the_chance_of_the_rarer_distance_comes_so_often() {
+        const CASES: usize = 2_000;
+        for (count, common) in [(19, 0.9), (36, 0.5), (6, 0.0)] {
+            let covariance = shared(count, common);
+            let factor = Cholesky::new(covariance.clone()).unwrap().l();
+            let joint = Joint::of(covariance).unwrap();
+            let mut random = ChaCha8Rng::seed_from_u64(7);
+            let chances: Vec<f64> = (0..CASES)
+                .map(|_| {
+                    let drawn = DVector::from_fn(count, |_, _| StandardNormal.sample(&mut random));
+                    joint.farthest(&(&factor * drawn)).unwrap().chance
+                })
+                .collect();
+            for wanted in [0.05, 0.2, 0.5] {
+                let found = chances.iter().filter(|one| **one <= wanted).count() as f64 / CASES as f64;
+                // Both the cases here and those of the table are drawn.
+                let bound = 3.0 * (2.0 * wanted * (1.0 - wanted) / CASES as f64).sqrt();
+                assert!((found - wanted).abs() < bound, "{count} {common}: {found} of {wanted}");
+            }
+        }
     }
 
     /// Rows that give far too little do not make the sound ones look as if they gave too much, one or a third of them; and what is

@@ -143,12 +143,12 @@ impl CauseCurves<'_> {
         if farthest.by_others {
             format!(
                 "{stands}: the one that fits the others least is {which}, {times} times the scatter that is usual beside them; of \
-                 {count} readings of a sound bar chance makes one so far off in about {of_100} of 100 tests"
+                 {count} readings of a sound bar chance makes one as rare in about {of_100} of 100 tests"
             )
         } else {
             format!(
                 "{stands}: they fit each other, and what they have in common shows most at {which}, {times} times the scatter that is \
-                 usual by supply, parts and liquid; with a sound bar chance makes that so far off in about {of_100} of 100 tests"
+                 usual by supply, parts and liquid; with a sound bar chance makes something as rare in about {of_100} of 100 tests"
             )
         }
     }
