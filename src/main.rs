@@ -10,7 +10,17 @@ use equirow::plan::letters::visible_lines;
 #[global_allocator]
 static ALLOCATOR: mimalloc::MiMalloc = mimalloc::MiMalloc;
 
+/// A file that may not become larger is a failed write like any other: unhandled, its signal ends the program on the spot.
+#[cfg(unix)]
+fn let_writes_fail() {
+    use signal_hook::consts::SIGXFSZ;
+    // Where no handler can be had, it stays as it was.
+    let _ = signal_hook::flag::register(SIGXFSZ, std::sync::Arc::default());
+}
+
 fn main() -> ExitCode {
+    #[cfg(unix)]
+    let_writes_fail();
     match command_line::run(std::env::args_os().skip(1).collect()) {
         Start::Done(code) => code,
         Start::Window(file) => match open_window(file) {

@@ -377,9 +377,7 @@ fn nothing_is_left_out_in_silence() {
             let geometry = RoutingGeometry::working(&project, routing);
             for carrier in &equirow::plan::holding::held(&project, geometry.with(routing)).carriers {
                 let is_named = drawn.iter().flat_map(|page| words(page)).any(|words| words == carrier.mark);
-                let is_said = drawn
-                    .iter()
-                    .any(|page| words(page).any(|one| one.contains(&format!("{} (", carrier.mark))));
+                let is_said = said.split(|one: char| !one.is_alphanumeric()).any(|word| word == carrier.mark);
                 assert!(is_named || is_said, "{name} {paper:?}: {} is not on the layout", carrier.mark);
             }
             let wings = drawn.iter().filter(|page| page.shows_part || drawn.len() == 1);
@@ -823,11 +821,13 @@ fn the_hose_from_the_pump_says_where_it_leads() {
             let pages = set(&project, &[SheetKind::Layout], paper).pages;
             let centre = pages.iter().find(|page| page.name.ends_with("centre")).unwrap();
             let said: Vec<&str> = words(centre).collect();
-            let wanted = if is_placed { "to the pump," } else { "to the pump;" };
-            assert!(said.contains(&wanted), "{paper:?}: {said:?}");
+            let said = said.join(" ");
+            // On a sheet that would be drawn small for its sake it is not drawn, and said.
+            let drawn = if is_placed { "to the pump," } else { "to the pump;" };
+            assert!(said.contains(drawn) || said.contains("pump to F1, the pump: "), "{paper:?}: {said:?}");
             let place =
                 if is_placed { "500 mm right of the centre line" } else { "nobody said where that is" };
-            assert!(said.contains(&place), "{paper:?}: {said:?}");
+            assert!(said.contains(place), "{paper:?}: {said:?}");
         }
     }
 }

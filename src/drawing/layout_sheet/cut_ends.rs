@@ -84,7 +84,7 @@ impl SheetDrawing<'_, '_> {
     }
 
     /// `to J2`; of the pump in lines below where it is.
-    fn leads_to(&self, end: &End) -> (String, Vec<String>) {
+    pub(super) fn leads_to(&self, end: &End) -> (String, Vec<String>) {
         let project = self.source.project;
         match end {
             End::Supply if project.supply.pump_is_placed() => {

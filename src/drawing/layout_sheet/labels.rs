@@ -1,6 +1,8 @@
 //! Names of parts and hoses beside them, with sizes and places where they are built from; far off with a leader where
 //! there is no room beside, and named in a line of their own where there is none at all.
 
+use std::fmt::Write as _;
+
 use super::letters::{NoRoom, Unnamed};
 use super::naming::Order;
 use super::sheet_drawing::SheetDrawing;
@@ -376,8 +378,12 @@ impl SheetDrawing<'_, '_> {
             joins && is_off(&run.from) && is_off(&run.to) && !is_drawn(run)
         });
         let hoses = hoses.map(|run| {
-            let words =
+            let mut words =
                 format!("{}, {} to {}", self.hose_words(run), self.end_tag(&run.from), self.end_tag(&run.to));
+            if [run.from, run.to].contains(&End::Supply) {
+                let (_, place) = self.leads_to(&End::Supply);
+                let _ = write!(words, ", the pump: {}", place.join(" "));
+            }
             numbered(&run.tag, items.get(&run.line.stock), &words)
         });
         let parts = parts.iter().map(|part| {
