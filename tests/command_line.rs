@@ -1953,3 +1953,26 @@ fn a_tolerance_study_is_json_csv_or_a_table_and_says_no_by_its_exit_code() {
     assert_eq!(code(&refused), 3);
     assert!(err(&refused).contains("Bore of orifices"), "{}", err(&refused));
 }
+
+/// As on a full disk: where a file may not become as large as it is, that is said, and nothing half-written is left.
+#[test]
+#[cfg(unix)]
+fn a_file_that_may_not_become_so_large_is_a_failed_write() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("papers.pdf");
+    let output = Command::new("sh")
+        .args([
+            "-c",
+            "ulimit -f 8; exec \"$0\" \"$@\"",
+            env!("CARGO_BIN_EXE_equirow"),
+            "sheet",
+            DEMO,
+            "--out",
+        ])
+        .arg(&file)
+        .output()
+        .unwrap();
+    assert_eq!(output.status.code(), Some(3), "{output:?}");
+    assert!(err(&output).contains("papers.pdf"), "{}", err(&output));
+    assert_eq!(fs::read_dir(folder.path()).unwrap().count(), 0);
+}

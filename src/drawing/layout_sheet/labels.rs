@@ -382,7 +382,7 @@ impl SheetDrawing<'_, '_> {
                 format!("{}, {} to {}", self.hose_words(run), self.end_tag(&run.from), self.end_tag(&run.to));
             if [run.from, run.to].contains(&End::Supply) {
                 let (_, place) = self.leads_to(&End::Supply);
-                let _ = write!(words, ", the pump: {}", place.join(" "));
+                let _ = write!(words, ", the pump: {}", place.join(", "));
             }
             numbered(&run.tag, items.get(&run.line.stock), &words)
         });
