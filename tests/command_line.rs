@@ -527,10 +527,7 @@ fn a_catch_test_calibrates_into_another_file() {
         let refused = equirow(&["catch", &project, "--test", &table, "--calibrate", &other]);
         assert_eq!(refused.status.code(), Some(2), "{}", out(&refused));
         let said = err(&refused);
-        assert!(
-            said.contains("can't be read in the table; give --seconds") && said.contains(why),
-            "{said}"
-        );
+        assert!(said.contains("can't be read in the table; give --seconds") && said.contains(why), "{said}");
         let given = equirow(&usual);
         let head = out(&given);
         // The time that is given counts; such lines alone are not of a whole sheet.
