@@ -822,7 +822,11 @@ fn the_hose_from_the_pump_says_where_it_leads() {
             let centre = pages.iter().find(|page| page.name.ends_with("centre")).unwrap();
             let said: Vec<&str> = words(centre).collect();
             let said = said.join(" ");
-            // On a sheet that would be drawn small for its sake it is not drawn, and said.
+            // Where the pump stands on the sheet, to scale, its sign is in the legend.
+            if is_placed && said.contains("from the pump") {
+                continue;
+            }
+            // On a sheet that would be drawn small for its sake the hose is not drawn, and that is said.
             let drawn = if is_placed { "to the pump," } else { "to the pump;" };
             assert!(said.contains(drawn) || said.contains("pump to F1, the pump: "), "{paper:?}: {said:?}");
             let place =
