@@ -82,8 +82,9 @@ fn what_all_rows_share_is_one_chance() {
             let scatter = all.iter().find(|one| one.1.cause.kind == CauseKind::ScatterOnly).unwrap().1;
             let said = scatter.why.split("in about ").nth(1).unwrap().split(' ').next().unwrap();
             let of_100: f64 = said.parse().unwrap();
-            // One reading alone is so far off in 23 of 100; 24 that are independent would be in 99.
-            assert!((20.0..60.0).contains(&of_100), "{}", scatter.why);
+            // One reading alone is so far off in 23 of 100, and looked at by itself and beside others in 41 at least; 24 that
+            // are independent would be in 99.
+            assert!((41.0..90.0).contains(&of_100), "{}", scatter.why);
         }
     }
 }

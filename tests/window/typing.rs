@@ -539,10 +539,9 @@ const PLAIN: [Plain; 3] = [
 ];
 
 /// Fields of what lies over everything, where nothing of the project is undone at all.
-const OVER_ALL: [Plain; 3] = [
+const OVER_ALL: [Plain; 2] = [
     (|harness| press(harness, Modifiers::COMMAND, Key::K), "Find a command"),
     (|harness| press(harness, Modifiers::COMMAND | Modifiers::SHIFT, Key::S), "File"),
-    (|harness| press(harness, Modifiers::COMMAND, Key::N), "Rows"),
 ];
 
 /// Undo in a field: what is typed there, and never more; where nothing is typed, the last step of the project, which is named.

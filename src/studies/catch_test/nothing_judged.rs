@@ -76,12 +76,11 @@ impl From<NothingJudged> for NoAnswer {
 #[allow(clippy::unwrap_used, reason = "a test stops where something is not as it should be")]
 mod tests {
     use super::*;
-    use crate::files;
-    use crate::plan::TableDoubt;
+    use crate::plan::{Bar, Catalogue, Project, TableDoubt};
 
     #[test]
     fn nothing_is_judged_of_another_bar_or_with_lines_missing_and_it_says_which() {
-        let project = files::demo();
+        let project = Project::new(Bar::default(), Catalogue::default());
         let test = project.catch_tests.empty_at(&project.duties.first().usual_point());
         assert_eq!(NothingJudged::of(&test), None);
         let doubt = |lines, no_verdict: Option<&str>, says: &str| TableDoubt {
