@@ -822,8 +822,8 @@ fn the_hose_from_the_pump_says_where_it_leads() {
             let centre = pages.iter().find(|page| page.name.ends_with("centre")).unwrap();
             let said: Vec<&str> = words(centre).collect();
             let said = said.join(" ");
-            // Where the pump stands on the sheet, to scale, its sign is in the legend.
-            if is_placed && said.contains("from the pump") {
+            // Where the pump stands on the sheet, to scale, its words are beside it.
+            if said.contains("from the pump") {
                 continue;
             }
             // On a sheet that would be drawn small for its sake the hose is not drawn, and that is said.
