@@ -1,7 +1,6 @@
 //! A bar of nine sections, four wings a side, as the form of a new bar lays it out: how it folds, against coordinates worked out
 //! by hand.
 
-use equirow::checks::Severity;
 use equirow::drawing::{FoldRoom, FoldedWays, SceneOptions, Shape, Subject, fold_scene};
 use equirow::files;
 use equirow::geometry::Point2;
@@ -13,6 +12,8 @@ use equirow::plan::{
 use equirow::quantities::Length;
 use equirow::session::Session;
 use equirow::session::commands::{self, Command};
+
+use super::ways_to_plumb::errors;
 
 /// 72 rows 0.25 m apart in nine sections of 2 m each.
 fn bar() -> Bar {
@@ -86,13 +87,7 @@ fn nine_sections_are_drawn_in_every_position_with_all_hoses_and_tubes() {
     }
     session.place(&PartKey::new("filter-19-300"), Point2::default(), 0.15).unwrap();
     run(&mut session, Command::MainsFromTees);
-    let errors: Vec<String> = session
-        .findings()
-        .iter()
-        .filter(|one| one.severity == Severity::Error)
-        .map(ToString::to_string)
-        .collect();
-    assert_eq!(errors, Vec::<String>::new());
+    assert_eq!(errors(&session), Vec::<String>::new());
     let (project, laid) = (session.project(), session.laid());
     let rooms = FoldRoom::all(project, laid, FoldSweep::of(&project.bar).positions());
     for step in 0..=16 {

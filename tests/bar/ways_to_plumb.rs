@@ -41,6 +41,12 @@ fn do_all(session: &mut Session, commands: &[Command]) {
     }
 }
 
+/// The errors of the routing in hand, each as it is told.
+pub(super) fn errors(session: &Session) -> Vec<String> {
+    let errors = session.findings().iter().filter(|one| one.severity == Severity::Error);
+    errors.map(ToString::to_string).collect()
+}
+
 fn manifolds(session: &Session) -> Vec<Part> {
     session.routing().parts.iter().filter(|part| session.is_manifold(part.id)).cloned().collect()
 }
@@ -59,13 +65,7 @@ fn a_new_bar_is_plumbed_to_even_rows_by_five_commands_and_one_click() {
         session.place(&PartKey::new("filter-19-300"), Point2::new(0.0, 1.0), REACH).unwrap();
         do_all(&mut session, &[how]);
         assert_eq!(session.outcome().fed_rows(), rows as usize, "{how:?}, {sections} sections");
-        let errors: Vec<String> = session
-            .findings()
-            .iter()
-            .filter(|one| one.severity == Severity::Error)
-            .map(ToString::to_string)
-            .collect();
-        assert_eq!(errors, Vec::<String>::new(), "{how:?}, {sections} sections");
+        assert_eq!(errors(&session), Vec::<String>::new(), "{how:?}, {sections} sections");
         let cv = session.outcome().evenness().unwrap().cv.si();
         assert!(cv < 0.05, "{how:?}, {sections} sections: {cv}");
     }

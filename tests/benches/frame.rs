@@ -2,8 +2,9 @@
 //!
 //! egui runs the whole window, and what it painted is turned into triangles; what remains for the driver is to draw
 //! them. `drag` moves a manifold in every frame, so that a solve, the findings and the whole picture are new each
-//! time; `look` is a frame in which only the pointer moves; `fold` one of the folding bar in another position. Figures to compare on one machine in one run; nothing
-//! passes or fails by them. After divan's table come the median and the 99th percentile of all three.
+//! time; `look` is a frame in which only the pointer moves; `fold` one of the folding bar in another position. Figures to
+//! compare on one machine in one run; nothing passes or fails by them. After divan's table come the median and the 99th
+//! percentile of all three.
 
 #![allow(clippy::unwrap_used, clippy::expect_used, reason = "a benchmark stops where its input is missing")]
 

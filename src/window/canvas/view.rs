@@ -24,7 +24,7 @@ use crate::quantities::UnitSystem;
 use crate::window::theme::Theme;
 
 /// How near the pointer must be to something, points.
-pub(super) const REACH: f64 = 9.0;
+pub(in crate::window) const REACH: f64 = 9.0;
 /// Points on the screen in a metre, at least.
 const SMALLEST: f64 = 6.0;
 /// Points on the screen in a metre, at most.

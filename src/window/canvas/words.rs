@@ -60,6 +60,12 @@ fn asides(most: f32) -> impl Iterator<Item = f32> {
     })
 }
 
+/// Whether something solid is where words would stand, other words also beside them within so much air, points.
+fn covers(rect: Rect, air: f32) -> impl Fn(&(Rect, Option<Subject>)) -> bool {
+    let roomy = rect.expand2(vec2(air, 0.0));
+    move |(other, whose)| other.intersects(if whose.is_none() { roomy } else { rect })
+}
+
 /// A place found for words.
 struct Placed {
     rect: Rect,
@@ -94,11 +100,8 @@ impl InTheWay {
 
     /// A place at that height is taken.
     fn is_taken(&self, rect: Rect) -> bool {
-        let roomy = rect.expand2(vec2(NAME_AIR, 0.0));
-        let taken = |(other, whose): &(Rect, Option<Subject>)| {
-            other.intersects(if whose.is_none() { roomy } else { rect })
-        };
-        self.solid.iter().any(taken) || self.hoses.iter().any(|(a, b)| crosses(rect.expand(HOSE_AIR), *a, *b))
+        self.solid.iter().any(covers(rect, NAME_AIR))
+            || self.hoses.iter().any(|(a, b)| crosses(rect.expand(HOSE_AIR), *a, *b))
     }
 }
 
@@ -278,16 +281,22 @@ impl ScenePainter<'_> {
         None
     }
 
+    /// Where in sight a part is that a tag may stand off; none of other words.
+    fn tagged_place(&self, item: &DrawItem, text: &SceneText) -> Option<Pos2> {
+        let stands_off = text.role == TextRole::Tag && !text.places.is_empty();
+        stands_off.then(|| self.at(item, text.at)).filter(|at| self.rect.contains(*at))
+    }
+
+    /// A tag has room off its part.
+    fn has_room_for_tag(&self, rect: Rect, obstacles: &Obstacles) -> bool {
+        let near = rect.expand2(vec2(TAG_AIR, 0.0));
+        self.rect.contains_rect(rect) && !obstacles.solid_near(near).any(covers(rect, TAG_AIR))
+    }
+
     /// A place off a part for its tag, with an upright line back to it, in front of it or behind it, as near as there is
     /// room. The line passes between outlets and other parts, never over one: the tag would seem to be theirs.
     fn place_off(&self, item: &DrawItem, text: &SceneText, obstacles: &Obstacles) -> Option<Placed> {
-        if text.role != TextRole::Tag || text.places.is_empty() {
-            return None;
-        }
-        let at = self.at(item, text.at);
-        if !self.rect.contains(at) {
-            return None;
-        }
+        let at = self.tagged_place(item, text)?;
         let (clear_x, clear_y) = self.clear(text);
         for words in &text.wordings {
             let galley = self.galley(item, text, words, false);
@@ -312,11 +321,7 @@ impl ScenePainter<'_> {
                         let leader = leader(way, along);
                         let centre = pos2(leader[0].x + aside * size.x, at.y + way * away);
                         let rect = Rect::from_center_size(centre, size);
-                        let roomy = rect.expand2(vec2(TAG_AIR, 0.0));
-                        let is_covered = |(other, whose): &(Rect, Option<Subject>)| {
-                            other.intersects(if whose.is_none() { roomy } else { rect })
-                        };
-                        if !self.rect.contains_rect(rect) || obstacles.solid_near(roomy).any(is_covered) {
+                        if !self.has_room_for_tag(rect, obstacles) {
                             continue;
                         }
                         let crosses = obstacles.crossed(rect);
@@ -340,13 +345,7 @@ impl ScenePainter<'_> {
     /// A place off a part for its tag where no upright line leads to one: as near as there is room in any direction, with a
     /// straight line back that passes over no outlet, no other part, no words and no other such line.
     fn place_aslant(&self, item: &DrawItem, text: &SceneText, obstacles: &Obstacles) -> Option<Placed> {
-        if text.role != TextRole::Tag || text.places.is_empty() {
-            return None;
-        }
-        let at = self.at(item, text.at);
-        if !self.rect.contains(at) {
-            return None;
-        }
+        let at = self.tagged_place(item, text)?;
         let (clear_x, clear_y) = self.clear(text);
         let own = Rect::from_center_size(at, 2.0 * vec2(clear_x, clear_y));
         let galleys = text.wordings.iter().map(|words| self.galley(item, text, words, false));
@@ -360,11 +359,7 @@ impl ScenePainter<'_> {
                     let (up, aside) = turn.sin_cos();
                     let reach = own.size() / 2.0 + size / 2.0 + vec2(far, far);
                     let rect = Rect::from_center_size(at + vec2(aside, up) * reach, size);
-                    let roomy = rect.expand2(vec2(TAG_AIR, 0.0));
-                    let is_covered = |(other, whose): &(Rect, Option<Subject>)| {
-                        other.intersects(if whose.is_none() { roomy } else { rect })
-                    };
-                    if !self.rect.contains_rect(rect) || obstacles.solid_near(roomy).any(is_covered) {
+                    if !self.has_room_for_tag(rect, obstacles) {
                         continue;
                     }
                     let foot = own.clamp(rect.center());

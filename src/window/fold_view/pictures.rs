@@ -17,11 +17,10 @@ use crate::drawing::{
 use crate::geometry::{Point2, View};
 use crate::session::Session;
 use crate::window::canvas::shown::Shown;
+use crate::window::canvas::view::REACH;
 use crate::window::canvas::{hover_card, paint, to_bar, to_screen};
 use crate::window::theme::Theme;
 
-/// How near the pointer must be to something, points.
-const REACH: f64 = 9.0;
 /// What is drawn smaller than this has a ring about it where it is selected, points.
 const SMALL: f32 = 26.0;
 /// Largest radius of that ring, and what it leaves free about what it marks, points.
